@@ -62,6 +62,9 @@ class MarkScale:
             raise ValueError("Each mark has a value and a position between 0 and 1.")
         if any(after[1] - before[1] < 1e-4 for before, after in pairwise(self.marks)):
             raise ValueError("Marks stand in order of their position, no two at the same place.")
+        if self.unit == "%" and (self.marks[0][1], self.marks[-1][1]) != (0.0, 1.0):
+            # Beyond the marks only the percentage of travel is left to read, which printed percentages would belie.
+            raise ValueError("Printed percentages are marked from one end of the travel to the other.")
         steps = [after[0] - before[0] for before, after in pairwise(self.marks)]
         if not (all(step > 1e-6 for step in steps) or all(step < -1e-6 for step in steps)):
             raise ValueError("The marks' values rise all the way, or fall all the way.")

@@ -50,10 +50,10 @@ UNIT_FACTORS: dict[str, tuple[str, float]] = {
 _THOUSANDS_BASES = ("Hz", "Ω")  # where "4k7" and "4k" are written without naming the unit (IEC 60062)
 _VULGAR_FRACTIONS = "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
 _NUMBER_WORDS = {
-    **{"zero": "0", "one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7"},
-    **{"eight": "8", "nine": "9", "ten": "10", "eleven": "11", "twelve": "12", "thirteen": "13"},
-    **{"fourteen": "14", "fifteen": "15", "twenty": "20", "thirty": "30", "forty": "40", "fifty": "50"},
-}
+    "zero": "0", "one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7",
+    "eight": "8", "nine": "9", "ten": "10", "eleven": "11", "twelve": "12", "thirteen": "13", "fourteen": "14",
+    "fifteen": "15", "twenty": "20", "thirty": "30", "forty": "40", "fifty": "50",
+}  # fmt: skip
 _NUMBER = re.compile(
     r"(?P<sign>[+-]?)\s*(?:(?P<whole>\d+)\s+(?P<top>\d+)/(?P<bottom>\d+)|(?P<over>\d+)/(?P<under>\d+)"
     r"|(?P<thousands>\d+)k(?P<hundreds>\d+)|(?P<plain>\d+(?:[.,]\d+)?|[.,]\d+))\s*(?P<rest>[^\d\s].*|)",

@@ -78,6 +78,10 @@ def changed(**fields: Any) -> dict[str, Any]:
             "rise all the way",
         ),
         (changed(scale={"kind": "marks", "unit": "ms", "marks": {"a": 1}}), "must be a list"),
+        (
+            changed(scale={"kind": "marks", "unit": "%", "marks": [[0, 0.1], [100, 1]]}),
+            "one end of the travel",
+        ),
         (changed(scale=None), "needs a scale"),
         (changed(travel={"start_deg": 0, "end_deg": 0}), "10 to 350"),
         (changed(travel={"start_deg": 0, "end_deg": 1e9}), "between -360 and 360"),

@@ -1,0 +1,57 @@
+"""The kinds of gear in a re-amp session and where each usually stands in the chain."""
+
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+GearKind = Literal[
+    "amp",
+    "cabinet",
+    "pedal",
+    "microphone",
+    "preamp",
+    "reamp_box",
+    "di_box",
+    "interface",
+    "load",
+    "other",
+]
+ChainSide = Literal["send", "amp", "return"]
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of gear: its key, the word people read, and the sides of the chain it usually stands on."""
+
+    key: GearKind
+    label: str
+    sides: tuple[ChainSide, ...]
+
+
+KINDS: tuple[Kind, ...] = (
+    Kind("amp", "Amp", ("amp",)),
+    Kind("cabinet", "Cabinet", ("amp",)),
+    Kind("pedal", "Pedal", ("send", "amp", "return")),
+    Kind("microphone", "Microphone", ("return",)),
+    Kind("preamp", "Preamp", ("return",)),
+    Kind("reamp_box", "Re-amp box", ("send",)),
+    Kind("di_box", "DI box", ("return",)),
+    Kind("interface", "Interface", ("send", "return")),
+    Kind("load", "Load", ("amp",)),
+    Kind("other", "Other", ("send", "amp", "return")),
+)
+GEAR_KINDS: tuple[GearKind, ...] = get_args(GearKind)
+
+SIDE_LABELS: dict[ChainSide, str] = {"send": "Send", "amp": "Amp and cabinet", "return": "Return"}
+
+
+def kind_of(key: str) -> Kind:
+    """The kind with this key. Raises ValueError with a sentence where there is none."""
+    for kind in KINDS:
+        if kind.key == key:
+            return kind
+    raise ValueError(f"Gear is one of: {', '.join(kind.label for kind in KINDS)}; not {key!r}.")
+
+
+def kind_label(key: str) -> str:
+    """The word people read for a kind's key."""
+    return kind_of(key).label

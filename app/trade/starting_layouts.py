@@ -1,0 +1,216 @@
+"""Control layouts to start from: the controls such gear commonly has, to be edited to match the piece at hand."""
+
+from dataclasses import dataclass
+
+from app.trade.gear_kinds import GearKind
+from app.trade.scales import ClockScale, ControlSpec, MarkScale, PercentScale, RangeScale
+
+ZERO_TO_TEN = RangeScale(0, 10)
+CLOCK = ClockScale()
+CUT_AND_BOOST = RangeScale(-15, 15, "dB")
+OCTAVE_BANDS_HZ = ("31", "63", "125", "250", "500", "1 k", "2 k", "4 k", "8 k", "16 k")
+FADER_MARKS = MarkScale("dB", ((-60, 0.0), (-40, 0.15), (-20, 0.4), (-10, 0.6), (0, 0.8), (10, 1.0)))
+
+
+@dataclass(frozen=True)
+class StartingLayout:
+    """A set of controls to start from. `key` is stable, `label` is what people read."""
+
+    key: str
+    label: str
+    kind: GearKind
+    controls: tuple[ControlSpec, ...]
+
+
+def _knobs(*names: str) -> tuple[ControlSpec, ...]:
+    return tuple(ControlSpec(name, "knob", ZERO_TO_TEN) for name in names)
+
+
+def _clock_knobs(*names: str) -> tuple[ControlSpec, ...]:
+    return tuple(ControlSpec(name, "knob", CLOCK) for name in names)
+
+
+def _switch(name: str, *positions: str) -> ControlSpec:
+    return ControlSpec(name, "switch", positions=positions or ("off", "on"))
+
+
+def _selector(name: str, *positions: str) -> ControlSpec:
+    return ControlSpec(name, "selector", positions=positions)
+
+
+_REMARK = ControlSpec("Remark", "text")
+_EFFECT = _switch("Effect", "bypassed", "on")
+
+STARTING_LAYOUTS: tuple[StartingLayout, ...] = (
+    StartingLayout(
+        "single_channel_amp",
+        "Single-channel amp",
+        "amp",
+        (
+            _selector("Input", "high", "low"),
+            *_knobs("Gain", "Bass", "Middle", "Treble", "Presence", "Master"),
+            _switch("Bright"),
+            _switch("Standby", "standby", "play"),
+            _REMARK,
+        ),
+    ),
+    StartingLayout(
+        "two_channel_amp",
+        "Two-channel amp",
+        "amp",
+        (
+            _selector("Channel", "clean", "drive"),
+            *_knobs("Clean volume", "Clean bass", "Clean treble"),
+            *_knobs("Drive gain", "Drive bass", "Drive middle", "Drive treble", "Drive volume"),
+            *_knobs("Reverb", "Presence", "Master"),
+            _switch("Bright"),
+            _switch("Effects loop"),
+            _REMARK,
+        ),
+    ),
+    StartingLayout("overdrive", "Overdrive", "pedal", (*_clock_knobs("Drive", "Tone", "Level"), _EFFECT)),
+    StartingLayout("fuzz", "Fuzz", "pedal", (*_clock_knobs("Fuzz", "Level"), _EFFECT)),
+    StartingLayout(
+        "delay",
+        "Delay",
+        "pedal",
+        (
+            ControlSpec("Time", "knob", MarkScale("ms", ((20, 0.0), (120, 0.5), (600, 1.0)))),
+            *_clock_knobs("Repeats", "Mix"),
+            ControlSpec("Time set by tap", "number", unit="ms"),
+            _EFFECT,
+        ),
+    ),
+    StartingLayout(
+        "reverb",
+        "Reverb",
+        "pedal",
+        (
+            _selector("Type", "spring", "plate", "room", "hall"),
+            *_clock_knobs("Decay", "Tone", "Mix"),
+            _EFFECT,
+        ),
+    ),
+    StartingLayout(
+        "compressor",
+        "Compressor",
+        "pedal",
+        (
+            *_clock_knobs("Threshold", "Attack", "Release"),
+            _selector("Ratio", "2:1", "4:1", "8:1", "20:1"),
+            ControlSpec("Make-up gain", "knob", RangeScale(0, 24, "dB")),
+            ControlSpec("Blend", "knob", PercentScale()),
+            _EFFECT,
+        ),
+    ),
+    StartingLayout(
+        "graphic_equaliser",
+        "Graphic equaliser",
+        "pedal",
+        (
+            *(ControlSpec(f"{band} Hz", "fader", CUT_AND_BOOST) for band in OCTAVE_BANDS_HZ),
+            ControlSpec("Level", "fader", CUT_AND_BOOST),
+            _EFFECT,
+        ),
+    ),
+    StartingLayout(
+        "reamp_box",
+        "Re-amp box",
+        "reamp_box",
+        (
+            ControlSpec("Level", "knob", ZERO_TO_TEN),
+            _selector("Pad", "0 dB", "−10 dB", "−20 dB"),
+            _switch("Audio ground", "joined", "lifted"),
+            _switch("Polarity", "normal", "inverted"),
+        ),
+    ),
+    StartingLayout(
+        "di_box",
+        "DI box",
+        "di_box",
+        (
+            _selector("Pad", "0 dB", "−20 dB", "−40 dB"),
+            _switch("Audio ground", "joined", "lifted"),
+            _switch("Polarity", "normal", "inverted"),
+            _switch("Speaker filter"),
+        ),
+    ),
+    StartingLayout(
+        "microphone",
+        "Microphone",
+        "microphone",
+        (
+            _selector("Pattern", "omni", "wide cardioid", "cardioid", "hypercardioid", "figure-eight"),
+            _selector("Pad", "0 dB", "−10 dB", "−20 dB"),
+            _selector("Low cut", "flat", "80 Hz", "160 Hz"),
+        ),
+    ),
+    StartingLayout(
+        "preamp",
+        "Preamp",
+        "preamp",
+        (
+            ControlSpec("Gain", "knob", RangeScale(0, 60, "dB")),
+            ControlSpec("Output trim", "knob", ZERO_TO_TEN),
+            _switch("Pad", "0 dB", "−20 dB"),
+            _switch("Low cut"),
+            _switch("Polarity", "normal", "inverted"),
+            _switch("Phantom power"),
+            _selector("Input impedance", "300 Ω", "1.2 kΩ", "10 kΩ"),
+        ),
+    ),
+    StartingLayout(
+        "interface",
+        "Interface",
+        "interface",
+        (
+            ControlSpec("Output level", "number", unit="dB"),
+            ControlSpec("Input gain", "number", unit="dB"),
+            _selector("Input type", "microphone", "line", "instrument"),
+            _switch("Phantom power"),
+            ControlSpec("Output used", "text"),
+            ControlSpec("Input used", "text"),
+        ),
+    ),
+    StartingLayout(
+        "cabinet",
+        "Cabinet",
+        "cabinet",
+        (ControlSpec("Speakers", "text"), _selector("Back", "open", "closed")),
+    ),
+    StartingLayout(
+        "load",
+        "Load",
+        "load",
+        (
+            _selector("Impedance", "4 Ω", "8 Ω", "16 Ω"),
+            ControlSpec("Attenuation", "number", unit="dB"),
+            ControlSpec("Line output level", "knob", ZERO_TO_TEN),
+        ),
+    ),
+    StartingLayout(
+        "mixer_channel",
+        "Mixer channel",
+        "other",
+        (
+            ControlSpec("Gain", "knob", RangeScale(0, 60, "dB")),
+            *(ControlSpec(name, "knob", CUT_AND_BOOST) for name in ("Low", "Mid", "High")),
+            ControlSpec("Fader", "fader", FADER_MARKS),
+        ),
+    ),
+    StartingLayout("empty", "Empty", "other", ()),
+)
+
+
+def starting_layout(key: str) -> StartingLayout:
+    """The starting layout with this key. Raises ValueError where there is none."""
+    for layout in STARTING_LAYOUTS:
+        if layout.key == key:
+            return layout
+    raise ValueError(f"There is no starting layout called {key!r}.")
+
+
+def layouts_for(kind: GearKind) -> tuple[StartingLayout, ...]:
+    """The starting layouts that suit a kind of gear, the empty one last."""
+    suited = tuple(layout for layout in STARTING_LAYOUTS if layout.kind == kind and layout.controls)
+    return (*suited, starting_layout("empty"))
