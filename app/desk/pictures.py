@@ -131,8 +131,7 @@ def _upright(file: io.BufferedReader, media_type: str) -> Image.Image:
     _prepare_pillow()
     limit = PIXEL_LIMITS[media_type]
     too_large = UnusablePicture(
-        f"This picture has more than {limit // 1_000_000} million pixels. "
-        "Save a smaller copy and use that."
+        f"This picture has more than {limit // 1_000_000} million pixels. Save a smaller copy and use that."
     )
     try:
         image = Image.open(file, formats=[_FORMATS[media_type]])

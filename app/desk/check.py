@@ -1,0 +1,92 @@
+"""Is the library whole? Every file's hash, every row's links; and what nothing refers to any more."""
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy import text
+from sqlalchemy import select
+from sqlmodel import col
+
+from app.library import Library
+from app.records import StoredFile
+
+REFERENCES = (
+    ("source_track", "file_id"),
+    ("print", "file_id"),
+    ("photo", "original_file_id"),
+    ("photo", "shown_file_id"),
+    ("photo", "thumbnail_file_id"),
+)
+
+
+@dataclass(frozen=True)
+class CheckReport:
+    """`problems` are sentences; `unused` counts stored files that nothing refers to (they are no problem)."""
+
+    files: int
+    bytes: int
+    problems: tuple[str, ...]
+    unused: int
+    unused_bytes: int
+
+
+def check_library(library: Library) -> CheckReport:
+    """Read every file and every row. Changes nothing."""
+    problems = []
+    with library.reading() as session:
+        connection = session.connection()
+        for (said,) in connection.execute(text("PRAGMA integrity_check")):
+            if said != "ok":
+                problems.append(f"The database says: {said}.")
+        for table, row_id, parent, _ in connection.execute(text("PRAGMA foreign_key_check")):
+            problems.append(f"Row {row_id} of {table} refers to a missing {parent}.")
+        stored = session.scalars(select(StoredFile)).all()
+        unused = _unused(library)
+    for row in stored:
+        problems += _problems_of(library.files.path(row.sha256), row)
+    known = {row.sha256 for row in stored}
+    for path in sorted(library.files.folder.glob("??/*")):
+        if path.name not in known:
+            problems.append(f"The file {path.name} lies in the store, but no row knows it.")
+    return CheckReport(
+        files=len(stored),
+        bytes=sum(row.bytes for row in stored),
+        problems=tuple(problems),
+        unused=len(unused),
+        unused_bytes=sum(row.bytes for row in unused),
+    )
+
+
+def tidy(library: Library) -> int:
+    """Remove the stored files that nothing refers to. Returns how many. Only for a library that is not served."""
+    unused = _unused(library)
+    with library.writing() as session:
+        for row in unused:
+            session.delete(row)
+    for row in unused:
+        library.files.path(row.sha256).unlink(missing_ok=True)
+    return len(unused)
+
+
+def _unused(library: Library) -> list[StoredFile]:
+    used = " UNION ".join(
+        f'SELECT {column} FROM "{table}" WHERE {column} IS NOT NULL' for table, column in REFERENCES
+    )
+    with library.reading() as session:
+        statement = select(StoredFile).from_statement(
+            text(f"SELECT * FROM stored_file WHERE id NOT IN ({used})")
+        )
+        return list(session.scalars(statement))
+
+
+def _problems_of(path: Path, row: StoredFile) -> list[str]:
+    if not path.exists():
+        return [f"The file {row.sha256} ({row.media_type}) is missing."]
+    size = path.stat().st_size
+    if size != row.bytes:
+        return [f"The file {row.sha256} has {size} bytes; {row.bytes} were stored."]
+    with path.open("rb") as file:
+        if hashlib.file_digest(file, "sha256").hexdigest() != row.sha256:
+            return [f"The file {row.sha256} has changed: its contents no longer fit its name."]
+    return []

@@ -1,0 +1,474 @@
+"""The shelf: the person's own gear, each piece with a versioned control layout."""
+
+import re
+import uuid
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from sqlalchemy.orm import Session
+from sqlalchemy import func, select
+from sqlmodel import col
+
+from app.desk import wording
+from app.desk.refusals import Complaints, NotThere, Refusal
+from app.library import Library
+from app.records import ChainStep, Control, ControlLayout, Gear
+from app.records.base import now
+from app.trade.gear_kinds import GEAR_KINDS
+from app.trade.readings import UnknownReading, read, show
+from app.trade.scales import (
+    FORMS,
+    ClockScale,
+    ControlSpec,
+    MarkScale,
+    PercentScale,
+    RangeScale,
+    Scale,
+    spec_from_json,
+    spec_to_json,
+)
+from app.trade.starting_layouts import starting_layout
+from app.trade.travel import Travel
+
+CONTROLS_LIMIT = 200
+SCALE_KINDS = ("clock", "range", "percent", "marks")
+
+
+@dataclass(frozen=True)
+class ControlEntry:
+    """One control's row of the layout form as typed. `key` is empty for a control that is new."""
+
+    key: str = ""
+    name: str = ""
+    form: str = "knob"
+    scale: str = "range"
+    low: str = "0"
+    high: str = "10"
+    unit: str = ""
+    marks: str = ""
+    positions: str = ""
+    travel_start: str = "7:00"
+    travel_end: str = "5:00"
+
+
+@dataclass(frozen=True)
+class GearEntry:
+    """A piece of gear's form as typed."""
+
+    name: str = ""
+    kind: str = "pedal"
+    notes: str = ""
+    controls: tuple[ControlEntry, ...] = field(default=())
+
+
+@dataclass(frozen=True)
+class ShelfLine:
+    gear_id: int
+    name: str
+    kind: str
+    controls: int
+    passes: int
+    is_retired: bool
+
+
+@dataclass(frozen=True)
+class LayoutControl:
+    control_id: int
+    key: str
+    spec: ControlSpec
+
+
+@dataclass(frozen=True)
+class LayoutVersion:
+    layout_id: int
+    version: int
+    gear_name: str
+    kind: str
+    controls: tuple[LayoutControl, ...]
+    passes: int
+
+
+@dataclass(frozen=True)
+class GearSheet:
+    gear_id: int
+    name: str
+    kind: str
+    notes: str
+    is_retired: bool
+    versions: tuple[LayoutVersion, ...]
+
+    @property
+    def newest(self) -> LayoutVersion:
+        return self.versions[0]
+
+    @property
+    def passes(self) -> int:
+        return sum(version.passes for version in self.versions)
+
+
+def list_gear(library: Library) -> list[ShelfLine]:
+    """The shelf in the order of the kinds, then by name; retired gear last."""
+    controls = (
+        select(func.count(col(Control.id)))
+        .join(ControlLayout)
+        .where(col(ControlLayout.gear_id) == col(Gear.id))
+        .group_by(col(ControlLayout.id))
+        .order_by(col(ControlLayout.version).desc())
+        .limit(1)
+        .correlate(Gear)
+        .scalar_subquery()
+    )
+    passes = select(func.count()).where(col(ChainStep.gear_id) == col(Gear.id)).correlate(Gear).scalar_subquery()
+    with library.reading() as session:
+        rows = session.execute(select(col(Gear.id), col(Gear.name), col(Gear.kind), controls, passes, col(Gear.retired_at)))
+        lines = [
+            ShelfLine(gear_id, name, kind, controls or 0, passes, retired_at is not None)
+            for gear_id, name, kind, controls, passes, retired_at in rows
+        ]
+    return sorted(
+        lines, key=lambda line: (line.is_retired, GEAR_KINDS.index(line.kind), line.name.casefold())
+    )
+
+
+def read_gear(library: Library, gear_id: int) -> GearSheet:
+    with library.reading() as session:
+        gear = find_gear(session, gear_id)
+        layouts = session.scalars(
+            select(ControlLayout)
+            .where(col(ControlLayout.gear_id) == gear_id)
+            .order_by(col(ControlLayout.version).desc())
+        ).all()
+        used = dict(
+            session.execute(
+                select(col(ChainStep.layout_id), func.count())
+                .where(col(ChainStep.gear_id) == gear_id)
+                .group_by(col(ChainStep.layout_id))
+            ).all()
+        )
+        controls = read_controls(session, [layout.id for layout in layouts])
+        versions = tuple(
+            LayoutVersion(
+                layout.id,
+                layout.version,
+                layout.gear_name,
+                layout.kind,
+                controls.get(layout.id, ()),
+                used.get(layout.id, 0),
+            )
+            for layout in layouts
+        )
+        return GearSheet(gear_id, gear.name, gear.kind, gear.notes, gear.retired_at is not None, versions)
+
+
+def read_controls(session: Session, layout_ids: Iterable[int]) -> dict[int, tuple[LayoutControl, ...]]:
+    """The controls of each layout, in the panel's order."""
+    rows = session.execute(
+        select(col(Control.layout_id), col(Control.id), col(Control.key), col(Control.spec))
+        .where(col(Control.layout_id).in_(list(layout_ids)))
+        .order_by(col(Control.layout_id), col(Control.position))
+    )
+    found: dict[int, list[LayoutControl]] = {}
+    for layout_id, control_id, key, spec in rows:
+        found.setdefault(layout_id, []).append(LayoutControl(control_id, key, spec_from_json(spec)))
+    return {layout_id: tuple(controls) for layout_id, controls in found.items()}
+
+
+def read_control(library: Library, control_id: int) -> ControlSpec:
+    with library.reading() as session:
+        control = session.get(Control, control_id)
+        if control is None:
+            raise NotThere("control")
+        return spec_from_json(control.spec)
+
+
+def read_layout(library: Library, layout_id: int) -> tuple[LayoutControl, ...]:
+    with library.reading() as session:
+        if session.get(ControlLayout, layout_id) is None:
+            raise NotThere("control layout")
+        return read_controls(session, [layout_id]).get(layout_id, ())
+
+
+def starting_entry(key: str) -> GearEntry:
+    """A form filled from one of the starting layouts."""
+    try:
+        layout = starting_layout(key)
+    except ValueError as error:
+        raise NotThere("starting layout") from error
+    return GearEntry(layout.label, layout.kind, "", tuple(_control_entry("", c) for c in layout.controls))
+
+
+def gear_entry(library: Library, gear_id: int) -> GearEntry:
+    sheet = read_gear(library, gear_id)
+    controls = tuple(_control_entry(control.key, control.spec) for control in sheet.newest.controls)
+    return GearEntry(sheet.name, sheet.kind, sheet.notes, controls)
+
+
+def add_gear(library: Library, entry: GearEntry) -> int:
+    name, kind, notes, specs = _checked(entry)
+    with library.writing() as session:
+        gear = Gear(kind=kind, name=name, notes=notes)
+        session.add(gear)
+        session.flush()
+        _add_version(session, gear, 1, specs)
+        return gear.id
+
+
+def edit_gear(library: Library, gear_id: int, entry: GearEntry) -> None:
+    """Change a piece of gear. Its past passes keep the layout version they were logged with; a version that no pass
+    has used yet is replaced, any other is followed by a new one."""
+    name, kind, notes, specs = _checked(entry)
+    with library.writing() as session:
+        gear = find_gear(session, gear_id)
+        newest = session.scalars(
+            select(ControlLayout)
+            .where(col(ControlLayout.gear_id) == gear_id)
+            .order_by(col(ControlLayout.version).desc())
+            .limit(1)
+        ).one()
+        gear.name, gear.kind, gear.notes = name, kind, notes
+        before = read_controls(session, [newest.id]).get(newest.id, ())
+        if (newest.gear_name, newest.kind) == (name, kind) and [(c.key, c.spec) for c in before] == specs:
+            return
+        version = newest.version + 1
+        if (
+            session.scalars(select(col(ChainStep.id)).where(col(ChainStep.layout_id) == newest.id).limit(1)).first()
+            is None
+        ):
+            version = newest.version
+            session.delete(newest)
+            session.flush()
+        _add_version(session, gear, version, specs)
+
+
+def retire_gear(library: Library, gear_id: int, *, retired: bool) -> None:
+    """Put a piece of gear aside (sold, lent, broken) or take it back; its passes are untouched."""
+    with library.writing() as session:
+        find_gear(session, gear_id).retired_at = now() if retired else None
+
+
+def delete_gear(library: Library, gear_id: int) -> None:
+    """Only gear that no pass has used can be deleted."""
+    with library.writing() as session:
+        gear = find_gear(session, gear_id)
+        used = session.scalar(select(func.count()).where(col(ChainStep.gear_id) == gear_id))
+        if used:
+            raise Refusal(
+                {
+                    "": f"{gear.name} stands in {used} logged {'pass' if used == 1 else 'passes'}, which would lose "
+                    "their settings. Retire it instead: it leaves the shelf and stays in the log."
+                }
+            )
+        session.delete(gear)
+
+
+def find_gear(session: Session, gear_id: int) -> Gear:
+    gear = session.get(Gear, gear_id)
+    if gear is None:
+        raise NotThere("piece of gear")
+    return gear
+
+
+def newest_layouts(session: Session, gear_ids: Iterable[int]) -> dict[int, ControlLayout]:
+    """For each piece of gear the layout a new pass is logged with."""
+    layouts = session.scalars(
+        select(ControlLayout)
+        .where(col(ControlLayout.gear_id).in_(list(gear_ids)))
+        .order_by(col(ControlLayout.version))
+    )
+    return {layout.gear_id: layout for layout in layouts}
+
+
+def _add_version(session: Session, gear: Gear, version: int, specs: list[tuple[str, ControlSpec]]) -> None:
+    layout = ControlLayout(gear_id=gear.id, version=version, gear_name=gear.name, kind=gear.kind)
+    session.add(layout)
+    session.flush()
+    for position, (key, spec) in enumerate(specs):
+        session.add(
+            Control(
+                layout_id=layout.id,
+                key=key or uuid.uuid4().hex,
+                position=position,
+                name=spec.name,
+                spec=spec_to_json(spec),
+            )
+        )
+
+
+def _checked(entry: GearEntry) -> tuple[str, str, str, list[tuple[str, ControlSpec]]]:
+    complaints = Complaints()
+    name = wording.line(complaints, "name", "The name", entry.name, required=True)
+    notes = wording.notes(complaints, "notes", "The notes", entry.notes)
+    if entry.kind not in GEAR_KINDS:
+        complaints.add("kind", "Choose a kind of gear from the list.")
+    if len(entry.controls) > CONTROLS_LIMIT:
+        complaints.add("", f"A piece of gear has at most {CONTROLS_LIMIT} controls.")
+    specs: list[tuple[str, ControlSpec]] = []
+    names: set[str] = set()
+    for index, control in enumerate(entry.controls[:CONTROLS_LIMIT]):
+        at = f"controls-{index}"
+        before = len(complaints.sentences)
+        spec = _spec(complaints, at, control)
+        if spec is None:
+            if len(complaints.sentences) == before:
+                complaints.add(f"{at}-name", "This control cannot be kept as it is described.")
+            continue
+        if spec.name.casefold() in names:
+            complaints.add(f"{at}-name", f"Two controls are called {spec.name}. Give one another name.")
+        names.add(spec.name.casefold())
+        specs.append((control.key, spec))
+    complaints.refuse_if_any()
+    return name, entry.kind, notes, specs
+
+
+def _spec(complaints: Complaints, at: str, entry: ControlEntry) -> ControlSpec | None:
+    name = wording.line(complaints, f"{at}-name", "The control's name", entry.name, required=True)
+    if entry.form not in FORMS:
+        complaints.add(f"{at}-form", "Choose what the control is from the list.")
+        return None
+    scale: Scale | None = None
+    travel = Travel()
+    if entry.form == "knob":
+        travel = _travel(complaints, at, entry)
+    if entry.form in ("knob", "fader"):
+        scale = _scale(complaints, at, entry, travel)
+        if scale is None:
+            return None
+    positions: tuple[str, ...] = ()
+    if entry.form in ("selector", "switch"):
+        positions = tuple(part.strip() for part in entry.positions.split(",") if part.strip())
+        if len(positions) < 2:
+            complaints.add(f"{at}-positions", "Write its positions with commas between, such as: off, on.")
+            return None
+    if not name:
+        return None
+    try:
+        return ControlSpec(
+            name,
+            entry.form,
+            scale,
+            travel,
+            positions,
+            entry.unit.strip() if entry.form == "number" else "",
+        )
+    except ValueError as error:
+        complaints.add(f"{at}-name", str(error))
+        return None
+
+
+def _travel(complaints: Complaints, at: str, entry: ControlEntry) -> Travel:
+    """A knob's travel from the two clock positions where it stops."""
+    clock = ControlSpec("travel", "knob", ClockScale(), Travel(-170, 170))
+    ends = []
+    for name, text in (("travel_start", entry.travel_start), ("travel_end", entry.travel_end)):
+        try:
+            position = read(clock, text).position
+        except UnknownReading:
+            position = None
+        if position is None:
+            complaints.add(f"{at}-{name}", "Write where the knob stops as on a clock, such as 7:00 or 5:00.")
+            return Travel()
+        ends.append(round(clock.travel.start_deg + position * clock.travel.sweep_deg, 3))
+    try:
+        return Travel(*ends)
+    except ValueError as error:
+        complaints.add(f"{at}-travel_start", str(error))
+        return Travel()
+
+
+def _scale(complaints: Complaints, at: str, entry: ControlEntry, travel: Travel) -> Scale | None:
+    unit = entry.unit.strip()
+    try:
+        match entry.scale:
+            case "clock":
+                return ClockScale()
+            case "percent":
+                return PercentScale()
+            case "range":
+                return _range(complaints, at, entry, unit)
+            case "marks":
+                return _marks(complaints, at, entry, unit, travel)
+    except ValueError as error:
+        complaints.add(f"{at}-scale", str(error))
+        return None
+    complaints.add(f"{at}-scale", "Choose the scale from the list.")
+    return None
+
+
+def _range(complaints: Complaints, at: str, entry: ControlEntry, unit: str) -> RangeScale | None:
+    ends = []
+    for name, text in (("low", entry.low), ("high", entry.high)):
+        number = _number(text)
+        if number is None:
+            complaints.add(
+                f"{at}-{name}", "Write the number printed at this end of the scale, such as 0 or -15."
+            )
+            return None
+        ends.append(number)
+    return RangeScale(ends[0], ends[1], unit)
+
+
+def _marks(
+    complaints: Complaints, at: str, entry: ControlEntry, unit: str, travel: Travel
+) -> MarkScale | None:
+    """Marks as typed: “20 at 7:00, 120 at noon, 600 at 5:00”; on a fader “… at 30 %”."""
+    is_knob = entry.form == "knob"
+    place = _mark_place(is_knob, travel)
+    marks = []
+    for part in re.split(r"[,;\n]+", entry.marks):
+        if not part.strip():
+            continue
+        value, _, where = part.partition(" at ")
+        number = _number(value.strip().removesuffix(unit))
+        try:
+            position = read(place, where.strip()).position
+        except UnknownReading:
+            position = None
+        if position is None or number is None:
+            example = "20 at 7:00, 120 at noon, 600 at 5:00" if is_knob else "0 at 0 %, -10 at 60 %"
+            complaints.add(f"{at}-marks", f"“{part.strip()}” is not a mark. Write them such as: {example}.")
+            return None
+        marks.append((number, round(position, 6)))
+    return MarkScale(unit, tuple(marks))
+
+
+def _mark_place(is_knob: bool, travel: Travel) -> ControlSpec:
+    """The control on which a mark's place is read: a knob as a clock, a fader in percent."""
+    if is_knob:
+        return ControlSpec("mark", "knob", ClockScale(), travel)
+    return ControlSpec("mark", "fader", PercentScale())
+
+
+def _number(text: str) -> float | None:
+    try:
+        return read(ControlSpec("number", "number"), text.strip()).value
+    except UnknownReading:
+        return None
+
+
+def _control_entry(key: str, spec: ControlSpec) -> ControlEntry:
+    """The form's row for a control: what `_spec` reads back."""
+    clock = ControlSpec("travel", "knob", ClockScale(), Travel(-170, 170))
+
+    def at_clock(angle_deg: float) -> str:
+        return show(clock, (angle_deg - clock.travel.start_deg) / clock.travel.sweep_deg)
+
+    values: dict[str, str] = {"unit": spec.unit, "positions": ", ".join(spec.positions)}
+    match spec.scale:
+        case ClockScale():
+            values |= {"scale": "clock"}
+        case PercentScale():
+            values |= {"scale": "percent"}
+        case RangeScale(low, high, unit):
+            values |= {"scale": "range", "low": f"{low:g}", "high": f"{high:g}", "unit": unit}
+        case MarkScale(unit, marks):
+            place = _mark_place(spec.form == "knob", spec.travel)
+            written = ", ".join(f"{value:g} at {show(place, position)}" for value, position in marks)
+            values |= {"scale": "marks", "unit": unit, "marks": written}
+    return ControlEntry(
+        key=key,
+        name=spec.name,
+        form=spec.form,
+        travel_start=at_clock(spec.travel.start_deg),
+        travel_end=at_clock(spec.travel.end_deg),
+        **values,
+    )

@@ -1,0 +1,232 @@
+"""The settings ledger: rows are controls, grouped by gear in chain order; columns are passes, newest on the right.
+
+The same grid is the source page, the compare page (a choice of columns) and the session log (all of them).
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from app.desk.pass_sheets import PassSheet, SettingSheet, StepSheet
+from app.signal.figures import PrintFigures
+from app.trade.distances import LengthUnit
+from app.trade.placements import Placement, describe
+from app.trade.scales import ControlSpec
+
+Change = Literal["first", "same", "changed", "absent", "unset"]
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A reading in its column. `change` compares it with the nearest earlier column that has this gear."""
+
+    reading: str
+    change: Change
+    spec: ControlSpec | None = None
+    position: float | None = None
+    approximate: bool = False
+
+
+@dataclass(frozen=True)
+class Row:
+    label: str
+    cells: tuple[Cell, ...]
+
+    @property
+    def differs(self) -> bool:
+        """Whether the columns do not all say the same."""
+        return any(cell.change in ("changed", "absent") for cell in self.cells)
+
+
+@dataclass(frozen=True)
+class GearRows:
+    gear_id: int
+    name: str
+    kind: str
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True)
+class MeasureCell:
+    """A measure of one pass: a line for each of its prints. `state` is that of the measuring."""
+
+    lines: tuple[str, ...]
+    is_fault: bool = False
+    is_coming: bool = False
+
+
+@dataclass(frozen=True)
+class MeasureRow:
+    label: str
+    unit: str
+    cells: tuple[MeasureCell, ...]
+
+
+@dataclass(frozen=True)
+class Ledger:
+    passes: tuple[PassSheet, ...]
+    gear: tuple[GearRows, ...]
+    measures: tuple[MeasureRow, ...] = field(default=())
+
+    @property
+    def is_being_measured(self) -> bool:
+        return any(sheet.is_being_measured for sheet in self.passes)
+
+
+def build_ledger(passes: Sequence[PassSheet], *, unit: LengthUnit = "mm") -> Ledger:
+    """The grid of these passes, in the order given."""
+    gear = tuple(_gear_rows(gear_id, passes, unit) for gear_id in _chain_order(passes))
+    return Ledger(tuple(passes), gear, tuple(_measure_rows(passes)))
+
+
+def _chain_order(passes: Sequence[PassSheet]) -> list[int]:
+    """The gear of all passes, merged so that each pass's own order is kept where the passes agree; the newest pass
+    leads, and gear that only older passes had stands behind what it followed there."""
+    order: list[int] = []
+    for sheet in reversed(passes):
+        place = 0
+        for step in sheet.steps:
+            if step.gear_id in order:
+                place = order.index(step.gear_id) + 1
+            else:
+                order.insert(place, step.gear_id)
+                place += 1
+    return order
+
+
+def _gear_rows(gear_id: int, passes: Sequence[PassSheet], unit: LengthUnit) -> GearRows:
+    steps = [next((step for step in sheet.steps if step.gear_id == gear_id), None) for sheet in passes]
+    newest = next(step for step in reversed(steps) if step is not None)
+    rows = [_control_row(key, steps) for key in _control_order(steps)]
+    if any(step is not None and step.branch for step in steps):
+        rows.insert(0, _words_row("branch", steps, [None if step is None else step.branch for step in steps]))
+    if any(step is not None and step.placement is not None for step in steps):
+        said = [None if step is None else _placement_words(step.placement, unit) for step in steps]
+        rows.append(_words_row("placement", steps, said))
+    return GearRows(gear_id, newest.gear_name, newest.kind, tuple(rows))
+
+
+def _control_order(steps: Sequence[StepSheet | None]) -> list[str]:
+    """The keys of all controls, the newest layout's order first."""
+    keys: dict[str, None] = {}
+    for step in reversed(steps):
+        if step is not None:
+            keys.update(dict.fromkeys(line.key for line in step.settings))
+    return list(keys)
+
+
+def _control_row(key: str, steps: Sequence[StepSheet | None]) -> Row:
+    lines = [
+        None if step is None else next((line for line in step.settings if line.key == key), None)
+        for step in steps
+    ]
+    label = next(line.name for line in reversed(lines) if line is not None)
+    cells: list[Cell] = []
+    before: SettingSheet | None = None
+    for line in lines:
+        if line is None:
+            cells.append(Cell("", "absent"))
+            continue
+        renamed = "" if line.name == label else f" ({line.name})"
+        cells.append(
+            Cell(
+                line.reading + renamed if line.is_set else "",
+                _change(before, line),
+                line.spec,
+                line.position,
+                line.approximate,
+            )
+        )
+        before = line
+    return Row(label, tuple(cells))
+
+
+def _change(before: SettingSheet | None, line: SettingSheet) -> Change:
+    if before is None:
+        return "first" if line.is_set else "unset"
+    if before.is_same(line):
+        return "same" if line.is_set else "unset"
+    return "changed"
+
+
+def _words_row(label: str, steps: Sequence[StepSheet | None], said: Sequence[str | None]) -> Row:
+    cells: list[Cell] = []
+    before: str | None = None
+    for step, words in zip(steps, said, strict=True):
+        if step is None or words is None:
+            cells.append(Cell("", "absent"))
+            continue
+        change: Change = "first" if before is None else "same" if before == words else "changed"
+        cells.append(Cell(words, change if words else "unset"))
+        before = words
+    return Row(label, tuple(cells))
+
+
+def _placement_words(placement: Placement | None, unit: LengthUnit) -> str:
+    return "" if placement is None else describe(placement, unit)
+
+
+def _measure_rows(passes: Sequence[PassSheet]) -> list[MeasureRow]:
+    rows = [
+        ("loudness", "LUFS", [_per_print(sheet, _loudness) for sheet in passes]),
+        ("true peak", "dBTP", [_per_print(sheet, _true_peak) for sheet in passes]),
+        ("delay", "samples", [_per_print(sheet, _delay) for sheet in passes]),
+        ("polarity", "", [_per_print(sheet, _polarity) for sheet in passes]),
+        ("faults", "", [_faults(sheet) for sheet in passes]),
+    ]
+    if not any(sheet.prints for sheet in passes):
+        return []
+    return [MeasureRow(label, unit, tuple(cells)) for label, unit, cells in rows]
+
+
+def _per_print(sheet: PassSheet, measure: Callable[[PrintFigures], str]) -> MeasureCell:
+    lines = []
+    for item in sheet.prints:
+        figures = item.measured.figures
+        if figures is not None:
+            lines.append(measure(figures))
+        else:
+            lines.append("…" if item.measured.is_coming else "–")
+    return MeasureCell(tuple(lines), is_coming=sheet.is_being_measured)
+
+
+def _loudness(figures: PrintFigures) -> str:
+    return _decibels(figures.level.integrated_lufs)
+
+
+def _true_peak(figures: PrintFigures) -> str:
+    return _decibels(figures.level.true_peak_dbtp)
+
+
+def _delay(figures: PrintFigures) -> str:
+    alignment = figures.alignment
+    if alignment is None or alignment.delay_samples is None:
+        return "–"
+    return f"{alignment.delay_samples:.1f}".replace("-", "−")
+
+
+def _polarity(figures: PrintFigures) -> str:
+    return "–" if figures.alignment is None else figures.alignment.polarity
+
+
+def _decibels(value: float | None) -> str:
+    return "–" if value is None else f"{value:.1f}".replace("-", "−")
+
+
+def _faults(sheet: PassSheet) -> MeasureCell:
+    """Faults in words; "none" only where a print was measured, "no print" where there is none."""
+    if not sheet.prints:
+        return MeasureCell(("no print",))
+    lines = []
+    is_fault = False
+    for item in sheet.prints:
+        if item.measured.state == "failed":
+            lines.append(item.measured.reason)
+            is_fault = True
+        elif item.measured.figures is None:
+            lines.append("being measured" if item.measured.is_coming else "not measured")
+        else:
+            faults = [finding.sentence for finding in item.measured.findings if finding.severity == "fault"]
+            is_fault = is_fault or bool(faults)
+            lines.append("; ".join(faults) or "none")
+    return MeasureCell(tuple(lines), is_fault, sheet.is_being_measured)

@@ -1,0 +1,195 @@
+"""Measurements as rows that survive a restart, and the one low-priority process that carries them out.
+
+The server asks for a measurement by writing a row and waking the process; it never measures, and so never loads
+numpy or scipy. The process reads rows until none waits, then sleeps until it is woken; it ends when the server
+does, because its standard input closes.
+"""
+
+import logging
+import subprocess
+import sys
+import threading
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import exists
+from sqlalchemy.orm import Session
+from sqlalchemy import select, update
+from sqlmodel import col
+
+from app.config import ROOT
+from app.desk import print_findings
+from app.desk.print_findings import Finding
+from app.library import Library
+from app.records import Measurement, Pass, Print, SourceTrack
+from app.records.base import now
+from app.signal.figures import ALGORITHM_VERSION, PrintFigures, print_figures_from_json
+
+TRIES = 3
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True)
+class Measured:
+    """Where the measuring of a file stands, with its figures once they are there."""
+
+    state: str
+    reason: str = ""
+    figures: PrintFigures | None = None
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def is_coming(self) -> bool:
+        return self.state in ("waiting", "running")
+
+
+NOT_ASKED = Measured("none")
+
+
+def want(session: Session, file_id: int, source_file_id: int | None) -> None:
+    """Have a file measured, alone or against its source's file, unless that is done or waiting already."""
+    there = select(col(Measurement.id)).where(*_is(file_id, source_file_id))
+    if session.scalars(there).first() is None:
+        session.add(
+            Measurement(file_id=file_id, source_file_id=source_file_id, algorithm_version=ALGORITHM_VERSION)
+        )
+
+
+def measure_again(library: Library, file_id: int, source_file_id: int | None) -> None:
+    """Give a failed measurement another try."""
+    with library.writing() as session:
+        again = update(Measurement).where(*_is(file_id, source_file_id), col(Measurement.state) == "failed")
+        session.execute(again.values(state="waiting", reason="", tries=0))
+
+
+def read_measured(
+    session: Session, pairs: set[tuple[int, int | None]]
+) -> dict[tuple[int, int | None], Measured]:
+    """For each (file, source file) what is known of it."""
+    files = {file_id for file_id, _ in pairs}
+    query = select(
+        col(Measurement.file_id),
+        col(Measurement.source_file_id),
+        col(Measurement.state),
+        col(Measurement.reason),
+        col(Measurement.figures),
+    ).where(col(Measurement.file_id).in_(files), col(Measurement.algorithm_version) == ALGORITHM_VERSION)
+    found = dict.fromkeys(pairs, NOT_ASKED)
+    for file_id, source_file_id, state, reason, figures in session.execute(query):
+        if (file_id, source_file_id) in found:
+            found[file_id, source_file_id] = _measured(state, reason, figures)
+    return found
+
+
+def _measured(state: str, reason: str, stored: dict[str, Any] | None) -> Measured:
+    if state != "done" or stored is None:
+        return Measured(state, reason)
+    figures = print_figures_from_json(stored)
+    return Measured(state, reason, figures, print_findings.find(figures))
+
+
+def _is(file_id: int, source_file_id: int | None) -> tuple[Any, ...]:
+    return (
+        col(Measurement.file_id) == file_id,
+        col(Measurement.source_file_id).is_not_distinct_from(source_file_id),
+        col(Measurement.algorithm_version) == ALGORITHM_VERSION,
+    )
+
+
+def resume(library: Library) -> None:
+    """After a start: what was running when the last process ended waits again, unless it ended it too often; and
+    whatever only an older algorithm has measured is asked for anew."""
+    with library.writing() as session:
+        stuck = update(Measurement).where(col(Measurement.state) == "running")
+        session.execute(
+            stuck.where(col(Measurement.tries) >= TRIES).values(
+                state="failed",
+                reason=f"Measuring this file ended the measuring process {TRIES} times. It is left alone now; "
+                "the file itself is untouched.",
+            )
+        )
+        session.execute(stuck.values(state="waiting"))
+        measured = exists().where(
+            col(Measurement.file_id) == col(Print.file_id),
+            col(Measurement.source_file_id).is_not_distinct_from(col(SourceTrack.file_id)),
+            col(Measurement.algorithm_version) == ALGORITHM_VERSION,
+        )
+        prints = select(col(Print.file_id), col(SourceTrack.file_id)).join(Pass, col(Pass.id) == col(Print.pass_id))
+        for pair in session.execute(prints.join(SourceTrack).where(~measured).distinct()).all():
+            want(session, *pair)
+        alone = exists().where(
+            col(Measurement.file_id) == col(SourceTrack.file_id),
+            col(Measurement.source_file_id).is_(None),
+            col(Measurement.algorithm_version) == ALGORITHM_VERSION,
+        )
+        sources = select(col(SourceTrack.file_id)).where(~alone)
+        for file_id in session.scalars(sources.distinct()).all():
+            if file_id is not None:
+                want(session, file_id, None)
+
+
+def claim(library: Library) -> Measurement | None:
+    """Take the oldest waiting measurement, now running."""
+    with library.writing() as session:
+        oldest = select(Measurement).where(col(Measurement.state) == "waiting").order_by(col(Measurement.id))
+        row = session.scalars(oldest.limit(1)).first()
+        if row is not None:
+            row.state, row.tries = "running", row.tries + 1
+        return row
+
+
+def finish(library: Library, measurement_id: int, figures: dict[str, Any] | None, reason: str = "") -> None:
+    """Write down what came out: figures, or the reason there are none."""
+    with library.writing() as session:
+        done = update(Measurement).where(col(Measurement.id) == measurement_id)
+        session.execute(
+            done.values(
+                state="failed" if figures is None else "done",
+                figures=figures,
+                reason=reason,
+                finished_at=now(),
+            )
+        )
+
+
+class MeasuringProcess:
+    """The server's handle on the process; starts it again should it die while the server runs."""
+
+    def __init__(self, library: Library) -> None:
+        self._library = library
+        self._child: subprocess.Popen[bytes] | None = None
+        self._stopping = threading.Event()
+        self._watcher = threading.Thread(target=self._watch, name="measuring", daemon=True)
+
+    def start(self) -> None:
+        self._begin()
+        self._watcher.start()
+
+    def wake(self) -> None:
+        """Say that a measurement waits."""
+        child = self._child
+        if child is None or child.stdin is None:
+            return
+        try:
+            child.stdin.write(b"\n")
+            child.stdin.flush()
+        except OSError:
+            log.info("The measuring process is just being started again; it looks for work by itself.")
+
+    def stop(self) -> None:
+        self._stopping.set()
+        if self._child is not None:
+            self._child.terminate()
+            self._child.wait()
+
+    def _begin(self) -> None:
+        command = [sys.executable, "-m", "app.desk.measuring_process", str(self._library.folder)]
+        self._child = subprocess.Popen(command, stdin=subprocess.PIPE, cwd=ROOT)
+
+    def _watch(self) -> None:
+        while self._child is not None:
+            code = self._child.wait()
+            if self._stopping.wait(timeout=1.0):
+                return
+            log.warning("The measuring process ended with %s; it is started again.", code)
+            self._begin()

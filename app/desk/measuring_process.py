@@ -1,0 +1,80 @@
+"""The measuring process: `python -m app.desk.measuring_process FOLDER`.
+
+It runs at the lowest priority on one core, so that a DAW on the same machine is never starved.
+"""
+
+import logging
+import os
+import signal
+import sys
+from pathlib import Path
+
+from app.desk import measuring
+from app.library import Library
+from app.records import Measurement, StoredFile
+
+ONE_CORE = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+log = logging.getLogger("dialback.measuring")
+
+
+def run(folder: Path) -> None:
+    _stand_back()
+    library = Library(folder)
+    measuring.resume(library)
+    while True:
+        while (waiting := measuring.claim(library)) is not None:
+            measure(library, waiting)
+        if not os.read(sys.stdin.fileno(), 4096):
+            return
+
+
+def measure(library: Library, waiting: Measurement) -> None:
+    """Carry out one claimed measurement."""
+    from app.signal.figures import to_json
+    from app.signal.measure import measure_print
+    from app.signal.reading import UnreadableAudio
+
+    path = _path(library, waiting.file_id)
+    source = None if waiting.source_file_id is None else _path(library, waiting.source_file_id)
+    try:
+        figures = to_json(measure_print(path, source, features_folder=library.features))
+    except UnreadableAudio as error:
+        measuring.finish(library, waiting.id, None, str(error))
+    except FileNotFoundError:
+        measuring.finish(
+            library, waiting.id, None, "The file is missing from the library folder. Put it back from a copy."
+        )
+    except Exception:
+        log.exception("Measurement %s of %s failed.", waiting.id, path)
+        measuring.finish(
+            library,
+            waiting.id,
+            None,
+            "Dialback failed at this file, which is a fault of its own; its log says more.",
+        )
+    else:
+        measuring.finish(library, waiting.id, figures)
+
+
+def _path(library: Library, file_id: int) -> Path:
+    with library.reading() as session:
+        row = session.get(StoredFile, file_id)
+        assert row is not None  # a measurement goes with its file
+        return library.files.path(row.sha256)
+
+
+def _stand_back() -> None:
+    for name in ONE_CORE:
+        os.environ[name] = "1"
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the server's; this process ends with it
+    if hasattr(os, "nice"):
+        os.nice(19)
+    if hasattr(os, "sched_setscheduler"):
+        os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
+    if hasattr(os, "sched_setaffinity"):
+        os.sched_setaffinity(0, {max(os.sched_getaffinity(0))})
+
+
+if __name__ == "__main__":
+    logging.basicConfig(level=logging.INFO, format="%(name)s: %(message)s")
+    run(Path(sys.argv[1]))

@@ -1,0 +1,311 @@
+"""A pass as it was logged, whole: the one thing that the ledger, the compare page, the recall sheet, the session log
+and the exports show."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy.orm import Session
+from sqlalchemy import select
+from sqlmodel import col
+
+from app.desk import measuring
+from app.desk.gear import read_controls
+from app.desk.measuring import Measured
+from app.desk.refusals import NotThere
+from app.library import Library
+from app.records import (
+    ChainStep,
+    ControlLayout,
+    KeeperMark,
+    MicPlacement,
+    Pass,
+    Photo,
+    Print,
+    Project,
+    Setting,
+    SourceTrack,
+    StoredFile,
+)
+from app.trade.placements import Placement
+from app.trade.scales import ControlSpec
+
+
+@dataclass(frozen=True)
+class SettingSheet:
+    """A control's setting on one pass. `reading` is empty and `position` None where it was not noted."""
+
+    control_id: int
+    key: str
+    spec: ControlSpec
+    reading: str
+    position: float | None
+    value: float | None
+    approximate: bool
+
+    @property
+    def name(self) -> str:
+        return self.spec.name
+
+    @property
+    def is_set(self) -> bool:
+        return bool(self.reading)
+
+    def is_same(self, other: "SettingSheet") -> bool:
+        """Whether both say the same position (or, without one, the same words)."""
+        if self.position is not None and other.position is not None:
+            return abs(self.position - other.position) < 1e-6 and self.spec.positions == other.spec.positions
+        return self.reading == other.reading
+
+
+@dataclass(frozen=True)
+class PhotoSheet:
+    photo_id: int
+    caption: str
+    width: int
+    height: int
+    step_id: int | None
+    sha256: str
+
+
+@dataclass(frozen=True)
+class StepSheet:
+    step_id: int
+    gear_id: int
+    layout_id: int
+    layout_version: int
+    gear_name: str
+    kind: str
+    branch: str
+    settings: tuple[SettingSheet, ...]
+    placement: Placement | None
+
+
+@dataclass(frozen=True)
+class PrintSheet:
+    print_id: int
+    label: str
+    step_id: int | None
+    file_id: int
+    file_name: str
+    sha256: str
+    bytes: int
+    measured: Measured
+
+
+@dataclass(frozen=True)
+class KeeperSheet:
+    keeper_id: int
+    part: str
+    reason: str
+    created_at: datetime
+
+
+@dataclass(frozen=True)
+class PassSheet:
+    pass_id: int
+    number: int
+    title: str
+    source_id: int
+    source_name: str
+    source_file_id: int | None
+    project_id: int
+    project_title: str
+    project_sample_rate: int
+    notes: str
+    hook_up: str
+    levels: str
+    revision: int
+    created_at: datetime
+    edited_at: datetime
+    steps: tuple[StepSheet, ...]
+    prints: tuple[PrintSheet, ...]
+    keepers: tuple[KeeperSheet, ...]
+    photos: tuple[PhotoSheet, ...]
+
+    @property
+    def is_keeper(self) -> bool:
+        return bool(self.keepers)
+
+    @property
+    def is_being_measured(self) -> bool:
+        return any(item.measured.is_coming for item in self.prints)
+
+    @property
+    def name(self) -> str:
+        return f"Pass {self.number}" + (f": {self.title}" if self.title else "")
+
+
+def read_pass(library: Library, pass_id: int) -> PassSheet:
+    with library.reading() as session:
+        found = read_pass_sheets(session, col(Pass.id) == pass_id)
+    if not found:
+        raise NotThere("pass")
+    return found[0]
+
+
+def read_passes_of_source(library: Library, source_id: int) -> list[PassSheet]:
+    """Oldest first."""
+    with library.reading() as session:
+        return read_pass_sheets(session, col(Pass.source_id) == source_id)
+
+
+def read_pass_sheets(session: Session, *where: Any) -> list[PassSheet]:
+    """The passes that `where` selects, by project, source and number, in a fixed number of queries."""
+    heads = session.execute(
+        select(Pass, SourceTrack, Project)
+        .join(SourceTrack, col(Pass.source_id) == col(SourceTrack.id))
+        .join(Project, col(SourceTrack.project_id) == col(Project.id))
+        .where(*where)
+        .order_by(col(SourceTrack.project_id), col(Pass.source_id), col(Pass.number))
+    ).all()
+    ids = [row.id for row, _, _ in heads]
+    steps = _steps(session, ids)
+    keepers = _keepers(session, ids)
+    photos = _photos(session, col(Photo.pass_id), ids)
+    prints = _prints(session, {row.id: source.file_id for row, source, _ in heads})
+    return [
+        PassSheet(
+            pass_id=row.id,
+            number=row.number,
+            title=row.title,
+            source_id=row.source_id,
+            source_name=source.name,
+            source_file_id=source.file_id,
+            project_id=project.id,
+            project_title=project.title,
+            project_sample_rate=project.sample_rate,
+            notes=row.notes,
+            hook_up=row.hook_up,
+            levels=row.levels,
+            revision=row.revision,
+            created_at=row.created_at,
+            edited_at=row.edited_at,
+            steps=tuple(steps.get(row.id, ())),
+            prints=tuple(prints.get(row.id, ())),
+            keepers=tuple(keepers.get(row.id, ())),
+            photos=tuple(photos.get(row.id, ())),
+        )
+        for row, source, project in heads
+    ]
+
+
+def read_gear_photos(library: Library, gear_id: int) -> tuple[PhotoSheet, ...]:
+    with library.reading() as session:
+        return tuple(_photos(session, col(Photo.gear_id), [gear_id]).get(gear_id, ()))
+
+
+def _steps(session: Session, pass_ids: list[int]) -> dict[int, list[StepSheet]]:
+    rows = session.execute(
+        select(
+            col(ChainStep.pass_id),
+            col(ChainStep.id),
+            col(ChainStep.gear_id),
+            col(ChainStep.layout_id),
+            col(ChainStep.branch),
+            col(ControlLayout.version),
+            col(ControlLayout.gear_name),
+            col(ControlLayout.kind),
+        )
+        .join(ControlLayout, col(ChainStep.layout_id) == col(ControlLayout.id))
+        .where(col(ChainStep.pass_id).in_(pass_ids))
+        .order_by(col(ChainStep.pass_id), col(ChainStep.position))
+    ).all()
+    controls = read_controls(session, {row.layout_id for row in rows})
+    settings = {
+        (step_id, control_id): (reading, position, value, approximate)
+        for step_id, control_id, reading, position, value, approximate in session.execute(
+            select(
+                col(Setting.step_id),
+                col(Setting.control_id),
+                col(Setting.reading),
+                col(Setting.position),
+                col(Setting.value),
+                col(Setting.approximate),
+            )
+            .join(ChainStep, col(Setting.step_id) == col(ChainStep.id))
+            .where(col(ChainStep.pass_id).in_(pass_ids))
+        )
+    }
+    placements = {
+        row.step_id: placement_of(row)
+        for row in session.scalars(
+            select(MicPlacement)
+            .join(ChainStep, col(MicPlacement.step_id) == col(ChainStep.id))
+            .where(col(ChainStep.pass_id).in_(pass_ids))
+        )
+    }
+    found: dict[int, list[StepSheet]] = {}
+    for pass_id, step_id, gear_id, layout_id, branch, version, gear_name, kind in rows:
+        lines = tuple(
+            SettingSheet(
+                control.control_id,
+                control.key,
+                control.spec,
+                *settings.get((step_id, control.control_id), ("", None, None, False)),
+            )
+            for control in controls.get(layout_id, ())
+        )
+        found.setdefault(pass_id, []).append(
+            StepSheet(
+                step_id, gear_id, layout_id, version, gear_name, kind, branch, lines, placements.get(step_id)
+            )
+        )
+    return found
+
+
+def placement_of(row: MicPlacement) -> Placement:
+    return Placement(**row.model_dump(exclude={"step_id"}))
+
+
+def _prints(session: Session, source_file_of: dict[int, int | None]) -> dict[int, list[PrintSheet]]:
+    rows = session.execute(
+        select(Print, col(StoredFile.sha256), col(StoredFile.bytes))
+        .join(StoredFile, col(Print.file_id) == col(StoredFile.id))
+        .where(col(Print.pass_id).in_(list(source_file_of)))
+        .order_by(col(Print.id))
+    ).all()
+    pairs = {(row.file_id, source_file_of[row.pass_id]) for row, _, _ in rows}
+    measured = measuring.read_measured(session, pairs)
+    found: dict[int, list[PrintSheet]] = {}
+    for row, sha256, size in rows:
+        found.setdefault(row.pass_id, []).append(
+            PrintSheet(
+                row.id,
+                row.label,
+                row.step_id,
+                row.file_id,
+                row.file_name,
+                sha256,
+                size,
+                measured[row.file_id, source_file_of[row.pass_id]],
+            )
+        )
+    return found
+
+
+def _keepers(session: Session, pass_ids: list[int]) -> dict[int, list[KeeperSheet]]:
+    rows = session.scalars(
+        select(KeeperMark).where(col(KeeperMark.pass_id).in_(pass_ids)).order_by(col(KeeperMark.id))
+    )
+    found: dict[int, list[KeeperSheet]] = {}
+    for row in rows:
+        found.setdefault(row.pass_id, []).append(
+            KeeperSheet(row.id, row.part, row.reason, row.created_at)
+        )
+    return found
+
+
+def _photos(session: Session, owner: Any, owner_ids: list[int]) -> dict[int, list[PhotoSheet]]:
+    rows = session.execute(
+        select(owner, Photo, col(StoredFile.sha256))
+        .join(StoredFile, col(Photo.shown_file_id) == col(StoredFile.id))
+        .where(col(owner).in_(owner_ids))
+        .order_by(col(Photo.id))
+    )
+    found: dict[int, list[PhotoSheet]] = {}
+    for owner_id, row, sha256 in rows:
+        found.setdefault(owner_id, []).append(
+            PhotoSheet(row.id, row.caption, row.width, row.height, row.step_id, sha256)
+        )
+    return found

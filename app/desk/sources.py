@@ -1,0 +1,161 @@
+"""Source tracks: bring one in, describe it, give it its file."""
+
+from dataclasses import dataclass, fields, replace
+from datetime import datetime
+from typing import BinaryIO
+
+from sqlalchemy.orm import Session
+from sqlalchemy import select
+from sqlmodel import col
+
+from app.desk import measuring, stored_files, wording
+from app.desk.measuring import NOT_ASKED, Measured
+from app.desk.projects import find_project
+from app.desk.refusals import Complaints, NotThere
+from app.library import Library, TakenIn
+from app.records import Pass, Print, Project, SourceTrack, StoredFile
+
+
+@dataclass(frozen=True)
+class SourceEntry:
+    """A source track's form as typed."""
+
+    name: str = ""
+    instrument: str = ""
+    recorded_with: str = ""
+    gain: str = ""
+    tuning: str = ""
+    notes: str = ""
+
+
+@dataclass(frozen=True)
+class SourceSheet:
+    source_id: int
+    project_id: int
+    project_title: str
+    entry: SourceEntry
+    file_name: str
+    file_bytes: int | None
+    created_at: datetime
+    measured: Measured
+
+    @property
+    def name(self) -> str:
+        return self.entry.name
+
+
+def read_source(library: Library, source_id: int) -> SourceSheet:
+    with library.reading() as session:
+        source = find_source(session, source_id)
+        project = session.get_one(Project, source.project_id)
+        stored = None if source.file_id is None else session.get_one(StoredFile, source.file_id)
+        measured = NOT_ASKED
+        if source.file_id is not None:
+            pair = (source.file_id, None)
+            measured = measuring.read_measured(session, {pair})[pair]
+        return SourceSheet(
+            source_id,
+            source.project_id,
+            project.title,
+            _entry(source),
+            source.file_name,
+            None if stored is None else stored.bytes,
+            source.created_at,
+            measured,
+        )
+
+
+def create_source(
+    library: Library, project_id: int, entry: SourceEntry, audio: tuple[str, BinaryIO] | None = None
+) -> int:
+    """A new source track, with its audio (file name, stream) or still without."""
+    if audio is not None and not entry.name.strip():
+        entry = replace(entry, name=wording.file_name(audio[0]).rsplit(".", 1)[0])
+    with library.reading() as session:
+        find_project(session, project_id)
+    checked = _checked(entry)
+    stored = None if audio is None else _store(library, audio)
+    with library.writing() as session:
+        find_project(session, project_id)
+        source = SourceTrack(project_id=project_id, name=checked.name)
+        _set_words(source, checked)
+        session.add(source)
+        if audio is not None and stored is not None:
+            _give_file(session, source, audio[0], stored)
+        session.flush()
+        return source.id
+
+
+def edit_source(
+    library: Library, source_id: int, entry: SourceEntry, audio: tuple[str, BinaryIO] | None = None
+) -> None:
+    """Change what is written of a source; with `audio`, its file too, and its prints are measured against it."""
+    checked = _checked(entry)
+    stored = None if audio is None else _store(library, audio)
+    with library.writing() as session:
+        source = find_source(session, source_id)
+        _set_words(source, checked)
+        if audio is not None and stored is not None:
+            _give_file(session, source, audio[0], stored)
+
+
+def delete_source(library: Library, source_id: int) -> int:
+    """With its passes and prints. Returns the project it was in."""
+    with library.writing() as session:
+        source = find_source(session, source_id)
+        session.delete(source)
+        return source.project_id
+
+
+def find_source(session: Session, source_id: int) -> SourceTrack:
+    source = session.get(SourceTrack, source_id)
+    if source is None:
+        raise NotThere("source track")
+    return source
+
+
+@dataclass(frozen=True)
+class _Stored:
+    taken: TakenIn
+    media_type: str
+
+
+def _store(library: Library, audio: tuple[str, BinaryIO]) -> _Stored:
+    name, stream = audio
+    media_type = stored_files.refuse_unless_audio("file", wording.file_name(name), stream)
+    return _Stored(stored_files.take_in(library, "file", stream), media_type)
+
+
+def _give_file(session: Session, source: SourceTrack, name: str, stored: _Stored) -> None:
+    source.file_id = stored_files.record(session, stored.taken, stored.media_type)
+    source.file_name = wording.file_name(name)
+    measuring.want(session, source.file_id, None)
+    if source.id is not None:  # a new source has no passes yet
+        prints = (
+            select(col(Print.file_id)).join(Pass, col(Pass.id) == col(Print.pass_id)).where(col(Pass.source_id) == source.id)
+        )
+        for file_id in session.scalars(prints).all():
+            measuring.want(session, file_id, source.file_id)
+
+
+def _checked(entry: SourceEntry) -> SourceEntry:
+    complaints = Complaints()
+    checked = SourceEntry(
+        wording.line(complaints, "name", "The name", entry.name, required=True),
+        wording.line(complaints, "instrument", "The instrument", entry.instrument),
+        wording.line(complaints, "recorded_with", "What recorded it", entry.recorded_with),
+        wording.line(complaints, "gain", "The gain", entry.gain),
+        wording.line(complaints, "tuning", "The tuning", entry.tuning),
+        wording.notes(complaints, "notes", "The notes", entry.notes),
+    )
+    complaints.refuse_if_any()
+    return checked
+
+
+def _entry(source: SourceTrack) -> SourceEntry:
+    return SourceEntry(**{field.name: getattr(source, field.name) for field in fields(SourceEntry)})
+
+
+def _set_words(source: SourceTrack, entry: SourceEntry) -> None:
+    for field in fields(entry):
+        setattr(source, field.name, getattr(entry, field.name))

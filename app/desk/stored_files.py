@@ -1,0 +1,65 @@
+"""Files that came in, as rows."""
+
+from typing import BinaryIO
+
+from sqlalchemy.orm import Session
+from sqlalchemy import select
+from sqlmodel import col
+
+from app.desk.refusals import Refusal
+from app.library import Library, TakenIn
+from app.records import StoredFile
+
+AUDIO_TYPES = {"WAV": "audio/wav", "AIFF": "audio/aiff", "FLAC": "audio/flac"}
+
+
+def record(session: Session, taken: TakenIn, media_type: str) -> int:
+    """The id of the stored file of these bytes, new or already there."""
+    row = session.scalars(select(StoredFile).where(col(StoredFile.sha256) == taken.sha256)).first()
+    if row is None:
+        row = StoredFile(sha256=taken.sha256, bytes=taken.bytes, media_type=media_type)
+        session.add(row)
+        session.flush()
+    return row.id
+
+
+def take_in(library: Library, field: str, stream: BinaryIO) -> TakenIn:
+    """Put a stream into the file store; a full disk is told at `field`."""
+    try:
+        return library.files.take_in(stream)
+    except OSError as error:
+        raise Refusal(
+            {
+                field: f"The file could not be written to the library ({error.strerror}). Nothing was kept of it. "
+                "Make room on the disk and bring it in again."
+            }
+        ) from error
+
+
+def container_of(head: bytes) -> str | None:
+    """Which audio container begins with these bytes: WAV (RIFF, RF64, BW64), AIFF, FLAC, or none of them."""
+    if head[:4] in (b"RIFF", b"RF64", b"BW64") and head[8:12] == b"WAVE":
+        return "WAV"
+    if head[:4] == b"FORM" and head[8:12] in (b"AIFF", b"AIFC"):
+        return "AIFF"
+    if head[:4] == b"fLaC":
+        return "FLAC"
+    return None
+
+
+def refuse_unless_audio(field: str, name: str, stream: BinaryIO) -> str:
+    """The media type of an audio stream, judged by its first bytes. The stream is left at its start."""
+    stream.seek(0)
+    head = stream.read(12)
+    stream.seek(0)
+    if not head:
+        raise Refusal({field: f"“{name}” is empty (0 bytes). Export it again from the DAW."})
+    container = container_of(head)
+    if container is None:
+        raise Refusal(
+            {
+                field: f"“{name}” is not a WAV, AIFF or FLAC file, whatever its name says. "
+                "Export the track as WAV, AIFF or FLAC and bring that in."
+            }
+        )
+    return AUDIO_TYPES[container]

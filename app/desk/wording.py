@@ -1,0 +1,37 @@
+"""Words that a person typed, made fit to keep: trimmed, whole, of bearable length."""
+
+from app.desk.refusals import Complaints
+
+LINE_LIMIT = 200
+NOTES_LIMIT = 20_000
+
+
+def _printable(text: str) -> str:
+    return "".join(char for char in text if char.isprintable() or char in "\n\t")
+
+
+def line(complaints: Complaints, field: str, label: str, text: str, *, required: bool = False) -> str:
+    """One line of at most LINE_LIMIT characters."""
+    kept = " ".join(_printable(text.replace("\n", " ")).split())
+    if required and not kept:
+        complaints.add(field, f"{label} is empty. Write at least a word.")
+    if len(kept) > LINE_LIMIT:
+        complaints.add(
+            field,
+            f"{label} has {len(kept):,} characters; {LINE_LIMIT} are the most. Put the rest in the notes.",
+        )
+    return kept
+
+
+def notes(complaints: Complaints, field: str, label: str, text: str) -> str:
+    """Free text of several lines."""
+    kept = _printable(text.replace("\r\n", "\n").replace("\r", "\n")).strip()
+    if len(kept) > NOTES_LIMIT:
+        complaints.add(field, f"{label} have {len(kept):,} characters; {NOTES_LIMIT:,} are the most.")
+    return kept
+
+
+def file_name(text: str) -> str:
+    """The last part of a path as some computer wrote it, to be shown only: files are kept by their hash."""
+    kept = _printable(text.replace("\n", " ").replace("\t", " ")).replace("\\", "/").split("/")[-1].strip()
+    return kept[:LINE_LIMIT] or "unnamed file"

@@ -1,0 +1,244 @@
+"""A library: one folder that can be copied, synced or moved to another machine.
+
+    dialback.db    every record (SQLite)
+    files/         sources, prints and photos, named by their SHA-256
+    backups/       copies of dialback.db, made before each migration and by `dialback backup`
+    incoming/      files on their way in; emptied at each start
+    features/      what was computed from sources, to be thrown away at will
+
+LibraryError
+├── LibraryInUse     another Dialback serves it
+├── LibraryTooNew    written by a newer Dialback
+└── LibraryBroken    the database cannot be opened
+"""
+
+import contextlib
+import hashlib
+import logging
+import os
+import sqlite3
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any, BinaryIO, Self
+
+from filelock import FileLock, Timeout
+from sqlalchemy import Engine, create_engine, event
+from sqlalchemy.orm import Session
+
+from app.config import ROOT
+
+REVISION = "0001"
+"""The newest migration. Kept here so that a library that is up to date opens without loading Alembic."""
+
+log = logging.getLogger(__name__)
+
+
+class LibraryError(Exception):
+    """Something about the library folder that the person has to know; the message is a full sentence."""
+
+
+class LibraryInUse(LibraryError):
+    pass
+
+
+class LibraryTooNew(LibraryError):
+    pass
+
+
+class LibraryBroken(LibraryError):
+    pass
+
+
+@dataclass(frozen=True)
+class TakenIn:
+    sha256: str
+    bytes: int
+
+
+class FileStore:
+    """Files by SHA-256. A file is there whole or not at all: it is written aside, flushed, then renamed."""
+
+    def __init__(self, folder: Path, incoming: Path) -> None:
+        self.folder = folder
+        self.incoming = incoming
+
+    def path(self, sha256: str) -> Path:
+        return self.folder / sha256[:2] / sha256
+
+    def take_in(self, stream: BinaryIO) -> TakenIn:
+        """Copy `stream` into the store in constant memory. Raises OSError (a full disk, say) leaving nothing."""
+        digest = hashlib.sha256()
+        handle, name = tempfile.mkstemp(dir=self.incoming)
+        written = Path(name)
+        try:
+            with os.fdopen(handle, "wb") as out:
+                while block := stream.read(1 << 20):
+                    digest.update(block)
+                    out.write(block)
+                out.flush()
+                os.fsync(out.fileno())
+            target = self.path(digest.hexdigest())
+            size = written.stat().st_size
+            if not target.exists():
+                target.parent.mkdir(exist_ok=True)
+                written.rename(target)
+                _flush_folder(target.parent)
+            return TakenIn(digest.hexdigest(), size)
+        finally:
+            written.unlink(missing_ok=True)
+
+    def empty_incoming(self) -> None:
+        for left_over in self.incoming.iterdir():
+            left_over.unlink()
+
+
+def _flush_folder(folder: Path) -> None:
+    if os.name == "nt":  # Windows keeps a rename without it
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+class Library:
+    """An opened library folder. `writing()` is one transaction, begun at once as a writer: a reader that turns
+    writer half-way would fail when somebody else wrote in between."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.database = folder / "dialback.db"
+        self.files = FileStore(folder / "files", folder / "incoming")
+        self.features = folder / "features"
+        self.engine = _engine(self.database)
+        self._writer = self.engine.execution_options(dialback_begin="BEGIN IMMEDIATE")
+
+    @classmethod
+    def open(cls, folder: Path) -> Self:
+        """Open `folder` as a library, making or migrating it first where needed. Raises LibraryError."""
+        try:
+            for name in ("files", "backups", "incoming", "features"):
+                (folder / name).mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise LibraryBroken(f"The library folder {folder} cannot be made: {error.strerror}.") from error
+        _migrate(folder)
+        return cls(folder)
+
+    @contextlib.contextmanager
+    def reading(self) -> Iterator[Session]:
+        with Session(self.engine, expire_on_commit=False) as session:
+            yield session
+
+    @contextlib.contextmanager
+    def writing(self) -> Iterator[Session]:
+        with Session(self._writer, expire_on_commit=False) as session, session.begin():
+            yield session
+
+    def backup(self, target: Path | None = None) -> Path:
+        """Copy the database as it is at one moment, also while the server writes. Returns the copy's path."""
+        return _back_up(self.database, target or _backup_path(self.folder, REVISION))
+
+    def close(self) -> None:
+        self.engine.dispose()
+
+
+@contextlib.contextmanager
+def sole_server(folder: Path, address: str) -> Iterator[None]:
+    """Hold `folder` as the one server on it. Raises LibraryInUse, saying where the other one is."""
+    folder.mkdir(parents=True, exist_ok=True)
+    note = folder / "served-at"
+    lock = FileLock(folder / "serving.lock", timeout=0)
+    try:
+        lock.acquire()
+    except Timeout:
+        where = note.read_text() if note.exists() else "another address"
+        raise LibraryInUse(
+            f"Another Dialback already serves this library at {where}. Use that one, or stop it first, "
+            "or name another folder with --library."
+        ) from None
+    try:
+        note.write_text(address)
+        yield
+    finally:
+        note.unlink(missing_ok=True)
+        lock.release()
+
+
+def _engine(database: Path) -> Engine:
+    engine = create_engine(f"sqlite:///{database}", connect_args={"isolation_level": None, "timeout": 20})
+
+    @event.listens_for(engine, "connect")
+    def _set_up(connection: sqlite3.Connection, record: Any) -> None:
+        for pragma in (
+            "foreign_keys = ON",
+            "journal_mode = WAL",
+            "synchronous = FULL",
+            "cache_size = -16000",
+        ):
+            connection.execute(f"PRAGMA {pragma}")
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Any) -> None:
+        connection.exec_driver_sql(connection.get_execution_options().get("dialback_begin", "BEGIN"))
+
+    return engine
+
+
+def _migrate(folder: Path) -> None:
+    """Bring the database to REVISION: made if there is none, backed up and migrated if it is older."""
+    database = folder / "dialback.db"
+    revision = _revision_of(database) if database.exists() and database.stat().st_size else None
+    if revision == REVISION:
+        return
+    from alembic import command
+    from alembic.config import Config
+    from alembic.script import ScriptDirectory
+
+    config = Config()
+    config.set_main_option("script_location", str(ROOT / "migrations"))
+    known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
+    if revision is not None:
+        if revision not in known:
+            raise LibraryTooNew(
+                f"This library was written by a newer Dialback (its form is {revision}, this one knows up to "
+                f"{REVISION}). Nothing was changed. Start it with the newer Dialback."
+            )
+        copy = _back_up(database, _backup_path(folder, revision))
+        log.info("Library form %s is older than %s; it was copied to %s first.", revision, REVISION, copy)
+    with contextlib.closing(sqlite3.connect(database)) as connection:
+        connection.execute("PRAGMA journal_mode = WAL")
+    config.attributes["database"] = database
+    command.upgrade(config, "head")
+
+
+def _revision_of(database: Path) -> str:
+    try:
+        with contextlib.closing(sqlite3.connect(database)) as connection:
+            (revision,) = connection.execute("SELECT version_num FROM alembic_version").fetchone()
+    except (sqlite3.DatabaseError, TypeError) as error:
+        raise LibraryBroken(
+            f"{database} is not a Dialback library that can be opened ({error}). Nothing was changed. "
+            "Put back a copy from the backups folder, or name another folder with --library."
+        ) from error
+    return str(revision)
+
+
+def _backup_path(folder: Path, revision: str) -> Path:
+    stem = f"dialback-{revision}-{datetime.now():%Y%m%d-%H%M%S}"
+    taken = len(list((folder / "backups").glob(f"{stem}*")))
+    return folder / "backups" / (f"{stem}-{taken + 1}.db" if taken else f"{stem}.db")
+
+
+def _back_up(database: Path, target: Path) -> Path:
+    unfinished = target.with_suffix(".part")
+    with (
+        contextlib.closing(sqlite3.connect(database)) as source,
+        contextlib.closing(sqlite3.connect(unfinished)) as copy,
+    ):
+        source.backup(copy)
+    unfinished.rename(target)
+    return target

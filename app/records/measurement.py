@@ -1,0 +1,31 @@
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import JSON, Index
+from sqlmodel import Field, SQLModel
+
+from app.records.base import UtcDateTime, now
+
+
+class Measurement(SQLModel, table=True):
+    """What was measured of a file, alone or against its source's file, kept apart from the file itself so that a
+    better algorithm can measure again. `state` is waiting, running, done or failed (then `reason` says why)."""
+
+    __tablename__ = "measurement"
+    __table_args__ = (
+        Index("ix_measurement_of_file", "file_id", "source_file_id", "algorithm_version"),
+        Index("ix_measurement_state", "state"),
+    )
+
+    id: int = Field(default=None, primary_key=True)
+    file_id: int = Field(foreign_key="stored_file.id", ondelete="CASCADE")
+    source_file_id: int | None = Field(
+        default=None, foreign_key="stored_file.id", ondelete="CASCADE", index=True
+    )
+    algorithm_version: int
+    state: str = "waiting"
+    reason: str = ""
+    tries: int = 0
+    figures: dict[str, Any] | None = Field(default=None, sa_type=JSON)
+    created_at: datetime = Field(default_factory=now, sa_type=UtcDateTime)
+    finished_at: datetime | None = Field(default=None, sa_type=UtcDateTime)

@@ -1,0 +1,16 @@
+from datetime import datetime
+
+from sqlmodel import Field, SQLModel
+
+from app.records.base import UtcDateTime, now
+
+
+class Project(SQLModel, table=True):
+    __tablename__ = "project"
+
+    id: int = Field(default=None, primary_key=True)
+    title: str
+    artist: str = ""
+    sample_rate: int = 48_000
+    notes: str = ""
+    created_at: datetime = Field(default_factory=now, sa_type=UtcDateTime)

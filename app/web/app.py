@@ -1,0 +1,72 @@
+"""The web app: a library in, an ASGI app out."""
+
+import gc
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from fastapi import FastAPI
+from fastapi.staticfiles import StaticFiles
+
+from app.config import ROOT, Settings
+from app.desk.measuring import MeasuringProcess
+from app.library import Library
+from app.web import (
+    compare,
+    errors,
+    files,
+    find,
+    gear,
+    passes,
+    photos,
+    preferences,
+    prints,
+    projects,
+    recall,
+    session_log,
+    sources,
+)
+from app.web.security import LocalOnly
+
+ROUTERS = (
+    projects,
+    sources,
+    gear,
+    passes,
+    prints,
+    photos,
+    files,
+    compare,
+    recall,
+    session_log,
+    find,
+    preferences,
+)
+
+
+def create_app(library: Library, settings: Settings) -> FastAPI:
+    measuring = MeasuringProcess(library)
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        library.files.empty_incoming()
+        measuring.start()
+        gc.collect()
+        gc.freeze()  # what was loaded stays: a full collection must not go through it in the middle of a page
+        yield
+        measuring.stop()
+
+    app = FastAPI(
+        lifespan=lifespan,
+        openapi_url=None,
+        docs_url=None,
+        redoc_url=None,
+        max_body_size=settings.max_upload_bytes,
+    )
+    app.state.library = library
+    app.state.measuring = measuring
+    app.add_middleware(LocalOnly)
+    app.mount("/static", StaticFiles(directory=ROOT / "static"), name="static")
+    for module in ROUTERS:
+        app.include_router(module.router)
+    errors.install(app)
+    return app

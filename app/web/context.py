@@ -1,0 +1,24 @@
+"""What a route needs of the running app."""
+
+from typing import Annotated
+
+from fastapi import Depends, Request
+
+from app.desk.measuring import MeasuringProcess
+from app.library import Library
+from app.web.pages import unit_of
+
+
+def _library(request: Request) -> Library:
+    library: Library = request.app.state.library
+    return library
+
+
+def _measuring(request: Request) -> MeasuringProcess:
+    measuring: MeasuringProcess = request.app.state.measuring
+    return measuring
+
+
+LibraryDep = Annotated[Library, Depends(_library)]
+MeasuringDep = Annotated[MeasuringProcess, Depends(_measuring)]
+UnitDep = Annotated[str, Depends(unit_of)]

@@ -1,0 +1,70 @@
+"""The one error page, and which of the app's errors become which answer."""
+
+import errno
+import logging
+from dataclasses import dataclass
+from typing import ClassVar
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import HTMLResponse, Response
+from sqlalchemy.exc import OperationalError
+from starlette.exceptions import HTTPException
+
+from app.desk.refusals import NotThere, Refusal
+from app.web.pages import Page, show
+
+log = logging.getLogger(__name__)
+
+FULL_DISK = "The disk is full, so this was not saved. Make room on it, go back, and send it again: the form still holds what you typed."
+SENTENCES = {
+    404: "There is no such page. Follow a link from the projects page.",
+    405: "This address cannot be used that way. Follow a link from the projects page.",
+    413: "This is larger than Dialback takes in at once (DIALBACK_MAX_UPLOAD_BYTES sets the limit). Nothing was kept of it.",
+}
+
+
+@dataclass(frozen=True)
+class ErrorPage(Page):
+    template: ClassVar[str] = "error.html"
+    section: ClassVar[str] = ""
+
+    heading: str
+    sentence: str
+
+
+def install(app: FastAPI) -> None:
+    @app.exception_handler(Refusal)
+    def refused(request: Request, error: Refusal) -> HTMLResponse:
+        """A refusal that no form on the page can show at its fields."""
+        if isinstance(error, NotThere):
+            return show(request, ErrorPage("Not in the library", str(error)), status_code=404)
+        return show(request, ErrorPage("Not done", str(error)), status_code=422)
+
+    @app.exception_handler(RequestValidationError)
+    def misaddressed(request: Request, error: RequestValidationError) -> HTMLResponse:
+        return show(request, ErrorPage("Not found", SENTENCES[404]), status_code=404)
+
+    @app.exception_handler(HTTPException)
+    def http_error(request: Request, error: HTTPException) -> Response:
+        sentence = SENTENCES.get(error.status_code, str(error.detail))
+        heading = "Not found" if error.status_code == 404 else "Not done"
+        return show(request, ErrorPage(heading, sentence), status_code=error.status_code)
+
+    @app.exception_handler(OSError)
+    def could_not_write(request: Request, error: OSError) -> HTMLResponse:
+        if error.errno in (errno.ENOSPC, errno.EDQUOT):
+            return show(request, ErrorPage("The disk is full", FULL_DISK), status_code=507)
+        return our_fault(request, error)
+
+    @app.exception_handler(OperationalError)
+    def database_error(request: Request, error: OperationalError) -> HTMLResponse:
+        if "full" in str(error.orig):
+            return show(request, ErrorPage("The disk is full", FULL_DISK), status_code=507)
+        return our_fault(request, error)
+
+    @app.exception_handler(Exception)
+    def our_fault(request: Request, error: Exception) -> HTMLResponse:
+        log.error("%s %s failed", request.method, request.url.path, exc_info=error)
+        sentence = "This is a fault of Dialback, not of yours. Its log in the terminal says more. What was saved before is safe."
+        return show(request, ErrorPage("Something went wrong", sentence), status_code=500)

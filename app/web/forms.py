@@ -1,0 +1,44 @@
+"""Forms as they are sent, turned into the desk's entries."""
+
+from collections.abc import AsyncIterator
+from dataclasses import fields
+from typing import Annotated, Any, BinaryIO, TypeVar
+
+from fastapi import Depends, Request
+from starlette.datastructures import FormData, UploadFile
+
+FIELDS_LIMIT = 10_000
+FILES_LIMIT = 64
+
+Entry = TypeVar("Entry")
+
+
+async def _sent_form(request: Request) -> AsyncIterator[FormData]:
+    async with request.form(max_fields=FIELDS_LIMIT, max_files=FILES_LIMIT) as form:
+        yield form
+
+
+SentForm = Annotated[FormData, Depends(_sent_form)]
+
+
+def words(form: FormData, name: str) -> str:
+    """A field's text, empty where it was not sent."""
+    value = form.get(name, "")
+    return value if isinstance(value, str) else ""
+
+
+def whole_number(form: FormData, name: str) -> int | None:
+    text = words(form, name)
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 15 else None
+
+
+def entry_from(form: FormData, kind: type[Entry], prefix: str = "") -> Entry:
+    """A flat entry of strings: each of its fields is a form field of the same name behind `prefix`."""
+    sent: dict[str, Any] = {field.name: words(form, prefix + field.name) for field in fields(kind)}  # type: ignore[arg-type]
+    return kind(**sent)
+
+
+def files(form: FormData, name: str) -> list[tuple[str, BinaryIO]]:
+    """The files chosen in a field, (name, stream); an untouched field sends an unnamed one, which is left out."""
+    chosen = [part for part in form.getlist(name) if isinstance(part, UploadFile)]
+    return [(part.filename, part.file) for part in chosen if part.filename]

@@ -1,0 +1,136 @@
+"""How a page is made: one dataclass names every variable of its template, and one environment renders it."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from datetime import datetime
+from functools import lru_cache
+from typing import ClassVar
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from app.config import ROOT
+from app.desk.print_findings import clock
+from app.drawings.marks import control_mark
+from app.drawings.svg import Drawing
+from app.trade.distances import show_distance
+from app.trade.gear_kinds import KINDS, kind_label
+from app.trade.scales import ControlSpec
+
+THEMES = ("auto", "paper", "dim")
+UNITS = ("mm", "in")
+
+
+@dataclass(frozen=True)
+class Page:
+    """Derive one for each page. `template` is its file; `section` the entry of the main navigation it belongs to."""
+
+    template: ClassVar[str]
+    section: ClassVar[str] = "Projects"
+
+
+def theme_of(request: Request) -> str:
+    theme = request.cookies.get("theme", "auto")
+    return theme if theme in THEMES else "auto"
+
+
+def unit_of(request: Request) -> str:
+    """The unit of length the person reads: "mm" or "in"."""
+    unit = request.cookies.get("unit", "mm")
+    return unit if unit in UNITS else "mm"
+
+
+def show(request: Request, page: Page, *, status_code: int = 200) -> HTMLResponse:
+    return HTMLResponse(render(request, page), status_code=status_code, headers={"Cache-Control": "no-store"})
+
+
+def render(request: Request, page: Page) -> str:
+    variables = {field.name: getattr(page, field.name) for field in fields(page)}
+    here = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    chrome = {
+        "theme": theme_of(request),
+        "unit": unit_of(request),
+        "section": page.section,
+        "here": here if request.method == "GET" else "/",
+        "q": request.query_params.get("q", ""),
+    }
+    return environment.get_template(page.template).render(**chrome, **variables)
+
+
+def go_to(path: str) -> RedirectResponse:
+    """After a form did its work: look at `path` (303, so that a reload posts nothing)."""
+    return RedirectResponse(path, status_code=303)
+
+
+def all_pages(kind: type[Page] = Page) -> Iterator[type[Page]]:
+    """Every page of the app, for the test that holds them to their templates."""
+    for page in kind.__subclasses__():
+        yield page
+        yield from all_pages(page)
+
+
+@lru_cache(maxsize=20_000)
+def mark(spec: ControlSpec, position: float | None, changed: bool = False, size: int = 22) -> Markup:
+    """The drawing of a control at a position, for beside its reading."""
+    return Markup(control_mark(spec, position, changed=changed, size=size).svg)
+
+
+def drawing(made: Drawing) -> Markup:
+    return Markup(made.svg)
+
+
+def moment(value: datetime | None) -> Markup:
+    """A moment as the sheet writes it, with the machine-readable form beside it."""
+    if value is None:
+        return Markup("–")
+    local = value.astimezone()
+    return Markup('<time datetime="{}">{}</time>').format(local.isoformat(), f"{local:%Y-%m-%d %H:%M}")
+
+
+def decimal(value: float | None, digits: int = 1, *, signed: bool = False) -> str:
+    """A figure with a typographic minus; a dash where it is not known."""
+    if value is None:
+        return "–"
+    return format(value, f"{'+' if signed else ''}.{digits}f").replace("-", "−")
+
+
+def file_size(size: int | None) -> str:
+    if size is None:
+        return "–"
+    amount = float(size)
+    for unit in ("bytes", "kB", "MB"):
+        if amount < 1000:
+            return f"{amount:.0f} {unit}" if unit == "bytes" else f"{amount:.1f} {unit}"
+        amount /= 1000
+    return f"{amount:.2f} GB"
+
+
+def counted(number: int, noun: str, plural: str = "") -> str:
+    return f"{number} {noun if number == 1 else plural or noun + 's'}"
+
+
+def _environment() -> Environment:
+    made = Environment(
+        loader=FileSystemLoader(ROOT / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters |= {
+        "clock": clock,
+        "counted": counted,
+        "decimal": decimal,
+        "distance": show_distance,
+        "drawing": drawing,
+        "file_size": file_size,
+        "kind_label": kind_label,
+        "moment": moment,
+    }
+    made.globals |= {"KINDS": KINDS, "mark": mark}
+    return made
+
+
+environment: Environment = _environment()
