@@ -11,6 +11,7 @@ from xml.etree.ElementTree import Element
 from app.drawings import svg
 from app.drawings.lettering import shorten
 from app.drawings.svg import Drawing
+from app.drawings.wording import figure
 from app.trade.readings import show
 from app.trade.scales import ClockScale, ControlSpec, MarkScale, PercentScale, RangeScale
 from app.trade.travel import DEGREES_PER_HOUR, Travel, angle_deg, clock_text, position_at_deg
@@ -216,7 +217,7 @@ def _graduation(spec: ControlSpec) -> list[tuple[float, str]]:
         case PercentScale():
             return list(_even_numbers(0.0, 100.0))
         case MarkScale(_, marks):
-            return [(at, _figure(value)) for value, at in marks]
+            return [(at, figure(value)) for value, at in marks]
         case None:
             return []
 
@@ -235,7 +236,7 @@ def _even_numbers(low: float, high: float) -> Iterator[tuple[float, str]]:
     numbers = range(ceil(min(low, high) / step - 1e-9), floor(max(low, high) / step + 1e-9) + 1)
     inner = [k * step for k in numbers if min(abs(k * step - low), abs(k * step - high)) > step * 0.4]
     for value in sorted({low, high, *inner}, key=lambda value: (value - low) / (high - low)):
-        yield (value - low) / (high - low), _figure(value)
+        yield (value - low) / (high - low), figure(value)
 
 
 def _round_step(span: float) -> float:
@@ -244,7 +245,3 @@ def _round_step(span: float) -> float:
     return next(
         factor * power for factor in (1.0, 2.0, 5.0, 10.0, 20.0) if span / (factor * power) <= 12 + 1e-9
     )
-
-
-def _figure(value: float) -> str:
-    return f"{value:g}".replace("-", "−")

@@ -1,0 +1,290 @@
+"""One-third-octave spectra laid over each other, or each minus one of them.
+
+Curves are told apart by dash, weight and the name at their end, never by colour.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import ceil, floor, isfinite, log10
+from xml.etree.ElementTree import Element, SubElement
+
+from app.drawings import svg
+from app.drawings.lettering import shorten, width_of
+from app.drawings.svg import Drawing
+from app.drawings.wording import decibels, figure, hertz
+
+DRAWN_RANGE_DB = 80.0  # what lies further under the loudest band is noise on paper
+
+_LETTERS = 12.0
+_LINE_HEIGHT = 14.5
+_STROKES = (
+    (2.6, ""),
+    (1.2, ""),
+    (2.0, "7 3.5"),
+    (2.0, "2 3"),
+    (1.8, "10 3 2 3"),
+    (1.2, "12 4"),
+    (2.6, "1 4.5"),
+    (1.2, "9 3 2 3 2 3"),
+)
+
+Band = tuple[float, float, float | None]
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A named spectrum: bands as (nominal_hz, mid_hz, level_dbfs), rising in frequency; None: no level known."""
+
+    name: str
+    bands: Sequence[Band]
+
+
+@dataclass(frozen=True)
+class _Plot:
+    """Where frequencies and decibels lie on the sheet."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+    low_hz: float
+    high_hz: float
+    low_db: float
+    high_db: float
+
+    def x(self, hz: float) -> float:
+        return self.left + self.width * log10(hz / self.low_hz) / log10(self.high_hz / self.low_hz)
+
+    def y(self, db: float) -> float:
+        return self.top + self.height * (self.high_db - db) / (self.high_db - self.low_db)
+
+
+def spectra(
+    curves: Sequence[Curve], *, reference: int | None = None, width: int = 720, height: int = 320
+) -> Drawing:
+    """Band levels in dBFS over frequency; with `reference`, each curve minus that one in dB.
+
+    A missing level leaves a gap. Levels more than DRAWN_RANGE_DB under the loudest band lie below the drawing, and a
+    difference is left out where both its levels do. Raises IndexError where no curve has the reference's number.
+    """
+    width, height = max(width, 240), max(height, 140)
+    drawn = [_finite(curve) for curve in curves]
+    if reference is not None:
+        drawn = [_minus(curve, drawn[reference]) for curve in drawn]
+    finding = _finding(drawn, reference)
+    root = svg.sheet(width, height)
+    root.set("class", "spectra")
+    levels = [level for curve in drawn for _, _, level in curve.bands if level is not None]
+    if not levels:
+        svg.label(root, (width / 2, height / 2), "No band levels to draw", size=_LETTERS, anchor="middle")
+        return svg.finished(root, finding)
+
+    names = [_name(drawn, index, reference) for index in range(len(drawn))]
+    is_narrow = width < 480
+    leader = 15.0 if is_narrow else 26.0
+    name_room = min(
+        width * (0.26 if is_narrow else 0.34), max(width_of(name, _LETTERS) for name in names) + 2
+    )
+    mids = [mid for curve in drawn for _, mid, _ in curve.bands]
+    low_db, high_db, step_db = _axis(levels, reference is not None)
+    plot = _Plot(
+        left=42,
+        top=20,
+        width=width - 42 - name_room - leader - 6,
+        height=height - 20 - 40,
+        low_hz=min(mids) * 10**-0.05,
+        high_hz=max(mids) * 10**0.05,
+        low_db=low_db,
+        high_db=high_db,
+    )
+    _draw_axes(root, plot, step_db, "dB" if reference is not None else "dBFS")
+    ends = [_draw_curve(root, plot, curve, index, index == reference) for index, curve in enumerate(drawn)]
+    _draw_names(root, plot, names, ends, leader, name_room)
+    return svg.finished(root, finding)
+
+
+def _finite(curve: Curve) -> Curve:
+    """The curve without the levels that are not numbers; those below the drawing stay, to be cut by the pen."""
+    bands = [
+        (nominal, mid, level if level is not None and isfinite(level) else None)
+        for nominal, mid, level in curve.bands
+        if isfinite(mid) and mid > 0
+    ]
+    return Curve(curve.name, bands)
+
+
+def _minus(curve: Curve, reference: Curve) -> Curve:
+    levels = {nominal: level for nominal, _, level in reference.bands}
+    known = [level for _, _, level in [*curve.bands, *reference.bands] if level is not None]
+    lowest = max(known, default=0.0) - DRAWN_RANGE_DB
+    bands: list[Band] = []
+    for nominal, mid, level in curve.bands:
+        other = levels.get(nominal)
+        known_pair = level is not None and other is not None and max(level, other) > lowest
+        bands.append(
+            (nominal, mid, level - other if known_pair and level is not None and other is not None else None)
+        )
+    return Curve(curve.name, bands)
+
+
+def _axis(levels: Sequence[float], is_difference: bool) -> tuple[float, float, float]:
+    """The lowest and highest level drawn and the step between lines, in dB."""
+    low, high = min(levels), max(levels)
+    if is_difference:
+        low, high = min(low, -3.0), max(high, 3.0)
+        step = next(
+            (step for step in (1, 2, 3, 6, 12, 24) if (high - low) / step <= 7), ceil((high - low) / 7)
+        )
+    else:
+        low = max(low, high - DRAWN_RANGE_DB)
+        step = 10 if high - low > 25 else 5
+    bottom, top = floor(low / step) * step, ceil(high / step) * step
+    return bottom, max(top, bottom + step), step
+
+
+def _draw_axes(root: Element, plot: _Plot, step_db: float, unit: str) -> None:
+    axes = svg.group(root, class_="axes")
+    right, bottom = plot.left + plot.width, plot.top + plot.height
+    svg.label(axes, (plot.left - 8, plot.top - 9), unit, size=_LETTERS - 1, anchor="end")
+    lines = round((plot.high_db - plot.low_db) / step_db)
+    every = max(1, ceil(lines * 13 / plot.height))
+    for k in range(lines + 1):
+        db = plot.high_db - k * step_db
+        y = plot.y(db)
+        svg.line(
+            axes, (plot.left, y), (right, y), weight=1, opacity="0.5" if db == 0 and unit == "dB" else "0.16"
+        )
+        if k % every == 0:
+            signed = figure(db) if unit == "dBFS" or db <= 0 else f"+{figure(db)}"
+            svg.label(axes, (plot.left - 8, y + 4), signed, size=_LETTERS - 1, anchor="end")
+    svg.line(axes, (plot.left, bottom), (right, bottom), weight=1, opacity="0.7")
+    written_to = float("-inf")
+    for hz, is_decade in _frequency_lines(plot.low_hz, plot.high_hz):
+        x = plot.x(hz)
+        svg.line(axes, (x, plot.top), (x, bottom), weight=1, opacity="0.3" if is_decade else "0.12")
+        words = f"{figure(hz / 1000)}k" if hz >= 1000 else figure(hz)
+        half = width_of(words, _LETTERS - 1) / 2
+        wanted = is_decade or (words[0] in "25" and plot.width > 300)
+        if wanted and x - half > written_to + 3:
+            svg.label(axes, (x, bottom + 16), words, size=_LETTERS - 1, anchor="middle")
+            written_to = x + half
+    svg.label(
+        axes, (plot.left + plot.width / 2, bottom + 33), "Frequency in Hz", size=_LETTERS - 1, anchor="middle"
+    )
+
+
+def _frequency_lines(low_hz: float, high_hz: float) -> Iterator[tuple[float, bool]]:
+    for decade in range(floor(log10(low_hz)), ceil(log10(high_hz)) + 1):
+        for factor in range(1, 10):
+            hz = factor * 10.0**decade
+            if low_hz <= hz <= high_hz:
+                yield hz, factor == 1
+
+
+def _draw_curve(root: Element, plot: _Plot, curve: Curve, index: int, is_reference: bool) -> Point | None:
+    """Draws one curve; returns its right end, None where nothing of it is on the paper."""
+    weight, dashes = (1.2, "") if is_reference else _STROKES[index % len(_STROKES)]
+    drawn = svg.group(root, class_="curve", stroke_linejoin="round")
+    SubElement(drawn, "title").text = svg.written(curve.name)
+    end = None
+    for piece in _pieces(curve.bands, plot.low_db):
+        points = [(plot.x(hz), plot.y(db)) for hz, db in piece]
+        end = points[-1]
+        if len(points) == 1:
+            svg.dot(drawn, end, weight)
+            continue
+        traced = svg.polyline(drawn, points, weight=weight)
+        if dashes:
+            traced.set("stroke-dasharray", dashes)
+    return end
+
+
+def _pieces(bands: Sequence[Band], floor_db: float) -> Iterator[list[Point]]:
+    """The curve as (hz, db) runs without gaps, cut where it goes below the floor."""
+    run: list[Point] = []
+    before: Point | None = None
+    for _, hz, db in bands:
+        here = None if db is None else (hz, db)
+        if before and here and (before[1] >= floor_db) != (here[1] >= floor_db):
+            run.append(_crossing(before, here, floor_db))
+        if here and here[1] >= floor_db:
+            run.append(here)
+        elif run:
+            yield run
+            run = []
+        before = here
+    if run:
+        yield run
+
+
+def _crossing(before: Point, after: Point, floor_db: float) -> Point:
+    share = (floor_db - before[1]) / (after[1] - before[1])
+    return before[0] * (after[0] / before[0]) ** share, floor_db
+
+
+def _draw_names(
+    root: Element, plot: _Plot, names: Sequence[str], ends: Sequence[Point | None], leader: float, room: float
+) -> None:
+    right = plot.left + plot.width
+    order = sorted(range(len(names)), key=lambda index: (ends[index] or (right, plot.top + plot.height))[1])
+    wanted = [(ends[index] or (right, plot.top + plot.height))[1] for index in order]
+    places = _spread(wanted, plot.top - 8, plot.top + plot.height + 4)
+    for index, y in zip(order, places, strict=True):
+        end = ends[index]
+        weight, dashes = _STROKES[index % len(_STROKES)]
+        if end is not None:
+            drawn = svg.polyline(root, [end, (right + 4, y), (right + leader, y)], weight=weight)
+            if dashes:
+                drawn.set("stroke-dasharray", dashes)
+        words = shorten(names[index], room, _LETTERS)
+        svg.label(root, (right + leader + 5, y + 4), words, size=_LETTERS, full=names[index])
+
+
+def _spread(wanted: Sequence[float], top: float, bottom: float) -> list[float]:
+    """Heights near the wanted ones, in the same order, a line apart (closer only where the sheet is too short)."""
+    apart = min(_LINE_HEIGHT, (bottom - top) / max(1, len(wanted)))
+    places: list[float] = []
+    for y in wanted:
+        places.append(max(y, places[-1] + apart if places else top))
+    ceiling = bottom
+    for index in range(len(places) - 1, -1, -1):
+        places[index] = min(places[index], ceiling)
+        ceiling = places[index] - apart
+    return places
+
+
+def _name(curves: Sequence[Curve], index: int, reference: int | None) -> str:
+    return f"{curves[index].name} (reference)" if index == reference else curves[index].name
+
+
+def _finding(curves: Sequence[Curve], reference: int | None) -> str:
+    mids = [nominal for curve in curves for nominal, _, _ in curve.bands]
+    if not mids:
+        return "One-third-octave spectra: no bands."
+    span = f"{hertz(min(mids))} to {hertz(max(mids))}"
+    if reference is None:
+        said = [_highest(curve) for curve in curves]
+        return f"One-third-octave spectra in dBFS, {span}. {' '.join(said)}"
+    others = [curve for index, curve in enumerate(curves) if index != reference]
+    said = [_furthest(curve) for curve in others]
+    return f"One-third-octave levels minus those of {curves[reference].name}, in dB, {span}. {' '.join(said)}"
+
+
+def _highest(curve: Curve) -> str:
+    known = [(level, nominal) for nominal, _, level in curve.bands if level is not None]
+    if not known:
+        return f"{curve.name}: no levels."
+    level, nominal = max(known)
+    return f"{curve.name}: highest {decibels(level)} dBFS at {hertz(nominal)}."
+
+
+def _furthest(curve: Curve) -> str:
+    known = [(level, nominal) for nominal, _, level in curve.bands if level is not None]
+    if not known:
+        return f"{curve.name}: no band in common."
+    (high, high_at), (low, low_at) = max(known), min(known)
+    return (
+        f"{curve.name}: from {decibels(low, signed=True)} dB at {hertz(low_at)} "
+        f"to {decibels(high, signed=True)} dB at {hertz(high_at)}."
+    )

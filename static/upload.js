@@ -1,0 +1,130 @@
+// Sends an upload form with its progress in sight, and takes files that are dropped on it. Without it the form is sent
+// as any other.
+
+function megabytes(bytes) {
+  return bytes < 1e6 ? `${Math.max(1, Math.round(bytes / 1e3))} kB` : `${(bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0)} MB`;
+}
+
+function progressOf(form) {
+  let box = form.querySelector(".upload-progress");
+  if (!box) {
+    box = document.createElement("div");
+    box.className = "upload-progress";
+    box.innerHTML = '<progress max="1" value="0"></progress><p class="small"><span role="status"></span></p>';
+    box.querySelector("progress").setAttribute("aria-label", "Upload");
+    form.append(box);
+  }
+  box.hidden = false;
+  return { box, bar: box.querySelector("progress"), words: box.querySelector("[role=status]") };
+}
+
+function send(form, submitter) {
+  const data = new FormData(form, submitter);
+  const progress = progressOf(form);
+  const buttons = [...form.querySelectorAll("button")];
+  buttons.forEach((button) => (button.disabled = true));
+  form.dataset.sending = "yes";
+  const stopSending = (sentence) => {
+    delete form.dataset.sending;
+    buttons.forEach((button) => (button.disabled = false));
+    progress.words.textContent = sentence;
+    progress.bar.value = 0;
+  };
+
+  const request = new XMLHttpRequest();
+  const target = submitter && submitter.hasAttribute("formaction") ? submitter.formAction : form.action;
+  request.open("post", target);
+  request.setRequestHeader("X-Upload", "progress");
+  let tenth = -1;
+  request.upload.addEventListener("progress", (event) => {
+    if (!event.lengthComputable) return;
+    progress.bar.value = event.loaded / event.total;
+    const now = Math.floor((event.loaded / event.total) * 10);
+    if (now !== tenth) {
+      tenth = now; // a screen reader hears every tenth, not every packet
+      progress.words.textContent = `${megabytes(event.loaded)} of ${megabytes(event.total)} sent`;
+    }
+  });
+  request.upload.addEventListener("load", () => {
+    progress.bar.removeAttribute("value");
+    progress.words.textContent = "All sent; the file is being put away.";
+  });
+  request.addEventListener("load", () => {
+    delete form.dataset.sending;
+    const isPage = (request.getResponseHeader("Content-Type") || "").startsWith("text/html");
+    if (request.status < 300 && request.responseURL !== target) {
+      window.location.assign(request.responseURL);
+    } else if ((request.status < 300 || request.status === 422) && isPage) {
+      swapPage(request.responseText);
+    } else {
+      stopSending(sentenceOf(request));
+    }
+  });
+  request.addEventListener("error", () => stopSending("The upload was cut off; nothing was kept. Try again."));
+  request.addEventListener("abort", () => stopSending("The upload was stopped; nothing was kept."));
+  request.send(data);
+}
+
+function sentenceOf(request) {
+  if (request.status === 413) return "The file is larger than this library takes.";
+  try {
+    const answer = JSON.parse(request.responseText);
+    if (answer.sentence) return answer.sentence;
+  } catch {
+    // not JSON: say what is known
+  }
+  return `The upload was not taken (answer ${request.status}); nothing was kept.`;
+}
+
+/** The refused form comes back as a whole page: its main part takes the place of this one. */
+function swapPage(html) {
+  const page = new DOMParser().parseFromString(html, "text/html");
+  const main = page.querySelector("main");
+  if (!main) return;
+  document.title = page.title;
+  document.querySelector("main").replaceWith(document.adoptNode(main));
+  if (window.htmx) window.htmx.process(main);
+  main.dispatchEvent(new CustomEvent("htmx:load", { bubbles: true }));
+  const first = main.querySelector(".error-summary, [aria-invalid=true]");
+  (first || main).focus();
+}
+
+function enhance(form) {
+  if (form.dataset.enhanced) return;
+  form.dataset.enhanced = "yes";
+  const files = form.querySelector("input[type=file]");
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    if (!form.dataset.sending) send(form, event.submitter);
+  });
+  window.addEventListener("beforeunload", (event) => {
+    if (form.dataset.sending) event.preventDefault();
+  });
+
+  const zone = form.querySelector(".drop-zone");
+  if (!files || !zone) return;
+  const isOver = (over) => zone.classList.toggle("is-over", over);
+  zone.addEventListener("dragover", (event) => {
+    if (![...event.dataTransfer.types].includes("Files")) return;
+    event.preventDefault();
+    isOver(true);
+  });
+  zone.addEventListener("dragleave", () => isOver(false));
+  zone.addEventListener("drop", (event) => {
+    event.preventDefault();
+    isOver(false);
+    const taken = new DataTransfer();
+    const dropped = [...event.dataTransfer.files];
+    (files.multiple ? dropped : dropped.slice(0, 1)).forEach((file) => taken.items.add(file));
+    files.files = taken.files;
+    files.dispatchEvent(new Event("change", { bubbles: true }));
+  });
+}
+
+function enhanceAll(root) {
+  if (root.matches && root.matches("form.upload")) enhance(root);
+  root.querySelectorAll("form.upload").forEach(enhance);
+}
+
+enhanceAll(document);
+document.addEventListener("htmx:load", (event) => enhanceAll(event.target));
