@@ -1,0 +1,75 @@
+"""Clipping: flat tops with sharp corners, at any level.
+
+A converter or a digital stage that runs out of range holds one value for three samples or more and leaves it at full
+slope. A driven amp rounds its tops: the way into the top is a curve. So a run counts when its samples agree to the
+file's own resolution, nothing nearby is higher, and on one side at least the signal leaves at once and
+straight.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.signal.reading import Samples
+
+SHORTEST_RUN = 3
+LOWEST_LEVEL = 0.01
+"""Nothing under -40 dBFS is looked at."""
+CORNER_SHARPNESS = 0.5
+CORNER_STEPS = 4.0
+MARGIN = 4
+"""Samples a caller should give before and after the stretch it asks about."""
+
+
+@dataclass(frozen=True, slots=True)
+class FlatTops:
+    starts: NDArray[np.int64]
+    lengths: NDArray[np.int64]
+    levels: NDArray[np.float64]
+
+
+def flatness(subtype: str) -> float:
+    """How far apart samples of a flat top may lie: one and a half steps of the file's resolution."""
+    steps = {"PCM_U8": 2.0**-7, "PCM_S8": 2.0**-7, "PCM_16": 2.0**-15}
+    return 1.5 * steps.get(subtype, 2.0**-18)
+
+
+def may_clip(rows: Samples, tolerance: float) -> NDArray[np.bool_]:
+    """For each row of samples, whether its highest or lowest value is held long enough to be looked at."""
+    highest, lowest = rows.max(axis=1), rows.min(axis=1)
+    candidates = np.maximum(highest, -lowest) > LOWEST_LEVEL
+    index = np.flatnonzero(candidates)
+    if not len(index):
+        return np.asarray(candidates, dtype=np.bool_)
+    chosen = rows[index]
+    above = np.count_nonzero(chosen >= (highest[index] - np.float32(tolerance))[:, None], axis=1)
+    below = np.count_nonzero(chosen <= (lowest[index] + np.float32(tolerance))[:, None], axis=1)
+    candidates[index] = np.maximum(above, below) >= SHORTEST_RUN - 1
+    return np.asarray(candidates, dtype=np.bool_)
+
+
+def flat_tops(samples: Samples, tolerance: float) -> FlatTops:
+    """Runs of clipped samples in a stretch of one channel; runs that touch its first or last samples are left out."""
+    magnitude = np.abs(samples).astype(np.float64)
+    level = np.abs(np.diff(samples)) <= tolerance
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], level, [False])).astype(np.int8)))
+    starts, stops = edges[::2], edges[1::2]
+    fits = (stops - starts + 1 >= SHORTEST_RUN) & (starts >= MARGIN) & (stops < len(samples) - MARGIN)
+    starts, stops = starts[fits], stops[fits]
+    top = np.minimum(magnitude[starts], magnitude[stops])
+    fits = (top > LOWEST_LEVEL) & (np.abs(samples[stops] - samples[starts]) <= 2 * tolerance)
+    starts, stops, top = starts[fits], stops[fits], top[fits]
+    sign = np.sign(samples[starts])
+    left = _leaves_straight([top - sign * samples[starts - n] for n in (1, 2, 3)], tolerance)
+    right = _leaves_straight([top - sign * samples[stops + n] for n in (1, 2, 3)], tolerance)
+    below = (sign * samples[starts - 1] <= top + tolerance) & (sign * samples[stops + 1] <= top + tolerance)
+    kept = below & (left | right)
+    return FlatTops(starts[kept], (stops - starts + 1)[kept], top[kept])
+
+
+def _leaves_straight(drops: list[NDArray[np.float64]], tolerance: float) -> NDArray[np.bool_]:
+    """Whether the first steps away from the flat are steep at once, instead of easing in."""
+    first, second = drops[1] - drops[0], drops[2] - drops[1]
+    leaves = (drops[0] > 0) & (first >= CORNER_STEPS * tolerance)
+    return np.asarray(leaves & (first >= CORNER_SHARPNESS * second), dtype=bool)

@@ -1,0 +1,89 @@
+"""Coarse alignment: where the rise and fall of the bands in a print fits that of a source.
+
+Works on 25 frames a second, so it costs next to nothing, and on changes of level in decibels, so that drive,
+filters and compression leave the pattern standing.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.fft
+from numpy.typing import NDArray
+
+from app.signal.features import Features
+from app.signal.spectrum import FRAMES_PER_S
+
+LOWEST_HZ, HIGHEST_HZ = 75.0, 10500.0
+RANGE_DB = 60.0
+LARGEST_CHANGE_DB = 12.0
+SHORTEST_OVERLAP_S = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A lag of the print behind the source, and how well it fits (z-score among all lags)."""
+
+    lag_s: float
+    score: float
+
+
+def changes(features: Features) -> NDArray[np.float32]:
+    """Level changes per band in dB over two frames, limited, (bands, frames); the last row is all bands together."""
+    chosen = (features.mids_hz > LOWEST_HZ) & (features.mids_hz < HIGHEST_HZ)
+    energies = features.energies[:, chosen].T.astype(np.float32)
+    energies = np.vstack((energies, energies.sum(axis=0)))
+    floor = np.maximum(energies.max(axis=1, keepdims=True) * 10 ** (-RANGE_DB / 10), 1e-12)
+    level = 10 * np.log10(energies + floor)
+    change = np.zeros_like(level)
+    change[:, 1:-1] = level[:, 2:] - level[:, :-2]
+    return np.asarray(np.clip(change, -LARGEST_CHANGE_DB, LARGEST_CHANGE_DB), dtype=np.float32)
+
+
+def candidates(source: Features, taken: Features, most: int = 6) -> list[Candidate]:
+    """The best lags, best first; empty when nothing can be compared."""
+    a, b = changes(source), changes(taken)
+    bands = min(len(a), len(b)) - 1
+    a, b = np.vstack((a[:bands], a[-1:])), np.vstack((b[:bands], b[-1:]))
+    count_a, count_b = a.shape[1], b.shape[1]
+    if count_a < 3 or count_b < 3:
+        return []
+    size = scipy.fft.next_fast_len(count_a + count_b, real=True)
+    spectrum_a, spectrum_b = scipy.fft.rfft(a, size, axis=1), scipy.fft.rfft(b, size, axis=1)
+    together = scipy.fft.irfft((np.conj(spectrum_a) * spectrum_b), size, axis=1)
+    energy_a, energy_b = (a * a).sum(axis=0, dtype=np.float64), (b * b).sum(axis=0, dtype=np.float64)
+    lags = np.arange(-(count_a - 1), count_b)
+    top = together.sum(axis=0)[lags]
+    overlap_a = _overlap(energy_a, energy_b, lags)
+    overlap_b = _overlap(energy_b, energy_a, -lags)
+    fit = top / np.sqrt(overlap_a * overlap_b + 1e-9 * (energy_a.sum() * energy_b.sum()) + 1e-9)
+    shared = np.minimum(count_a, count_b + np.minimum(lags, 0)) - np.maximum(lags, 0)
+    shared = np.minimum(np.minimum(count_a, count_b - lags), np.minimum(count_b, count_a + lags))
+    longest = min(count_a, count_b)
+    need = min(SHORTEST_OVERLAP_S * FRAMES_PER_S, 0.5 * longest)
+    usable = shared >= need
+    score = np.where(usable, fit * np.sqrt(np.maximum(shared, 1) / longest), 0.0)
+    spread = 1.4826 * float(np.median(np.abs(score[usable] - np.median(score[usable])))) + 1e-9
+    score = score / spread
+    return _peaks(lags, score, most)
+
+
+def _overlap(
+    own: NDArray[np.float64], other: NDArray[np.float64], lags: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Energy of `own` inside the stretch it shares with `other` at each lag (frame k of own meets k + lag)."""
+    summed = np.concatenate(([0.0], np.cumsum(own)))
+    first = np.clip(-lags, 0, len(own))
+    last = np.clip(len(other) - lags, 0, len(own))
+    return np.asarray(np.maximum(summed[last] - summed[first], 0.0), dtype=np.float64)
+
+
+def _peaks(lags: NDArray[np.int64], score: NDArray[np.float64], most: int) -> list[Candidate]:
+    inner = np.flatnonzero((score[1:-1] >= score[:-2]) & (score[1:-1] > score[2:])) + 1
+    best = inner[np.argsort(score[inner])[::-1][:most]]
+    found = []
+    for index in best.tolist():
+        before, here, after = score[index - 1 : index + 2]
+        bend = before - 2 * here + after
+        offset = 0.5 * (before - after) / bend if bend else 0.0
+        found.append(Candidate((lags[index] + offset) / FRAMES_PER_S, float(here)))
+    return found

@@ -1,0 +1,137 @@
+"""Dropouts that show in the print itself: holes with torn edges, and buffers played twice.
+
+Gates and rests fade; a lost buffer does not. A repeated buffer is found by its samples being equal, bit for bit, to
+those one buffer before, which no recording of a moving thing does by chance.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.signal.figures import Dropout
+from app.signal.reading import Samples
+
+SHORTEST_GAP = 16
+LONGEST_GAP_S = 0.5
+LONGEST_BUFFER_S = 0.175
+QUIETEST = 10 ** (-60 / 20)
+MARGIN_S = 0.02
+MARK_BITS = 6
+_MULTIPLIER = np.uint32(2654435761)
+
+
+def held_runs(samples: Samples) -> list[tuple[int, int]]:
+    """(start, length) of stretches where one value is held for SHORTEST_GAP samples or more."""
+    stride = SHORTEST_GAP // 2
+    sparse = samples[::stride]
+    seeds = np.flatnonzero(sparse[1:] == sparse[:-1]) * stride
+    runs: list[tuple[int, int]] = []
+    reached = -1
+    for seed in seeds.tolist():
+        if seed < reached:
+            continue
+        value = samples[seed]
+        if not (samples[seed : seed + stride + 1] == value).all():
+            continue
+        before = np.flatnonzero(samples[max(0, seed - stride) : seed] != value)
+        start = max(0, seed - stride) + (int(before[-1]) + 1 if len(before) else 0)
+        after = samples[seed:] != value
+        stop = seed + int(np.argmax(after)) if after.any() else len(samples)
+        reached = stop
+        if stop - start >= SHORTEST_GAP:
+            runs.append((start, stop - start))
+    return runs
+
+
+def is_torn(before: Samples, held: float, after: Samples) -> bool:
+    """Whether a held stretch breaks off a sounding signal: `before` and `after` are 20 ms at its sides."""
+    sides = []
+    for side in (before[::-1], after):
+        if len(side) < 64:
+            return False
+        swing = np.abs(side - held)
+        loudest = float(swing.max())
+        near = float(swing[: max(16, len(side) // 8)].max())
+        if loudest < QUIETEST or near < 0.2 * loudest:
+            return False
+        sides.append(float(swing[0]) / loudest)
+    return max(sides) > 0.05
+
+
+class RepeatSearch:
+    """Finds stretches of one channel that equal what came shortly before.
+
+    Every 64th sample or so is marked, by its value alone, so the same sound is marked at the same places each
+    time; equal marks at a short distance are then compared sample by sample.
+    """
+
+    def __init__(self, sample_rate: int) -> None:
+        self._longest = round(LONGEST_BUFFER_S * sample_rate)
+        self._tail: Samples = np.zeros(0, dtype=np.float32)
+        self._tail_start = 0
+        self.repeats: list[Dropout] = []
+        self._rate = sample_rate
+        self._covered = 0
+        self.marks = 0
+        self.matched = 0
+
+    def feed(self, start: int, samples: Samples) -> None:
+        joined = np.concatenate((self._tail, samples)) if len(self._tail) else samples
+        origin = start - len(self._tail)
+        self._search(origin, joined, start)
+        keep = 3 * self._longest
+        self._tail = joined[-keep:].copy()
+
+    def _search(self, origin: int, samples: Samples, fresh: int) -> None:
+        bits = samples.view(np.uint32)
+        marked = np.flatnonzero((bits * _MULTIPLIER) >> np.uint32(32 - MARK_BITS) == 0)
+        marked = marked[(marked < len(samples) - 4)]
+        marked = marked[bits[marked] << np.uint32(1) != 0]
+        if len(marked) < 2:
+            return
+        keys = bits[marked].astype(np.uint64)
+        for n in (1, 2, 3):
+            keys = keys * np.uint64(0x9E3779B97F4A7C15) + bits[marked + n]
+        order = np.argsort(keys, kind="stable")
+        same = np.flatnonzero(keys[order][1:] == keys[order][:-1])
+        earlier, later = marked[order[same]], marked[order[same + 1]]
+        near = (later - earlier <= self._longest) & (later - earlier >= 16) & (later >= fresh - origin)
+        self.marks += int(np.count_nonzero(marked >= fresh - origin))
+        self.matched += int(np.count_nonzero(near))
+        if np.count_nonzero(near) > 64:
+            return
+        for first, second in zip(earlier[near].tolist(), later[near].tolist(), strict=True):
+            self._verify(origin, samples, first, second)
+
+    def _verify(self, origin: int, samples: Samples, first: int, second: int) -> None:
+        if origin + second < self._covered:
+            return
+        lag = second - first
+        back = samples[max(0, first - 3 * self._longest) : first + 1][::-1]
+        back_later = samples[max(lag, second - 3 * self._longest) : second + 1][::-1]
+        span = min(len(back), len(back_later))
+        reach = int(np.argmin(np.append(back[:span] == back_later[:span], False)))
+        ahead = samples[first : len(samples) - lag]
+        ahead_later = samples[second:]
+        forward = int(np.argmin(np.append(ahead == ahead_later, False)))
+        start, length = second - reach + 1, reach - 1 + forward
+        block = samples[start : start + length]
+        if length < max(16, 0.98 * lag) or not len(block):
+            return
+        if float(np.ptp(block)) < 4 * QUIETEST or length > 8.2 * lag:
+            return
+        times = length / lag
+        if abs(times - round(times)) * lag > max(4.0, 0.03 * lag):
+            return
+        self._covered = origin + start + length
+        self.repeats.append(Dropout((origin + start) / self._rate, "repeat", length))
+
+
+def join_runs(at: NDArray[np.int64], lengths: NDArray[np.int64], within: int) -> list[tuple[int, int]]:
+    """Runs (start, length) with those closer than `within` samples joined."""
+    joined: list[tuple[int, int]] = []
+    for start, length in zip(at.tolist(), lengths.tolist(), strict=True):
+        if joined and start - sum(joined[-1]) <= within:
+            joined[-1] = (joined[-1][0], max(sum(joined[-1]), start + length) - joined[-1][0])
+        else:
+            joined.append((start, length))
+    return joined

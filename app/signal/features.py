@@ -1,0 +1,116 @@
+"""What is kept of a source so that prints can be held against it quickly: its band energies over time."""
+
+import hashlib
+import os
+import tempfile
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.signal.figures import ALGORITHM_VERSION
+from app.signal.reading import Sound
+from app.signal.spectrum import FRAMES_PER_S, ShortTimeSpectrum, hop_samples
+
+HOPS_PER_BLOCK = 50
+
+
+@dataclass(frozen=True, slots=True)
+class Features:
+    """Band energies of a file, (frames, bands), 25 frames a second at every sample rate."""
+
+    sample_rate: int
+    samples: int
+    mids_hz: NDArray[np.float64]
+    energies: NDArray[np.float32]
+
+    @property
+    def duration_s(self) -> float:
+        return self.samples / self.sample_rate
+
+
+def features_of(
+    sample_rate: int, samples: int, mids_hz: list[float], energies: NDArray[np.float32]
+) -> Features:
+    """Brings frames to exactly 25 a second where the sample rate does not divide so."""
+    frame_rate = sample_rate / hop_samples(sample_rate)
+    if abs(frame_rate - FRAMES_PER_S) > 1e-9:
+        wanted = (
+            np.arange(int((len(energies) - 1) * FRAMES_PER_S / frame_rate) + 1) * frame_rate / FRAMES_PER_S
+        )
+        grid = np.arange(len(energies))
+        energies = np.array([np.interp(wanted, grid, band) for band in energies.T], dtype=np.float32).T
+    return Features(sample_rate, samples, np.array(mids_hz), energies)
+
+
+def read_features(path: Path, folder: Path | None) -> Features:
+    """The features of the file at `path`, from `folder` when they are kept there. Raises UnreadableAudio."""
+    kept = None if folder is None else folder / f"{_key(path)}.npz"
+    if kept is not None and kept.exists():
+        features = _load(kept)
+        if features is not None:
+            return features
+    features = compute_features(path)
+    if kept is not None:
+        _store(features, kept)
+    return features
+
+
+def compute_features(path: Path) -> Features:
+    with Sound(path) as sound:
+        hop = hop_samples(sound.sample_rate)
+        meters = [ShortTimeSpectrum(sound.sample_rate) for _ in range(sound.channels)]
+        parts: list[NDArray[np.float32]] = []
+        pending = None
+        with ThreadPoolExecutor(1) as other:
+            for _, block in sound.blocks(HOPS_PER_BLOCK * hop):
+                missing = -len(block) % hop
+                channels = np.pad(block.T, ((0, 0), (0, missing)))
+                if pending is not None:
+                    parts.append(pending.result())
+                pending = other.submit(_frames, meters, channels)
+            if pending is not None:
+                parts.append(pending.result())
+        parts.append(_frames(meters, np.zeros((sound.channels, hop), dtype=np.float32)))
+        return features_of(sound.sample_rate, sound.frames, meters[0].mids, np.concatenate(parts))
+
+
+def _frames(meters: list[ShortTimeSpectrum], channels: NDArray[np.float32]) -> NDArray[np.float32]:
+    results = [meter.feed(samples)[0] for meter, samples in zip(meters, channels, strict=True)]
+    return np.asarray(np.mean(results, axis=0, dtype=np.float32), dtype=np.float32)
+
+
+def _key(path: Path) -> str:
+    status = path.stat()
+    identity = f"{path.resolve()}|{status.st_size}|{status.st_mtime_ns}|{ALGORITHM_VERSION}"
+    return hashlib.sha256(identity.encode()).hexdigest()
+
+
+def _load(kept: Path) -> Features | None:
+    """Kept features, or None when the file is damaged and must be made again."""
+    try:
+        with np.load(kept, allow_pickle=False) as document:
+            return Features(
+                int(document["sample_rate"]),
+                int(document["samples"]),
+                document["mids_hz"],
+                document["energies"],
+            )
+    except (OSError, ValueError, KeyError, EOFError):
+        return None
+
+
+def _store(features: Features, kept: Path) -> None:
+    kept.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(dir=kept.parent, suffix=".tmp")
+    with os.fdopen(handle, "wb") as file:
+        np.savez(
+            file,
+            sample_rate=features.sample_rate,
+            samples=features.samples,
+            mids_hz=features.mids_hz,
+            energies=features.energies,
+        )
+    Path(name).replace(kept)

@@ -1,0 +1,225 @@
+"""What the measuring room knows about a print, as plain values.
+
+Nothing here computes and nothing here imports numpy, so the web server and the drawings can use these types
+freely. `to_json` gives the documents of `dialback measure`, `identify` and `match`; `print_figures_from_json`
+reads a measured print back. What could not be known is None, and `notes` says why in a sentence.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any, Literal
+
+ALGORITHM_VERSION = 1
+"""Raised whenever the same file would give other figures, so that stored ones can be measured again."""
+
+Polarity = Literal["same", "inverted", "unclear"]
+DropoutKind = Literal["gap", "repeat", "skip"]
+Verdict = Literal["match", "close", "different"]
+
+
+@dataclass(frozen=True, slots=True)
+class FileFigures:
+    """What the container says, corrected by what it really holds."""
+
+    sample_rate: int
+    channels: int
+    frames: int
+    duration_s: float
+    format: str
+    subtype: str
+
+
+@dataclass(frozen=True, slots=True)
+class LevelFigures:
+    """Loudness by BS.1770-5 and EBU Tech 3341/3342; levels over all channels.
+
+    `rms_dbfs` is on the plain scale, where a full-scale sine reads -3.01 dB; `crest_db` is sample peak over rms.
+    `dc_offset` is the mean of the channel that is furthest from zero, full scale being 1.
+    """
+
+    integrated_lufs: float | None
+    loudness_range_lu: float | None
+    max_momentary_lufs: float | None
+    max_short_term_lufs: float | None
+    true_peak_dbtp: float | None
+    sample_peak_dbfs: float | None
+    rms_dbfs: float | None
+    crest_db: float | None
+    dc_offset: float
+
+
+@dataclass(frozen=True, slots=True)
+class BandLevel:
+    """One third-octave band of IEC 61260-1; `level_dbfs` is its rms level on the plain scale."""
+
+    nominal_hz: float
+    mid_hz: float
+    level_dbfs: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class ClippedRun:
+    at_s: float
+    samples: int
+
+
+@dataclass(frozen=True, slots=True)
+class Dropout:
+    """A hole ("gap"), a block heard twice ("repeat") or samples missing without a hole ("skip")."""
+
+    at_s: float
+    kind: DropoutKind
+    samples: int
+
+
+@dataclass(frozen=True, slots=True)
+class Hum:
+    """Mains hum. `level_dbfs` is the power sum of its lines on the AES17 scale (a full-scale sine reads 0)."""
+
+    mains_hz: float
+    level_dbfs: float
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True)
+class FaultFigures:
+    silent: bool
+    clipped_runs: tuple[ClippedRun, ...]
+    dropouts: tuple[Dropout, ...]
+    hum: Hum | None
+    noise_floor_dbfs: float | None
+    starts_late_s: float | None
+    ends_early_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class AlignmentFigures:
+    """Where a print lies against its source.
+
+    `delay_samples` (in the print's rate) is how far the print must be pulled earlier to line up at t = 0.
+    `drift_ppm` is positive when the print runs longer than its source.
+    """
+
+    delay_samples: float | None
+    delay_ms: float | None
+    polarity: Polarity
+    confidence: float
+    drift_ppm: float | None
+    is_of_source: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LoudnessPoint:
+    """Short-term loudness of the three seconds centred at `at_s`."""
+
+    at_s: float
+    lufs: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Overview:
+    """A waveform small enough to draw: (lowest, highest) sample per column, and loudness over time."""
+
+    columns: tuple[tuple[float, float], ...]
+    loudness: tuple[LoudnessPoint, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PrintFigures:
+    file: FileFigures
+    level: LevelFigures
+    bands: tuple[BandLevel, ...]
+    faults: FaultFigures
+    alignment: AlignmentFigures | None
+    overview: Overview
+    notes: tuple[str, ...] = ()
+    algorithm_version: int = ALGORITHM_VERSION
+
+
+@dataclass(frozen=True, slots=True)
+class RankedSource:
+    """How well one source explains a print: `score` 0 to 1, above 0.5 means "a print of this source"."""
+
+    source: str
+    score: float
+    delay_samples: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Identification:
+    best: str | None
+    ranking: tuple[RankedSource, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class BandDifference:
+    mid_hz: float
+    difference_db: float
+
+
+@dataclass(frozen=True, slots=True)
+class MatchFigures:
+    """A recalled print against the original; every difference is recalled minus original."""
+
+    verdict: Verdict | None
+    level_difference_db: float | None
+    delay_difference_samples: float | None
+    polarity: Polarity
+    null_depth_db: float | None
+    bands: tuple[BandDifference, ...]
+    findings: tuple[str, ...]
+    crest_difference_db: float | None = None
+    drive_difference_db: float | None = None
+    compared_s: float = 0.0
+    notes: tuple[str, ...] = field(default=())
+
+
+def to_json(figures: PrintFigures | Identification | MatchFigures) -> dict[str, Any]:
+    """The contract's document. A number that is not finite becomes null."""
+    document = _plain(asdict(figures))
+    assert isinstance(document, dict)
+    return document
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, Mapping):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(item) for item in value]
+    return value
+
+
+def print_figures_from_json(document: Mapping[str, Any]) -> PrintFigures:
+    """The inverse of `to_json` for a measured print. Unknown keys are ignored; a missing one is a KeyError."""
+    faults = document["faults"]
+    alignment = document["alignment"]
+    overview = document["overview"]
+    return PrintFigures(
+        file=FileFigures(**_of(FileFigures, document["file"])),
+        level=LevelFigures(**_of(LevelFigures, document["level"])),
+        bands=tuple(BandLevel(**_of(BandLevel, band)) for band in document["bands"]),
+        faults=FaultFigures(
+            silent=faults["silent"],
+            clipped_runs=tuple(ClippedRun(**_of(ClippedRun, run)) for run in faults["clipped_runs"]),
+            dropouts=tuple(Dropout(**_of(Dropout, dropout)) for dropout in faults["dropouts"]),
+            hum=None if faults["hum"] is None else Hum(**_of(Hum, faults["hum"])),
+            noise_floor_dbfs=faults["noise_floor_dbfs"],
+            starts_late_s=faults["starts_late_s"],
+            ends_early_s=faults["ends_early_s"],
+        ),
+        alignment=None if alignment is None else AlignmentFigures(**_of(AlignmentFigures, alignment)),
+        overview=Overview(
+            columns=tuple((low, high) for low, high in overview["columns"]),
+            loudness=tuple(LoudnessPoint(**_of(LoudnessPoint, point)) for point in overview["loudness"]),
+        ),
+        notes=tuple(document["notes"]),
+        algorithm_version=document["algorithm_version"],
+    )
+
+
+def _of(kind: Any, document: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: document[name] for name in kind.__dataclass_fields__}

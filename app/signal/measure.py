@@ -1,0 +1,123 @@
+"""Everything there is to know about a print, from its file and, where there is one, its source's."""
+
+import math
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.signal.align import align
+from app.signal.bands import band_levels, shortness_note
+from app.signal.figures import (
+    AlignmentFigures,
+    FaultFigures,
+    LevelFigures,
+    LoudnessPoint,
+    Overview,
+    PrintFigures,
+)
+from app.signal.loudness import channel_weights, measure_loudness, short_term_lufs
+from app.signal.survey import Survey, survey
+
+COLUMNS = 1200
+LOUDNESS_POINTS = 600
+SILENT_DBFS = -90.0
+
+
+def measure_print(
+    path: Path, source: Path | None = None, *, features_folder: Path | None = None
+) -> PrintFigures:
+    """Measures `path`; with `source`, aligns it too. Raises UnreadableAudio for either file.
+
+    What is computed about the source is kept in `features_folder`, where one is given, for the next time.
+    """
+    found = survey(path)
+    notes = list(found.notes)
+    alignment: AlignmentFigures | None = None
+    if source is not None:
+        aligned = align(path, found, source, features_folder)
+        alignment = aligned.figures
+        notes += aligned.notes
+    level = _level(found, notes)
+    silent = found.sample_peak <= 10 ** (SILENT_DBFS / 20)
+    note = shortness_note(found.band_mids, found.file.duration_s)
+    if note:
+        notes.append(note)
+    if found.clipped_count > len(found.clipped):
+        notes.append(
+            f"{found.clipped_count} clipped runs were found; the first {len(found.clipped)} are listed."
+        )
+    return PrintFigures(
+        file=found.file,
+        level=level,
+        bands=band_levels(found.band_mids, found.band_squares, found.file.duration_s),
+        faults=FaultFigures(
+            silent=silent,
+            clipped_runs=found.clipped,
+            dropouts=found.dropouts,
+            hum=found.hum,
+            noise_floor_dbfs=_noise_floor(found.powers),
+            starts_late_s=None,
+            ends_early_s=None,
+        ),
+        alignment=alignment,
+        overview=_overview(found),
+        notes=tuple(notes),
+    )
+
+
+def _level(found: Survey, notes: list[str]) -> LevelFigures:
+    loudness = measure_loudness(found.energies, channel_weights(found.file.channels))
+    if loudness.integrated_lufs is None:
+        short = found.file.duration_s < 0.4
+        notes.append(
+            "No integrated loudness: the file is shorter than one block of 400 ms."
+            if short
+            else "No integrated loudness: nothing rises above the absolute gate at −70 LUFS."
+        )
+    elif found.file.duration_s < 60:
+        notes.append("Loudness range is not meant for less than a minute of audio; read it with care.")
+    rms, peak = _db(found.mean_square, 10), _db(found.sample_peak, 20)
+    return LevelFigures(
+        integrated_lufs=loudness.integrated_lufs,
+        loudness_range_lu=loudness.range_lu,
+        max_momentary_lufs=loudness.max_momentary_lufs,
+        max_short_term_lufs=loudness.max_short_term_lufs,
+        true_peak_dbtp=_db(found.true_peak, 20),
+        sample_peak_dbfs=peak,
+        rms_dbfs=rms,
+        crest_db=None if rms is None or peak is None else peak - rms,
+        dc_offset=float(found.mean[int(np.argmax(np.abs(found.mean)))]),
+    )
+
+
+def _db(value: float, factor: float) -> float | None:
+    return factor * math.log10(value) if value > 1e-30 else None
+
+
+def _noise_floor(powers: NDArray[np.float32]) -> float | None:
+    """The level of the quietest tenth of a second or so (2nd percentile of 100 ms) that is not digital silence."""
+    count = len(powers) // 10
+    if count == 0:
+        return None
+    tenths = powers[: count * 10].reshape(count, 10).mean(axis=1, dtype=np.float64)
+    tenths = tenths[tenths > 1e-14]
+    return 10 * math.log10(float(np.quantile(tenths, 0.02))) if len(tenths) else None
+
+
+def _overview(found: Survey) -> Overview:
+    steps = len(found.lows)
+    columns = min(COLUMNS, steps)
+    starts = np.arange(columns) * steps // columns
+    lows = np.minimum.reduceat(found.lows, starts)
+    highs = np.maximum.reduceat(found.highs, starts)
+    short = short_term_lufs(found.energies, channel_weights(found.file.channels))
+    chosen = np.unique(np.linspace(0, len(short) - 1, min(LOUDNESS_POINTS, len(short))).round().astype(int))
+    points = tuple(
+        LoudnessPoint(
+            round(0.01 * index + 1.5, 3), round(float(short[index]), 2) if short[index] > -120 else None
+        )
+        for index in chosen.tolist()
+    )
+    pairs = zip(np.round(lows, 4).tolist(), np.round(highs, 4).tolist(), strict=True)
+    return Overview(columns=tuple((round(a, 4), round(b, 4)) for a, b in pairs), loudness=points)

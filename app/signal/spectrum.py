@@ -1,0 +1,91 @@
+"""One short-time spectrum of a file for all that needs one: bands, features, and a signal at 3.2 kHz.
+
+Frames are 80 ms long and 40 ms apart at every sample rate, under a sine window, whose squares add up to one: the
+energies of all frames add up to the energy of the signal, whatever its shape in time.
+"""
+
+import numpy as np
+import scipy.fft
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
+
+from app.signal.bands import band_matrix, band_mids_hz, edges_hz
+from app.signal.reading import Samples
+
+FRAMES_PER_S = 25
+LOW_BINS = 128
+LOW_FFT = 4096
+_CROSSOVER_HZ = 200.0
+_TAPER_FROM, _TAPER_TO = 96, 126
+
+
+def hop_samples(sample_rate: int) -> int:
+    return max(2, round(sample_rate / FRAMES_PER_S))
+
+
+class ShortTimeSpectrum:
+    """Third-octave energies of one channel over time, and the signal below 1.2 kHz at `low_rate`."""
+
+    def __init__(self, sample_rate: int) -> None:
+        self.hop = hop_samples(sample_rate)
+        self.mids = band_mids_hz(sample_rate)
+        self.frame_rate = sample_rate / self.hop
+        bin_hz = sample_rate / (2 * self.hop)
+        self.low_rate = 2 * LOW_BINS * bin_hz
+        self._bands = band_matrix(self.mids, self.hop + 1, bin_hz)
+        self._window = np.sin((np.arange(2 * self.hop) + 0.5) * np.pi / (2 * self.hop)).astype(np.float32)
+        turn = (np.arange(LOW_BINS + 1) - _TAPER_FROM) / (_TAPER_TO - _TAPER_FROM)
+        self._taper = (0.5 + 0.5 * np.cos(np.pi * np.clip(turn, 0, 1))).astype(np.float32)
+        self._taper *= LOW_BINS / self.hop
+        self._low_window = np.sin((np.arange(2 * LOW_BINS) + 0.5) * np.pi / (2 * LOW_BINS)).astype(np.float32)
+        self._tail = np.zeros(self.hop, dtype=np.float32)
+        self._low_tail = np.zeros(LOW_BINS, dtype=np.float32)
+        self._power = np.zeros(0, dtype=np.float32)
+
+    def feed(self, samples: Samples) -> tuple[NDArray[np.float32], Samples]:
+        """The next whole hops of samples. Returns (hops, bands) mean squares per frame, and low-rate samples.
+
+        Frame k is centred at sample k·hop; low-rate samples come out one hop late, so the first hop is dropped by
+        whoever collects them.
+        """
+        joined = np.concatenate((self._tail, samples))
+        self._tail = joined[-self.hop :].copy()
+        frames = sliding_window_view(joined, 2 * self.hop)[:: self.hop] * self._window
+        spectra = scipy.fft.rfft(frames, axis=1, overwrite_x=True)
+        low = spectra[:, : LOW_BINS + 1] * self._taper[: spectra.shape[1]]
+        parts = scipy.fft.irfft(low, n=2 * LOW_BINS, axis=1) * self._low_window
+        parts[1:, :LOW_BINS] += parts[:-1, LOW_BINS:]
+        parts[0, :LOW_BINS] += self._low_tail
+        self._low_tail = parts[-1, LOW_BINS:].copy()
+        power = spectra.real**2
+        power += spectra.imag**2
+        energies = (power @ self._bands) * np.float32(2 / (2 * self.hop) / self.hop)
+        return energies, parts[:, :LOW_BINS].reshape(-1)
+
+
+class LowSpectrum:
+    """Long-term energy of the lowest bands, from the low-rate signal with a resolution under 0.8 Hz."""
+
+    def __init__(self, low_rate: float, mids: list[float]) -> None:
+        self.count = sum(1 for mid in mids if edges_hz(mid)[1] < _CROSSOVER_HZ * 10**0.1)
+        self.energy = np.zeros(self.count)
+        self._bands = band_matrix(mids[: self.count], LOW_FFT // 2 + 1, low_rate / LOW_FFT)
+        self._window = np.sin((np.arange(LOW_FFT) + 0.5) * np.pi / LOW_FFT).astype(np.float32)
+        self._pending = np.zeros(LOW_FFT // 2, dtype=np.float32)
+
+    def feed(self, low: Samples) -> None:
+        joined = np.concatenate((self._pending, low))
+        half = LOW_FFT // 2
+        if len(joined) < LOW_FFT:
+            self._pending = joined
+            return
+        frames = sliding_window_view(joined, LOW_FFT)[::half]
+        self._pending = joined[len(frames) * half :].copy()
+        spectra = scipy.fft.rfft(frames * self._window, axis=1, overwrite_x=True)
+        power = (spectra.real**2 + spectra.imag**2) @ self._bands
+        self.energy += power.sum(axis=0, dtype=np.float64) * (2 / LOW_FFT)
+
+    def finish(self) -> NDArray[np.float64]:
+        """Summed squares per band, in low-rate samples."""
+        self.feed(np.zeros(LOW_FFT, dtype=np.float32))
+        return self.energy

@@ -1,0 +1,221 @@
+"""One pass over a file, block by block, that gathers everything figures are made of.
+
+Blocks are two seconds; memory grows only by the few values kept per 10 ms and per 40 ms. Two threads share a block:
+one does the levels and faults, the other the spectra.
+"""
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.signal.clipping import MARGIN, flat_tops, flatness, may_clip
+from app.signal.dropouts import MARGIN_S, RepeatSearch, held_runs, is_torn
+from app.signal.figures import ClippedRun, Dropout, FileFigures, Hum
+from app.signal.hum import HumSearch
+from app.signal.loudness import KWeightedEnergy, step_samples
+from app.signal.reading import Samples, Sound, UnreadableAudio
+from app.signal.spectrum import LOW_BINS, LowSpectrum, ShortTimeSpectrum, hop_samples
+from app.signal.true_peak import TruePeak
+
+LOWEST_RATE = 8000
+HOPS_PER_BLOCK = 50
+MOST_RUNS = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """What one pass over a file gives. Steps are 10 ms, frames 40 ms; S steps, F frames, C channels, B bands."""
+
+    file: FileFigures
+    energies: NDArray[np.float64]
+    """K-weighted mean squares, (S, C)."""
+    powers: NDArray[np.float32]
+    """Mean squares over all channels, (S,)."""
+    lows: NDArray[np.float32]
+    highs: NDArray[np.float32]
+    """Lowest and highest sample of any channel, (S,)."""
+    mean_square: float
+    mean: NDArray[np.float64]
+    sample_peak: float
+    true_peak: float
+    band_mids: list[float]
+    band_squares: NDArray[np.float64]
+    """Long-term mean squares, (B,)."""
+    frames: NDArray[np.float32]
+    """Band mean squares over time, (F, B); frame k is centred 40·k ms after the start."""
+    clipped: tuple[ClippedRun, ...]
+    clipped_count: int
+    dropouts: tuple[Dropout, ...]
+    hum: Hum | None
+    notes: tuple[str, ...]
+
+
+def survey(path: Path) -> Survey:
+    """Reads the whole file once. Raises UnreadableAudio."""
+    with Sound(path) as sound:
+        if sound.sample_rate < LOWEST_RATE:
+            raise UnreadableAudio(
+                f"“{path.name}” has a sample rate of {sound.sample_rate} Hz; the lowest that can be measured is "
+                f"{LOWEST_RATE} Hz. Convert it to 44.1 kHz or more."
+            )
+        return _survey(sound)
+
+
+def _survey(sound: Sound) -> Survey:
+    hop = hop_samples(sound.sample_rate)
+    levels, spectra = _Levels(sound), _Spectra(sound)
+    with ThreadPoolExecutor(1) as other:
+        for start, block in sound.blocks(HOPS_PER_BLOCK * hop):
+            channels = np.ascontiguousarray(block.T)
+            pending = other.submit(spectra.feed, channels)
+            levels.feed(start, channels)
+            pending.result()
+        pending = other.submit(spectra.finish, sound.frames)
+        levels.finish()
+        pending.result()
+    return Survey(
+        file=sound.figures(),
+        energies=np.concatenate(levels.energies, axis=1).T,
+        powers=np.concatenate(levels.powers),
+        lows=np.concatenate(levels.lows),
+        highs=np.concatenate(levels.highs),
+        mean_square=levels.square_sum / (sound.frames * sound.channels),
+        mean=levels.sums / sound.frames,
+        sample_peak=levels.sample_peak,
+        true_peak=levels.true_peak,
+        band_mids=spectra.mids,
+        band_squares=spectra.band_squares,
+        frames=np.concatenate(spectra.frames),
+        clipped=tuple(levels.clipped),
+        clipped_count=levels.clipped_count,
+        dropouts=tuple(sorted(levels.dropouts(), key=lambda dropout: dropout.at_s)),
+        hum=spectra.hum.finish(),
+        notes=tuple(sound.notes),
+    )
+
+
+class _Levels:
+    """Loudness, peaks, clipping and dropouts."""
+
+    def __init__(self, sound: Sound) -> None:
+        rate = sound.sample_rate
+        self._rate = rate
+        self._step = step_samples(rate)
+        self._k_weighted = [KWeightedEnergy(rate) for _ in range(sound.channels)]
+        self._true_peaks = [TruePeak(rate) for _ in range(sound.channels)]
+        self._tolerance = flatness(sound.subtype)
+        self._repeats = RepeatSearch(rate)
+        self._margin = round(MARGIN_S * rate)
+        self._tail = np.zeros((sound.channels, 0), dtype=np.float32)
+        self.energies: list[NDArray[np.float64]] = []
+        self.powers: list[NDArray[np.float32]] = []
+        self.lows: list[NDArray[np.float32]] = []
+        self.highs: list[NDArray[np.float32]] = []
+        self.square_sum = 0.0
+        self.sums = np.zeros(sound.channels)
+        self.sample_peak = 0.0
+        self.true_peak = 0.0
+        self.clipped: list[ClippedRun] = []
+        self.clipped_count = 0
+        self._gaps: list[Dropout] = []
+        self._held: tuple[int, int, float] | None = None
+
+    def feed(self, start: int, channels: Samples) -> None:
+        self.energies.append(
+            np.array([meter.feed(samples) for meter, samples in zip(self._k_weighted, channels, strict=True)])
+        )
+        rows = self._rows(channels)
+        lows, highs = rows.min(axis=2), rows.max(axis=2)
+        squares = np.einsum("cij,cij->ci", rows, rows)
+        self.lows.append(lows.min(axis=0))
+        self.highs.append(highs.max(axis=0))
+        self.powers.append(squares.mean(axis=0) / np.float32(self._step))
+        self.square_sum += float(squares.sum(dtype=np.float64))
+        self.sums += rows.sum(axis=2).sum(axis=1, dtype=np.float64)
+        self.sample_peak = max(self.sample_peak, float(highs.max()), -float(lows.min()))
+        for meter, samples in zip(self._true_peaks, channels, strict=True):
+            meter.feed(samples)
+        self._find_clipping(start, channels, rows)
+        self._find_dropouts(start, channels)
+
+    def _rows(self, channels: Samples) -> Samples:
+        """(channels, steps, samples); the last step of a file is filled up with silence."""
+        count, length = channels.shape
+        missing = -length % self._step
+        if missing:
+            channels = np.concatenate((channels, np.zeros((count, missing), dtype=np.float32)), axis=1)
+        return channels.reshape(count, -1, self._step)
+
+    def _find_clipping(self, start: int, channels: Samples, rows: Samples) -> None:
+        for samples, steps in zip(channels, rows, strict=True):
+            candidates = np.flatnonzero(may_clip(steps, self._tolerance))
+            if not len(candidates):
+                continue
+            breaks = np.flatnonzero(np.diff(candidates) > 1) + 1
+            for group in np.split(candidates, breaks):
+                first = max(0, int(group[0]) * self._step - MARGIN - self._step // 8)
+                last = (int(group[-1]) + 1) * self._step + MARGIN + self._step // 8
+                tops = flat_tops(samples[first:last], self._tolerance)
+                self.clipped_count += len(tops.starts)
+                room = MOST_RUNS - len(self.clipped)
+                for at, length in zip(tops.starts[:room].tolist(), tops.lengths[:room].tolist(), strict=True):
+                    self.clipped.append(ClippedRun((start + first + at) / self._rate, length))
+
+    def _find_dropouts(self, start: int, channels: Samples) -> None:
+        loudest = channels[int(np.argmax(np.abs(channels).max(axis=1)))] if len(channels) > 1 else channels[0]
+        self._repeats.feed(start, loudest)
+        for at, length in held_runs(loudest):
+            before, after = loudest[max(0, at - self._margin) : at], loudest[at + length :][: self._margin]
+            if length <= 0.5 * self._rate and is_torn(before, float(loudest[at]), after):
+                self._gaps.append(Dropout((start + at) / self._rate, "gap", length))
+
+    def finish(self) -> None:
+        self.true_peak = max(meter.finish() for meter in self._true_peaks)
+
+    def dropouts(self) -> list[Dropout]:
+        return self._gaps + self._repeats.repeats
+
+
+class _Spectra:
+    """Bands, features and hum. Channels are averaged in energy; the low-rate signal is that of the loudest channel."""
+
+    def __init__(self, sound: Sound) -> None:
+        self._channels = [ShortTimeSpectrum(sound.sample_rate) for _ in range(sound.channels)]
+        first = self._channels[0]
+        self.mids = first.mids
+        self._hop = first.hop
+        self._low = LowSpectrum(first.low_rate, first.mids)
+        self._low_rate = first.low_rate
+        self.hum = HumSearch(first.low_rate, sound.frames / sound.sample_rate)
+        self.frames: list[NDArray[np.float32]] = []
+        self._started = False
+        self._fed = 0
+        self.band_squares = np.zeros(len(self.mids))
+
+    def feed(self, channels: Samples) -> None:
+        self._fed += channels.shape[1]
+        missing = -channels.shape[1] % self._hop
+        if missing:
+            channels = np.concatenate(
+                (channels, np.zeros((len(channels), missing), dtype=np.float32)), axis=1
+            )
+        results = [meter.feed(samples) for meter, samples in zip(self._channels, channels, strict=True)]
+        self.frames.append(np.mean([energies for energies, _ in results], axis=0, dtype=np.float32))
+        low = np.asarray(np.mean([part for _, part in results], axis=0), dtype=np.float32)
+        if not self._started:
+            low = low[LOW_BINS:]
+            self._started = True
+        self._low.feed(low)
+        self.hum.feed(low)
+
+    def finish(self, frames: int) -> None:
+        self.feed(np.zeros((len(self._channels), self._hop), dtype=np.float32))
+        total = sum(part.sum(axis=0, dtype=np.float64) for part in self.frames)
+        duration_hops = frames / self._hop
+        self.band_squares[:] = total / duration_hops
+        low = self._low.finish()
+        count = min(len(low), len(self.mids))
+        self.band_squares[:count] = low[:count] / (duration_hops * LOW_BINS)
