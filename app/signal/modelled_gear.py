@@ -43,6 +43,13 @@ class Amp:
 
 
 @dataclass(frozen=True)
+class Echo:
+    time_ms: float
+    repeats: float
+    mix: float
+
+
+@dataclass(frozen=True)
 class Cabinet:
     """resonance_hz: where the box booms; high_limit_hz: where the speaker gives up; presence_db: peak below that."""
 
@@ -62,6 +69,7 @@ class Rig:
     amp: Amp | None
     cabinet: Cabinet | None = None
     fuzz: Fuzz | None = None
+    echo: Echo | None = None
     send_db: float = 0.0
 
 
@@ -92,6 +100,8 @@ def render_pass(
     sound = source * _ratio(rig.send_db)
     if rig.fuzz is not None:
         sound = fuzz(sound, rig.fuzz, sample_rate_hz)
+    if rig.echo is not None:
+        sound = echo(sound, rig.echo, sample_rate_hz)
     if rig.amp is not None:
         sound = amplified(sound, rig.amp, sample_rate_hz)
     if rig.cabinet is not None:
@@ -130,6 +140,17 @@ def fuzz(samples: Samples, settings: Fuzz, sample_rate_hz: int) -> Samples:
         * _taper(settings.volume)
         * _low_passed(_high_passed(squared, 30.0, sample_rate_hz), 6_500.0, sample_rate_hz)
     )
+
+
+def echo(samples: Samples, settings: Echo, sample_rate_hz: int) -> Samples:
+    """A delay pedal: each repeat quieter by the repeats control (0.9 at its end) and darker than the one before."""
+    delay = round(settings.time_ms / 1000 * sample_rate_hz)
+    out, repeat = samples.copy(), samples
+    for _ in range(8):
+        repeat = _low_passed(delayed(repeat, delay), 3_400.0, sample_rate_hz)
+        out += settings.mix * repeat
+        repeat = 0.9 * settings.repeats * repeat
+    return out
 
 
 def amplified(samples: Samples, settings: Amp, sample_rate_hz: int) -> Samples:

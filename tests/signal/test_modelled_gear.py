@@ -178,6 +178,15 @@ def test_a_starved_fuzz_swallows_a_dying_note() -> None:
     assert rms_db(starved + 1e-9) < rms_db(fed) - 20
 
 
+def test_an_echo_repeats_at_its_time_each_quieter_and_darker() -> None:
+    wet = gear.echo(click(), gear.Echo(time_ms=100.0, repeats=0.5, mix=1.0), RATE_HZ)
+    first, second = wet[4_800:9_600], wet[9_600:14_400]
+    assert wet[0] == 1.0
+    assert not wet[1:4_800].any()
+    assert line_hz(second, 20) == pytest.approx(line_hz(first, 20) + 20 * np.log10(0.45), abs=0.1)
+    assert line_hz(second, 600) < line_hz(first, 600) - 8  # 6 kHz: these tails are a tenth of a second
+
+
 def test_a_pass_gives_one_print_for_each_return_as_long_as_the_source() -> None:
     burst = noise_burst()
     ribbon = gear.Return(distance_mm=300.0, pressure_gradient=1.0, room=0.5)
