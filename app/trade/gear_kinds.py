@@ -55,3 +55,15 @@ def kind_of(key: str) -> Kind:
 def kind_label(key: str) -> str:
     """The word people read for a kind's key."""
     return kind_of(key).label
+
+
+def chain_place(key: str) -> int:
+    """Where a kind usually stands along the signal's way, from the interface's output to the recording preamp.
+
+    Common practice. Gear of equal place stands in the order it is plugged in.
+    """
+    order = (("interface",), ("reamp_box",), ("pedal", "other"), ("amp",), ("cabinet", "load"))
+    for place, kinds in enumerate(order):
+        if key in kinds:
+            return place
+    return len(order) + (key == "preamp")

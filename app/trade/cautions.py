@@ -1,0 +1,124 @@
+"""What can hurt someone or something, said at the spot where it matters.
+
+Each caution is one sentence and who to defer to; they are common practice of the trade, not a substitute for the maker's
+manual, local code or a licensed technician.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+from app.trade.gear_kinds import GearKind
+
+Spot = Literal["hook_up", "power_up", "repatching", "microphone", "listening"]
+SPOTS: tuple[Spot, ...] = get_args(Spot)
+
+
+@dataclass(frozen=True)
+class GearFacts:
+    """What is known of one piece of gear. None means not known, and a caution then speaks up rather than keeps silent."""
+
+    kind: GearKind
+    valve: bool | None = None
+    ribbon: bool | None = None
+
+
+@dataclass(frozen=True)
+class Caution:
+    """`sentence` says what to do and why, `defer_to` who has the last word, `spots` where it is shown."""
+
+    key: str
+    spots: tuple[Spot, ...]
+    sentence: str
+    defer_to: str
+    concerns: Callable[[GearFacts], bool]
+
+
+def _may_be_valve_amp(gear: GearFacts) -> bool:
+    return gear.kind == "amp" and gear.valve is not False
+
+
+def _has_speaker_output(gear: GearFacts) -> bool:
+    return gear.kind in ("amp", "cabinet", "load")
+
+
+def _may_be_ribbon(gear: GearFacts) -> bool:
+    return gear.kind == "microphone" and gear.ribbon is not False
+
+
+def _is_mains_gear(gear: GearFacts) -> bool:
+    return gear.kind in ("amp", "preamp", "interface", "other")
+
+
+CAUTIONS: tuple[Caution, ...] = (
+    Caution(
+        "valve_amp_needs_its_load",
+        ("hook_up", "power_up"),
+        "Connect the speaker, or a load made for the job and of the right impedance, before a valve amp gets power, "
+        "and leave it connected until the amp is off: without one the output transformer and valves can be ruined.",
+        "The amp's manual names the load it needs.",
+        _may_be_valve_amp,
+    ),
+    Caution(
+        "never_lift_the_mains_earth",
+        ("hook_up",),
+        "Never lift, tape over or cut a mains earth to cure hum: it is what keeps a fault from reaching you. "
+        "Use the audio ground lift on the re-amp box or DI box, or a transformer.",
+        "Local electrical code comes first; a licensed electrician mends the mains.",
+        _is_mains_gear,
+    ),
+    Caution(
+        "valve_amp_holds_lethal_voltage",
+        ("power_up",),
+        "Do not open a valve amp: its capacitors hold a lethal voltage long after it is off and unplugged.",
+        "Leave the inside to a licensed technician.",
+        _may_be_valve_amp,
+    ),
+    Caution(
+        "turn_down_before_repatching",
+        ("repatching",),
+        "Turn the amp and the monitors down, and mute the return, before any plug is pulled or pushed.",
+        "Amps that say so in their manual go to standby or off first.",
+        lambda gear: gear.kind in ("amp", "interface", "preamp"),
+    ),
+    Caution(
+        "speaker_output_only_into_a_speaker",
+        ("hook_up", "repatching"),
+        "A speaker output goes only into a speaker or a load made for it, over speaker cable; into a line, microphone "
+        "or DI input not made for it, it can destroy both ends.",
+        "The manuals of both pieces say what they can take.",
+        _has_speaker_output,
+    ),
+    Caution(
+        "phantom_power_and_ribbons",
+        ("hook_up", "repatching", "microphone"),
+        "Switch phantom power off and let it fade before plugging, and keep it from old ribbon microphones: "
+        "through a faulty or unbalanced cable it can tear the ribbon.",
+        "The microphone's manual says whether it may see phantom power.",
+        _may_be_ribbon,
+    ),
+    Caution(
+        "sound_level_and_hearing",
+        ("power_up", "microphone", "listening"),
+        "A cranked amp in a room harms hearing within minutes: place microphones with the amp turned down, "
+        "wear protection, and keep count of level and time.",
+        "Local rules on noise come first; ask a doctor about ringing or dullness.",
+        lambda gear: gear.kind in ("amp", "cabinet"),
+    ),
+)
+
+
+def cautions_at(spot: Spot, gear: Iterable[GearFacts]) -> tuple[Caution, ...]:
+    """The cautions for one spot of the work that concern at least one piece of the gear."""
+    pieces = tuple(gear)
+    return tuple(
+        caution
+        for caution in CAUTIONS
+        if spot in caution.spots and any(caution.concerns(piece) for piece in pieces)
+    )
+
+
+def cautions_for(gear: Iterable[GearFacts]) -> tuple[Caution, ...]:
+    """Every caution that concerns the gear, once each, as a printed sheet lists them."""
+    pieces = tuple(gear)
+    return tuple(caution for caution in CAUTIONS if any(caution.concerns(piece) for piece in pieces))

@@ -1,0 +1,340 @@
+"""How hard the instrument drove, what to send so that the amp sees the same, and what comes back.
+
+Each figure carries the formula it was made with, filled in, and what is missing where it could not be made.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+from app.trade.levels import SINE_CREST_DB, loading_db, volts_from_dbu
+from app.trade.microphones import microphone_output_dbu
+
+CONVERTER_HEADROOM_DB = 1.0  # ours: a send is kept this far below full scale, for peaks between the samples
+QUIET_SEND_DBFS = -40.0  # ours: below this a converter's noise comes up with what the amp adds
+KNOB_READING_UNCERTAINTY_DB = 2.0  # ours: a gain knob read by eye, where nothing better is known
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A number with its unit, the formula it comes from filled in, and its uncertainty.
+
+    `value` is None where something is missing; `missing` then says what.
+    """
+
+    label: str
+    value: float | None
+    unit: str
+    formula: str
+    uncertainty: float | None = None
+    missing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class DiPath:
+    """How the source was recorded: box loss (positive dB), preamp gain, and the input's level at 0 dBFS without gain."""
+
+    input_full_scale_dbu: float | None
+    gain_db: float | None
+    box_loss_db: float | None = 0.0
+    gain_uncertainty_db: float = 0.5
+    calibration_uncertainty_db: float = 0.5
+
+
+@dataclass(frozen=True)
+class Drive:
+    """What the instrument gave: peak and rms, in dBu and in volts. The peak in dBu is that of a sine with that peak."""
+
+    peak_dbu: Figure
+    rms_dbu: Figure
+    peak_volts: Figure
+    rms_volts: Figure
+
+
+def how_hard_it_drove(peak_dbfs: float | None, rms_dbfs: float | None, path: DiPath) -> Drive:
+    """The instrument's level from its recorded peak and rms and the way it was recorded.
+
+    Instrument = reading + level at 0 dBFS - gain + box loss. `rms_dbfs` is on the plain scale of a print's measures,
+    where a full-scale sine reads -3.01; the level at 0 dBFS is that of a full-scale sine, so 3.01 dB is added to it.
+    Uncertainties add as independent ones do, root of the sum of squares.
+    """
+    missing = _missing(
+        ("the input's level at 0 dBFS", path.input_full_scale_dbu),
+        ("the preamp gain", path.gain_db),
+        ("the DI box's loss", path.box_loss_db),
+    )
+    uncertainty = sqrt(path.gain_uncertainty_db**2 + path.calibration_uncertainty_db**2)
+
+    def in_dbu(label: str, reading: float | None, what: str) -> Figure:
+        lacking = missing + _missing((what, reading))
+        formula = "reading + level at 0 dBFS − gain + box loss"
+        if (
+            reading is None
+            or path.input_full_scale_dbu is None
+            or path.gain_db is None
+            or path.box_loss_db is None
+        ):
+            return Figure(label, None, "dBu", formula, None, lacking)
+        value = reading + path.input_full_scale_dbu - path.gain_db + path.box_loss_db
+        filled = _sum_text(reading, path.input_full_scale_dbu, -path.gain_db, path.box_loss_db, value)
+        return Figure(label, value, "dBu", f"{formula}: {filled}", uncertainty)
+
+    def in_volts(label: str, level: Figure, crest: float, formula: str) -> Figure:
+        if level.value is None:
+            return Figure(label, None, "V", formula, None, level.missing)
+        volts = volts_from_dbu(level.value) * crest
+        return Figure(label, volts, "V", formula, volts * (10.0 ** (uncertainty / 20.0) - 1.0))
+
+    peak = in_dbu("Instrument peak", peak_dbfs, "the source's peak level")
+    rms_aes17 = None if rms_dbfs is None else rms_dbfs + SINE_CREST_DB
+    rms = in_dbu("Instrument rms", rms_aes17, "the source's rms level")
+    return Drive(
+        peak,
+        rms,
+        in_volts("Instrument peak", peak, sqrt(2.0), "0.7746 V × 10^(dBu / 20) × √2"),
+        in_volts("Instrument rms", rms, 1.0, "0.7746 V × 10^(dBu / 20)"),
+    )
+
+
+@dataclass(frozen=True)
+class SendPath:
+    """From the DAW's output to the amp's input.
+
+    `box_loss_db` is the re-amp box's loss with its trim fully up (positive dB), `box_trim_db` what its trim takes away
+    where it stands (zero or negative). Limits are peak levels of a sine; None where not known.
+    """
+
+    output_full_scale_dbu: float | None
+    box_loss_db: float | None
+    box_trim_db: float | None = None
+    box_source_ohm: float | None = None
+    amp_input_ohm: float | None = None
+    box_max_input_dbu: float | None = None
+    amp_max_input_dbu: float | None = None
+
+
+@dataclass(frozen=True)
+class SendPlan:
+    """`daw_trim_db` and `box_trim_db` that together make the amp's input see `at_amp_dbu`, and what speaks against it."""
+
+    daw_trim_db: Figure
+    box_trim_db: Figure
+    at_amp_dbu: Figure
+    warnings: tuple[str, ...]
+
+
+def at_the_amp(peak_dbfs: float | None, daw_trim_db: float, path: SendPath) -> Figure:
+    """What the amp's input sees, as a peak in dBu: file peak + trim + level at 0 dBFS - box loss + box trim + loading."""
+    formula = "file peak + DAW trim + level at 0 dBFS − box loss + box trim + loading"
+    loading = _loading(path)
+    missing = _missing(
+        ("the source's peak level", peak_dbfs),
+        ("the output's level at 0 dBFS", path.output_full_scale_dbu),
+        ("the re-amp box's loss", path.box_loss_db),
+        ("where the box's trim stands", path.box_trim_db),
+        ("the impedances of box and amp", loading),
+    )
+    if (
+        peak_dbfs is None
+        or path.output_full_scale_dbu is None
+        or path.box_loss_db is None
+        or path.box_trim_db is None
+        or loading is None
+    ):
+        return Figure("Peak at the amp's input", None, "dBu", formula, None, missing)
+    parts = (peak_dbfs, daw_trim_db, path.output_full_scale_dbu, -path.box_loss_db, path.box_trim_db, loading)
+    return Figure("Peak at the amp's input", sum(parts), "dBu", f"{formula}: {_sum_text(*parts, sum(parts))}")
+
+
+def what_to_send(target_peak_dbu: float | None, peak_dbfs: float | None, path: SendPath) -> SendPlan:
+    """DAW trim and box trim so that the amp's input sees the instrument's own peak.
+
+    Where the box's trim is known to stand somewhere, the DAW's trim does the rest; otherwise the DAW stays untouched and
+    the box's trim does it, and only what the box cannot add is asked of the DAW.
+    """
+    loading = _loading(path)
+    missing = _missing(
+        ("the instrument's peak level", target_peak_dbu),
+        ("the source's peak level", peak_dbfs),
+        ("the output's level at 0 dBFS", path.output_full_scale_dbu),
+        ("the re-amp box's loss", path.box_loss_db),
+        ("the impedances of box and amp", loading),
+    )
+    if (
+        target_peak_dbu is None
+        or peak_dbfs is None
+        or path.output_full_scale_dbu is None
+        or path.box_loss_db is None
+        or loading is None
+    ):
+        unknown = [
+            Figure(label, None, unit, _TRIM_FORMULA, None, missing)
+            for label, unit in (("DAW trim", "dB"), ("Box trim", "dB"), ("Peak at the amp's input", "dBu"))
+        ]
+        return SendPlan(unknown[0], unknown[1], unknown[2], ())
+    untouched = peak_dbfs + path.output_full_scale_dbu - path.box_loss_db + loading
+    needed = target_peak_dbu - untouched
+    box_trim = path.box_trim_db if path.box_trim_db is not None else min(0.0, needed)
+    daw_trim = needed - box_trim
+    filled = f"{_TRIM_FORMULA}: {_sum_text(target_peak_dbu, -peak_dbfs, -path.output_full_scale_dbu, path.box_loss_db, -loading, needed)}"
+    at_amp = untouched + box_trim + daw_trim
+    return SendPlan(
+        Figure("DAW trim", daw_trim, "dB", filled),
+        Figure("Box trim", box_trim, "dB", filled),
+        Figure("Peak at the amp's input", at_amp, "dBu", filled),
+        _send_warnings(peak_dbfs + daw_trim, at_amp, path),
+    )
+
+
+_TRIM_FORMULA = "trims together = wanted at the amp − file peak − level at 0 dBFS + box loss − loading"
+
+
+def _send_warnings(sent_peak_dbfs: float, at_amp_dbu: float, path: SendPath) -> tuple[str, ...]:
+    warnings = []
+    if sent_peak_dbfs > -CONVERTER_HEADROOM_DB:
+        warnings.append(
+            f"The send would peak at {_signed(sent_peak_dbfs)} dBFS: the converter clips before the amp sees that level. "
+            "Open the box's trim, or use a box with less loss."
+        )
+    if sent_peak_dbfs < QUIET_SEND_DBFS:
+        warnings.append(
+            f"The send would peak at only {_signed(sent_peak_dbfs)} dBFS: the converter's noise comes up with the amp's "
+            "gain. Send hotter and turn the box's trim down."
+        )
+    sent_dbu = sent_peak_dbfs + (path.output_full_scale_dbu or 0.0)
+    if path.box_max_input_dbu is not None and sent_dbu > path.box_max_input_dbu:
+        over = sent_dbu - path.box_max_input_dbu
+        warnings.append(
+            f"The re-amp box's input would be overloaded by {over:.1f} dB. Send less and open its trim."
+        )
+    if path.amp_max_input_dbu is not None and at_amp_dbu > path.amp_max_input_dbu:
+        over = at_amp_dbu - path.amp_max_input_dbu
+        warnings.append(f"The amp's input would see {over:.1f} dB more than its maximum.")
+    return tuple(warnings)
+
+
+def _loading(path: SendPath) -> float | None:
+    if path.box_source_ohm is None or path.amp_input_ohm is None:
+        return None
+    return loading_db(path.box_source_ohm, path.amp_input_ohm)
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One stage of a level diagram: what it adds (negative: loses), and the most its input takes as a sine's level."""
+
+    name: str
+    gain_db: float
+    max_input_dbu: float | None = None
+
+
+@dataclass(frozen=True)
+class LevelPoint:
+    """The level entering a stage, its maximum and the headroom left there (None where no maximum is known)."""
+
+    name: str
+    level_dbu: float
+    max_dbu: float | None
+    headroom_db: float | None
+
+
+def level_diagram(start_dbu: float, stages: Sequence[Stage]) -> tuple[LevelPoint, ...]:
+    """The level at the input of each stage, and at the end of the last."""
+    points = []
+    level = start_dbu
+    for stage in stages:
+        headroom = None if stage.max_input_dbu is None else stage.max_input_dbu - level
+        points.append(LevelPoint(stage.name, level, stage.max_input_dbu, headroom))
+        level += stage.gain_db
+    points.append(LevelPoint("out", level, None, None))
+    return tuple(points)
+
+
+@dataclass(frozen=True)
+class ReturnLevel:
+    """What a microphone or a DI return reads, how far it is from clipping, and the gain for a peak of choice."""
+
+    peak_dbfs: Figure
+    headroom_db: Figure
+    gain_for_target_db: Figure
+
+
+def microphone_return(
+    sensitivity_mv_per_pa: float | None,
+    level_db_spl: float | None,
+    gain_db: float | None,
+    input_full_scale_dbu: float | None,
+    *,
+    target_peak_dbfs: float = -12.0,
+    crest_db: float = SINE_CREST_DB,
+) -> ReturnLevel:
+    """A microphone's peak: its output at `level_db_spl` + gain - level at 0 dBFS + crest beyond a sine's.
+
+    `level_db_spl` is an rms sound level; `crest_db` the crest factor of what is played (3.01 dB is a sine, an amp's
+    often 10 to 15 dB).
+    """
+    output = None
+    if sensitivity_mv_per_pa is not None and level_db_spl is not None:
+        output = microphone_output_dbu(sensitivity_mv_per_pa, level_db_spl) + crest_db - SINE_CREST_DB
+    missing = _missing(
+        ("the microphone's sensitivity", sensitivity_mv_per_pa), ("the sound level", level_db_spl)
+    )
+    return _return_level(output, gain_db, input_full_scale_dbu, target_peak_dbfs, missing)
+
+
+def di_return(
+    source_peak_dbu: float | None,
+    box_loss_db: float | None,
+    gain_db: float | None,
+    input_full_scale_dbu: float | None,
+    *,
+    target_peak_dbfs: float = -12.0,
+) -> ReturnLevel:
+    """A DI return's peak: source peak - box loss + gain - level at 0 dBFS."""
+    output = None if source_peak_dbu is None or box_loss_db is None else source_peak_dbu - box_loss_db
+    missing = _missing(("the level at the DI box", source_peak_dbu), ("the DI box's loss", box_loss_db))
+    return _return_level(output, gain_db, input_full_scale_dbu, target_peak_dbfs, missing)
+
+
+def _return_level(
+    output_dbu: float | None,
+    gain_db: float | None,
+    full_scale_dbu: float | None,
+    target_peak_dbfs: float,
+    missing: tuple[str, ...],
+) -> ReturnLevel:
+    peak_formula = "output + gain − level at 0 dBFS"
+    gain_formula = "wanted peak + level at 0 dBFS − output"
+    lacking = missing + _missing(("the input's level at 0 dBFS", full_scale_dbu))
+    gain = Figure("Gain for that peak", None, "dB", gain_formula, None, lacking)
+    if output_dbu is not None and full_scale_dbu is not None:
+        value = target_peak_dbfs + full_scale_dbu - output_dbu
+        filled = _sum_text(target_peak_dbfs, full_scale_dbu, -output_dbu, value)
+        gain = Figure("Gain for that peak", value, "dB", f"{gain_formula}: {filled}")
+    if output_dbu is None or full_scale_dbu is None or gain_db is None:
+        lacking += _missing(("the gain", gain_db))
+        peak = Figure("Peak", None, "dBFS", peak_formula, None, lacking)
+        return ReturnLevel(peak, Figure("Headroom", None, "dB", "0 − peak", None, lacking), gain)
+    value = output_dbu + gain_db - full_scale_dbu
+    filled = _sum_text(output_dbu, gain_db, -full_scale_dbu, value)
+    return ReturnLevel(
+        Figure("Peak", value, "dBFS", f"{peak_formula}: {filled}"),
+        Figure("Headroom", -value, "dB", "0 − peak"),
+        gain,
+    )
+
+
+def _missing(*named: tuple[str, float | None]) -> tuple[str, ...]:
+    return tuple(name for name, value in named if value is None)
+
+
+def _sum_text(*parts: float) -> str:
+    """ "−6.0 + 18.0 − 20.0 = −8.0" from the parts and their sum, the last."""
+    shown = [f"{'−' if part < 0 else '+'} {abs(part):.1f}" for part in parts[:-1]]
+    first = shown[0].removeprefix("+ ").replace("− ", "−")
+    return f"{' '.join([first, *shown[1:]])} = {_signed(parts[-1], plus=False)}"
+
+
+def _signed(value: float, *, plus: bool = True) -> str:
+    text = f"{abs(value):.1f}"
+    return f"−{text}" if value < 0 and text != "0.0" else f"+{text}" if plus and text != "0.0" else text
