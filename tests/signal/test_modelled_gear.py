@@ -229,8 +229,14 @@ def test_a_return_without_a_microphone_has_only_its_latency() -> None:
     assert print_[164] == pytest.approx(1.0)
 
 
-def test_a_faulty_print_ends_early_or_stands_flat_at_full_scale() -> None:
-    assert gear.cut_short(noise_burst(), 0.25, RATE_HZ).size == 12_000
-    overloaded = gear.overloaded(sine(100, 0.9), 6.0)
-    assert np.max(overloaded) == 1.0
-    assert np.sum(overloaded == 1.0) > 1_000
+def test_a_print_can_be_cut_short() -> None:
+    burst = noise_burst()
+    assert np.array_equal(gear.cut_short(burst, 0.25, RATE_HZ), burst[:12_000])
+
+
+def test_a_converter_is_flat_past_full_scale_and_exact_below() -> None:
+    hot = gear.converted(sine(100, 1.8))
+    assert np.max(hot) == 1.0
+    assert np.min(hot) == -1.0
+    assert np.sum(np.abs(hot) == 1.0) > 1_000
+    assert np.array_equal(gear.converted(sine(100, 0.9)), sine(100, 0.9))
