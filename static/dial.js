@@ -63,6 +63,7 @@ function enhance(control) {
       return;
     }
     pointer.removeAttribute("visibility");
+    mark.querySelectorAll("[stroke-dasharray]").forEach((part) => part.removeAttribute("stroke-dasharray"));
     if (pointer.dataset.slideX) {
       pointer.setAttribute("transform", `translate(${pointer.dataset.slideX * at} 0)`);
     } else if (pointer.dataset.slideY) {

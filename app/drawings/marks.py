@@ -83,8 +83,9 @@ def _large_dial(root: Element, spec: ControlSpec, position: float | None, change
             weight=1.2 if long else 0.8,
             opacity="0.8",
         )
-        x, y = _out(_LARGE_CENTRE, _LARGE_RING + 16, angle)
         room = _LARGE_LETTERS * 0.62 * max(1, len(words))
+        aside = abs(sin(radians(angle))) * room / 2
+        x, y = _out(_LARGE_CENTRE, _LARGE_RING + 14 + aside, angle)
         clear = all(
             abs(x - u) * 2 > room + _LARGE_LETTERS * 0.62 * n or abs(y - v) > 9 for u, v, n in written_at
         )
@@ -120,9 +121,10 @@ def _large_fader(root: Element, spec: ControlSpec, position: float | None, chang
 
 
 def _small_selector(root: Element, spec: ControlSpec, position: float | None, changed: bool) -> None:
+    _outline(svg.circle(root, _CENTRE, 7.0), position, changed)
     for at in _stops(spec):
-        svg.dot(root, _out(_CENTRE, 10.2, angle_deg(spec.travel, at)), 1.15, opacity="0.7")
-    _turning_line(root, spec.travel, position, _CENTRE, (0.0, 7.2), 3.2 if changed else 2.2)
+        svg.dot(root, _out(_CENTRE, 10.4, angle_deg(spec.travel, at)), 1.1, opacity="0.7")
+    _turning_line(root, spec.travel, position, _CENTRE, (1.0, 6.6), 3.0 if changed else 2.0)
 
 
 def _small_switch(root: Element, spec: ControlSpec, position: float | None, changed: bool) -> None:
