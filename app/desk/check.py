@@ -4,9 +4,7 @@ import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy import text
-from sqlalchemy import select
-from sqlmodel import col
+from sqlalchemy import select, text
 
 from app.library import Library
 from app.records import StoredFile

@@ -5,8 +5,8 @@ import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from sqlalchemy.orm import Session
 from sqlalchemy import func, select
+from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk import wording
@@ -118,9 +118,13 @@ def list_gear(library: Library) -> list[ShelfLine]:
         .correlate(Gear)
         .scalar_subquery()
     )
-    passes = select(func.count()).where(col(ChainStep.gear_id) == col(Gear.id)).correlate(Gear).scalar_subquery()
+    passes = (
+        select(func.count()).where(col(ChainStep.gear_id) == col(Gear.id)).correlate(Gear).scalar_subquery()
+    )
     with library.reading() as session:
-        rows = session.execute(select(col(Gear.id), col(Gear.name), col(Gear.kind), controls, passes, col(Gear.retired_at)))
+        rows = session.execute(
+            select(col(Gear.id), col(Gear.name), col(Gear.kind), controls, passes, col(Gear.retired_at))
+        )
         lines = [
             ShelfLine(gear_id, name, kind, controls or 0, passes, retired_at is not None)
             for gear_id, name, kind, controls, passes, retired_at in rows
@@ -231,7 +235,9 @@ def edit_gear(library: Library, gear_id: int, entry: GearEntry) -> None:
             return
         version = newest.version + 1
         if (
-            session.scalars(select(col(ChainStep.id)).where(col(ChainStep.layout_id) == newest.id).limit(1)).first()
+            session.scalars(
+                select(col(ChainStep.id)).where(col(ChainStep.layout_id) == newest.id).limit(1)
+            ).first()
             is None
         ):
             version = newest.version

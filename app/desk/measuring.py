@@ -12,9 +12,8 @@ import threading
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import exists
+from sqlalchemy import exists, select, update
 from sqlalchemy.orm import Session
-from sqlalchemy import select, update
 from sqlmodel import col
 
 from app.config import ROOT
@@ -114,7 +113,9 @@ def resume(library: Library) -> None:
             col(Measurement.source_file_id).is_not_distinct_from(col(SourceTrack.file_id)),
             col(Measurement.algorithm_version) == ALGORITHM_VERSION,
         )
-        prints = select(col(Print.file_id), col(SourceTrack.file_id)).join(Pass, col(Pass.id) == col(Print.pass_id))
+        prints = select(col(Print.file_id), col(SourceTrack.file_id)).join(
+            Pass, col(Pass.id) == col(Print.pass_id)
+        )
         for pair in session.execute(prints.join(SourceTrack).where(~measured).distinct()).all():
             want(session, *pair)
         alone = exists().where(

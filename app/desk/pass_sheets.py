@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy.orm import Session
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk import measuring
@@ -290,9 +290,7 @@ def _keepers(session: Session, pass_ids: list[int]) -> dict[int, list[KeeperShee
     )
     found: dict[int, list[KeeperSheet]] = {}
     for row in rows:
-        found.setdefault(row.pass_id, []).append(
-            KeeperSheet(row.id, row.part, row.reason, row.created_at)
-        )
+        found.setdefault(row.pass_id, []).append(KeeperSheet(row.id, row.part, row.reason, row.created_at))
     return found
 
 

@@ -3,8 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, field, replace
 
-from sqlalchemy.orm import Session
 from sqlalchemy import delete, func, select
+from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk import placements, wording
@@ -190,7 +190,9 @@ def log_pass(library: Library, source_id: int, entry: PassEntry, *, unit: Length
     with library.writing() as session:
         find_source(session, source_id)
         steps, words = _checked(session, entry, unit)
-        number = session.scalar(select(func.max(col(Pass.number))).where(col(Pass.source_id) == source_id)) or 0
+        number = (
+            session.scalar(select(func.max(col(Pass.number))).where(col(Pass.source_id) == source_id)) or 0
+        )
         row = Pass(source_id=source_id, number=number + 1)
         _set_words(row, words)
         session.add(row)
@@ -230,7 +232,12 @@ def find_pass(session: Session, pass_id: int) -> Pass:
 def _base_pass(session: Session, source: SourceTrack, from_pass_id: int | None) -> int | None:
     if from_pass_id is not None:
         return find_pass(session, from_pass_id).id
-    own = select(col(Pass.id)).where(col(Pass.source_id) == source.id).order_by(col(Pass.number).desc()).limit(1)
+    own = (
+        select(col(Pass.id))
+        .where(col(Pass.source_id) == source.id)
+        .order_by(col(Pass.number).desc())
+        .limit(1)
+    )
     last = (
         select(col(Pass.id))
         .join(SourceTrack)
@@ -298,7 +305,9 @@ class _CheckedStep:
     placement: Placement | None
 
 
-def _checked(session: Session, entry: PassEntry, unit: LengthUnit) -> tuple[list[_CheckedStep], dict[str, str]]:
+def _checked(
+    session: Session, entry: PassEntry, unit: LengthUnit
+) -> tuple[list[_CheckedStep], dict[str, str]]:
     """The whole entry, read. Raises Refusal with a sentence for each field that cannot be kept as typed."""
     complaints = Complaints()
     words = {
@@ -367,7 +376,9 @@ def _write_steps(session: Session, pass_id: int, steps: Iterable[_CheckedStep]) 
     for position, step in enumerate(steps):
         row = there.pop(step.gear_id, None)
         if row is None:
-            row = ChainStep(pass_id=pass_id, position=position, gear_id=step.gear_id, layout_id=step.layout_id)
+            row = ChainStep(
+                pass_id=pass_id, position=position, gear_id=step.gear_id, layout_id=step.layout_id
+            )
             session.add(row)
         row.position, row.branch, row.layout_id = position, step.branch, step.layout_id
         session.flush()

@@ -62,6 +62,11 @@ def add_photo(
         return photo.id
 
 
+def read_photo(library: Library, photo_id: int) -> Photo:
+    with library.reading() as session:
+        return _find(session, photo_id)
+
+
 def picture_of(library: Library, photo_id: int, *, thumbnail: bool = False) -> str:
     """The SHA-256 of the cleaned picture, or of its thumbnail."""
     with library.reading() as session:

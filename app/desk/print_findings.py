@@ -22,7 +22,6 @@ class Finding:
 def find(figures: PrintFigures) -> tuple[Finding, ...]:
     """The findings of one print, faults first."""
     found = [*_of_the_signal(figures), *_against_the_source(figures)]
-    found += [Finding("note", note) for note in figures.notes]
     return tuple(sorted(found, key=lambda finding: finding.severity != "fault"))
 
 

@@ -85,6 +85,11 @@ def measure_print_again(library: Library, print_id: int) -> int:
     return pass_id
 
 
+def read_print(library: Library, print_id: int) -> Print:
+    with library.reading() as session:
+        return find_print(session, print_id)
+
+
 def audio_of_print(library: Library, print_id: int) -> AudioFile:
     with library.reading() as session:
         item = find_print(session, print_id)

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy.orm import Session
 from sqlalchemy import func, select
+from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk import wording
@@ -68,9 +68,12 @@ def list_projects(library: Library) -> list[ProjectLine]:
             col(Project.artist),
             func.count(func.distinct(col(SourceTrack.id))),
             func.count(col(Pass.id)),
-            keepers.where(col(SourceTrack.project_id) == col(Project.id)).correlate(Project).scalar_subquery(),
+            keepers.where(col(SourceTrack.project_id) == col(Project.id))
+            .correlate(Project)
+            .scalar_subquery(),
             func.max(col(Pass.created_at)),
         )
+        .select_from(Project)
         .outerjoin(SourceTrack)
         .outerjoin(Pass)
         .group_by(col(Project.id))

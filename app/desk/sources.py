@@ -4,8 +4,8 @@ from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from typing import BinaryIO
 
-from sqlalchemy.orm import Session
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk import measuring, stored_files, wording
@@ -132,7 +132,9 @@ def _give_file(session: Session, source: SourceTrack, name: str, stored: _Stored
     measuring.want(session, source.file_id, None)
     if source.id is not None:  # a new source has no passes yet
         prints = (
-            select(col(Print.file_id)).join(Pass, col(Pass.id) == col(Print.pass_id)).where(col(Pass.source_id) == source.id)
+            select(col(Print.file_id))
+            .join(Pass, col(Pass.id) == col(Print.pass_id))
+            .where(col(Pass.source_id) == source.id)
         )
         for file_id in session.scalars(prints).all():
             measuring.want(session, file_id, source.file_id)
@@ -159,3 +161,11 @@ def _entry(source: SourceTrack) -> SourceEntry:
 def _set_words(source: SourceTrack, entry: SourceEntry) -> None:
     for field in fields(entry):
         setattr(source, field.name, getattr(entry, field.name))
+
+
+def measure_source_again(library: Library, source_id: int) -> None:
+    """Give a failed measurement another try."""
+    with library.reading() as session:
+        file_id = find_source(session, source_id).file_id
+    if file_id is not None:
+        measuring.measure_again(library, file_id, None)

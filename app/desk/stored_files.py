@@ -2,8 +2,8 @@
 
 from typing import BinaryIO
 
-from sqlalchemy.orm import Session
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk.refusals import Refusal

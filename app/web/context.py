@@ -6,6 +6,7 @@ from fastapi import Depends, Request
 
 from app.desk.measuring import MeasuringProcess
 from app.library import Library
+from app.trade.distances import LengthUnit
 from app.web.pages import unit_of
 
 
@@ -21,4 +22,4 @@ def _measuring(request: Request) -> MeasuringProcess:
 
 LibraryDep = Annotated[Library, Depends(_library)]
 MeasuringDep = Annotated[MeasuringProcess, Depends(_measuring)]
-UnitDep = Annotated[str, Depends(unit_of)]
+UnitDep = Annotated[LengthUnit, Depends(unit_of)]

@@ -12,15 +12,17 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from app.config import ROOT
+from app.desk.passes import all_readings
 from app.desk.print_findings import clock
 from app.drawings.marks import control_mark
 from app.drawings.svg import Drawing
-from app.trade.distances import show_distance
+from app.trade.distances import LengthUnit, show_distance
 from app.trade.gear_kinds import KINDS, kind_label
+from app.trade.placements import describe
+from app.trade.readings import readings
 from app.trade.scales import ControlSpec
 
 THEMES = ("auto", "paper", "dim")
-UNITS = ("mm", "in")
 
 
 @dataclass(frozen=True)
@@ -36,10 +38,9 @@ def theme_of(request: Request) -> str:
     return theme if theme in THEMES else "auto"
 
 
-def unit_of(request: Request) -> str:
+def unit_of(request: Request) -> LengthUnit:
     """The unit of length the person reads: "mm" or "in"."""
-    unit = request.cookies.get("unit", "mm")
-    return unit if unit in UNITS else "mm"
+    return "in" if request.cookies.get("unit") == "in" else "mm"
 
 
 def show(request: Request, page: Page, *, status_code: int = 200) -> HTMLResponse:
@@ -111,6 +112,15 @@ def counted(number: int, noun: str, plural: str = "") -> str:
     return f"{number} {noun if number == 1 else plural or noun + 's'}"
 
 
+def reads_in(spec: ControlSpec) -> str:
+    """What a control can be read as, shortly: "0 to 10 · clock · percent", "off · on"."""
+    if spec.form == "number":
+        return spec.unit or "a number"
+    if spec.form == "text":
+        return "words"
+    return " · ".join(spec.positions or [reading.scale for reading in readings(spec, 0.5)])
+
+
 def _environment() -> Environment:
     made = Environment(
         loader=FileSystemLoader(ROOT / "templates"),
@@ -128,6 +138,9 @@ def _environment() -> Environment:
         "file_size": file_size,
         "kind_label": kind_label,
         "moment": moment,
+        "all_readings": lambda line: all_readings(line.spec, line.position),
+        "placement_words": describe,
+        "reads_in": reads_in,
     }
     made.globals |= {"KINDS": KINDS, "mark": mark}
     return made

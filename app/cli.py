@@ -1,0 +1,259 @@
+"""The `dialback` command. Every verb is thin: it calls one function of the house."""
+
+import contextlib
+import json
+import logging
+import socket
+import sys
+import tempfile
+import threading
+import webbrowser
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated, Any, NoReturn
+
+import typer
+
+from app.config import Settings
+
+HOST = "127.0.0.1"
+
+commands = typer.Typer(
+    add_completion=False,
+    no_args_is_help=False,
+    pretty_exceptions_enable=False,
+    help="The log sheet of a re-amp session. Without a command: start, and open the browser.",
+)
+
+LibraryOption = Annotated[
+    Path | None,
+    typer.Option("--library", metavar="DIR", help="The library folder; else the one in your data folder."),
+]
+PortOption = Annotated[
+    int | None, typer.Option("--port", min=0, max=65535, help="Port on 127.0.0.1; 0 takes a free one.")
+]
+NoBrowserOption = Annotated[bool, typer.Option("--no-browser", help="Do not open the browser.")]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document instead of words.")]
+SourceOption = Annotated[
+    Path, typer.Option("--source", metavar="DI", help="The source track it was printed from.")
+]
+
+
+def main() -> None:
+    logging.basicConfig(level=logging.INFO, format="%(name)s: %(message)s")
+    commands()
+
+
+@commands.callback(invoke_without_command=True)
+def start(
+    context: typer.Context,
+    library: LibraryOption = None,
+    port: PortOption = None,
+    no_browser: NoBrowserOption = False,
+) -> None:
+    """Start on 127.0.0.1 and open the browser."""
+    if context.invoked_subcommand is None:
+        settings = Settings()
+        _serve(library or settings.library, settings, port, open_browser=not no_browser)
+
+
+@commands.command()
+def demo(port: PortOption = None, no_browser: NoBrowserOption = False) -> None:
+    """The same on a throw-away library that holds an invented session, with sound computed for it."""
+    with tempfile.TemporaryDirectory(prefix="dialback-demo-", ignore_cleanup_errors=True) as folder:
+        _serve(Path(folder), Settings(), port, open_browser=not no_browser, invented=True)
+
+
+@commands.command()
+def check(
+    library: LibraryOption = None,
+    tidy: Annotated[
+        bool, typer.Option("--tidy", help="Also remove stored files that nothing refers to.")
+    ] = False,
+) -> None:
+    """Read every file's hash and every row's links."""
+    from app.desk.check import check_library
+    from app.desk.check import tidy as tidy_library
+    from app.library import sole_server
+
+    with _opened(library) as opened:
+        report = check_library(opened)
+        for problem in report.problems:
+            print(problem, file=sys.stderr)
+        print(f"{report.files} files, {report.bytes / 1e6:.1f} MB, {len(report.problems)} problems.")
+        if report.unused and not tidy:
+            print(
+                f"{report.unused} files ({report.unused_bytes / 1e6:.1f} MB) are no longer used; --tidy removes them."
+            )
+        if tidy:
+            with sole_server(opened.folder, "a check that is tidying up"):
+                print(f"{tidy_library(opened)} unused files removed.")
+        if report.problems:
+            raise typer.Exit(1)
+
+
+@commands.command()
+def backup(
+    library: LibraryOption = None,
+    to: Annotated[
+        Path | None, typer.Option("--to", metavar="FILE", help="Where to; else the backups folder.")
+    ] = None,
+) -> None:
+    """A consistent copy of the database, also while the server runs. Sources, prints and photos lie in files/."""
+    with _opened(library) as opened:
+        print(opened.backup(to))
+
+
+@commands.command()
+def measure(
+    print_file: Annotated[Path, typer.Argument(metavar="PRINT", help="The audio file to measure.")],
+    source: Annotated[
+        Path | None, typer.Option("--source", metavar="DI", help="The source track it was printed from.")
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Loudness, peaks, bands and faults of a print; with --source also delay, polarity and what is missing."""
+    from app.signal.figures import to_json
+    from app.signal.measure import measure_print
+
+    with _audio_problems():
+        figures = measure_print(print_file, source)
+    if as_json:
+        _print_json(to_json(figures))
+        return
+    from app.desk.print_findings import find
+
+    level, alignment = figures.level, figures.alignment
+    print(
+        f"{print_file.name}: {figures.file.duration_s:.2f} s, {figures.file.sample_rate} Hz, {figures.file.subtype}"
+    )
+    print(f"loudness   {_figure(level.integrated_lufs, 'LUFS')}")
+    print(f"true peak  {_figure(level.true_peak_dbtp, 'dBTP')}")
+    if alignment is not None:
+        print(f"delay      {_figure(alignment.delay_samples, 'samples')}")
+        print(f"polarity   {alignment.polarity}")
+        print(f"confidence {alignment.confidence:.2f}")
+    for finding in find(figures):
+        print(f"{finding.severity}: {finding.sentence}")
+
+
+@commands.command()
+def identify(
+    print_file: Annotated[Path, typer.Argument(metavar="PRINT")],
+    sources: Annotated[list[Path], typer.Argument(metavar="SOURCE...")],
+    as_json: JsonOption = False,
+) -> None:
+    """Of which of these sources is this a print, or of none?"""
+    from app.signal.figures import to_json
+    from app.signal.identify import identify as identify_print
+
+    with _audio_problems():
+        found = identify_print(print_file, sources)
+    if as_json:
+        _print_json(to_json(found))
+        return
+    print(f"best: {found.best or 'none of them'}")
+    for ranked in found.ranking:
+        print(f"{ranked.score:.2f}  {ranked.source}")
+
+
+@commands.command()
+def match(
+    original: Annotated[Path, typer.Argument(metavar="ORIGINAL")],
+    recalled: Annotated[Path, typer.Argument(metavar="RECALLED")],
+    source: SourceOption,
+    as_json: JsonOption = False,
+) -> None:
+    """How close a recalled print comes to the original one of the same source."""
+    from app.signal.figures import to_json
+    from app.signal.match import match as match_prints
+
+    with _audio_problems():
+        figures = match_prints(original, recalled, source)
+    if as_json:
+        _print_json(to_json(figures))
+        return
+    print(f"verdict: {figures.verdict or 'none'}")
+    for sentence in (*figures.findings, *figures.notes):
+        print(sentence)
+
+
+def _serve(
+    folder: Path, settings: Settings, port: int | None, *, open_browser: bool, invented: bool = False
+) -> None:
+    import uvicorn
+
+    from app.library import Library, LibraryError, sole_server
+    from app.web.app import create_app
+
+    listening = _listen(settings.port if port is None else port)
+    address = f"http://{HOST}:{listening.getsockname()[1]}"
+    try:
+        with sole_server(folder, address):
+            library = Library.open(folder)
+            if invented:
+                from app.desk.invented_session import fill
+
+                print("Inventing a session and its sound …")
+                fill(library)
+            print(f"Dialback is at {address}  (library: {folder}; stop with Ctrl-C)", flush=True)
+            if open_browser:
+                threading.Timer(0.3, webbrowser.open, [address]).start()
+            config = uvicorn.Config(create_app(library, settings), log_level="warning", server_header=False)
+            uvicorn.Server(config).run(sockets=[listening])
+            library.close()
+    except LibraryError as error:
+        _give_up(str(error))
+
+
+def _listen(port: int) -> socket.socket:
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    if sys.platform != "win32":  # there it would let two servers share the port
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listening.bind((HOST, port))
+    except OSError as error:
+        _give_up(
+            f"Port {port} of {HOST} cannot be used ({error.strerror}). Choose another with --port, or 0 for any."
+        )
+    return listening
+
+
+@contextlib.contextmanager
+def _opened(folder: Path | None) -> Iterator[Any]:
+    from app.library import Library, LibraryError
+
+    folder = folder or Settings().library
+    if not (folder / "dialback.db").exists():
+        _give_up(f"There is no library in {folder}. Name its folder with --library.")
+    try:
+        library = Library.open(folder)
+        yield library
+        library.close()
+    except LibraryError as error:
+        _give_up(str(error))
+
+
+@contextlib.contextmanager
+def _audio_problems() -> Iterator[None]:
+    from app.signal.reading import UnreadableAudio
+
+    try:
+        yield
+    except UnreadableAudio as error:
+        _give_up(str(error))
+    except OSError as error:
+        _give_up(f"{error.filename or 'A file'} cannot be read: {error.strerror}.")
+
+
+def _print_json(document: dict[str, Any]) -> None:
+    print(json.dumps(document, allow_nan=False, ensure_ascii=False))
+
+
+def _figure(value: float | None, unit: str) -> str:
+    return "not known" if value is None else f"{value:.2f} {unit}"
+
+
+def _give_up(sentence: str) -> NoReturn:
+    print(sentence, file=sys.stderr)
+    raise typer.Exit(1)

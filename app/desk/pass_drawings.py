@@ -1,0 +1,81 @@
+"""The drawings of a pass, made from its sheet: the same for the page, the recall sheet and the PDF."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from app.desk.compare import curves
+from app.desk.pass_sheets import PassSheet, PrintSheet, StepSheet
+from app.drawings.chain import Parallel, Stage, chain
+from app.drawings.placement import placement_views
+from app.drawings.spectra import spectra
+from app.drawings.svg import Drawing
+from app.drawings.waveform import Fault, waveform
+from app.trade.distances import LengthUnit
+from app.trade.gear_kinds import kind_label
+from app.trade.placements import Placement
+
+
+@dataclass(frozen=True)
+class PassDrawings:
+    """`waveforms` is by print id. What there is nothing to draw of is None or absent."""
+
+    chain: Drawing
+    placements: Drawing | None
+    spectra: Drawing | None
+    waveforms: dict[int, Drawing]
+
+
+def draw_pass(sheet: PassSheet, *, unit: LengthUnit = "mm", width: int = 720) -> PassDrawings:
+    placed = [(step.gear_name, step.placement) for step in sheet.steps if _is_placed(step.placement)]
+    spectra_of = curves([sheet])
+    waveforms = {item.print_id: _waveform(item, width) for item in sheet.prints if item.measured.figures}
+    return PassDrawings(
+        chain=chain(stages(sheet.steps), width=width),
+        placements=placement_views(
+            [placement for _, placement in placed if placement is not None],
+            names=[name for name, _ in placed],
+            unit=unit,
+        )
+        if placed
+        else None,
+        spectra=spectra(spectra_of, width=width) if spectra_of else None,
+        waveforms={print_id: drawn for print_id, drawn in waveforms.items() if drawn is not None},
+    )
+
+
+def stages(steps: Sequence[StepSheet]) -> list[Stage | Parallel]:
+    """The chain as it is drawn: consecutive steps that carry a branch stand side by side."""
+    drawn: list[Stage | Parallel] = []
+    for branched, group in groupby(steps, key=lambda step: bool(step.branch)):
+        run = list(group)
+        if not branched:
+            drawn += [_stage(step) for step in run]
+            continue
+        names = list(dict.fromkeys(step.branch for step in run))
+        drawn.append(
+            Parallel(tuple(tuple(_stage(step) for step in run if step.branch == name) for name in names))
+        )
+    return drawn
+
+
+def _stage(step: StepSheet) -> Stage:
+    return Stage(step.gear_name, kind_label(step.kind).lower())
+
+
+def _is_placed(placement: Placement | None) -> bool:
+    """Whether enough was noted to draw where a microphone stood."""
+    if placement is None:
+        return False
+    return any(
+        value is not None for value in (placement.distance_mm, placement.offset_mm, placement.angle_deg)
+    )
+
+
+def _waveform(item: PrintSheet, width: int) -> Drawing | None:
+    figures = item.measured.figures
+    if figures is None:
+        return None
+    faults = [Fault(run.at_s, "clips") for run in figures.faults.clipped_runs[:40]]
+    faults += [Fault(dropout.at_s, dropout.kind) for dropout in figures.faults.dropouts[:40]]
+    return waveform(figures.overview.columns, figures.file.duration_s, faults=faults, width=width, height=120)

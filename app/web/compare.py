@@ -1,0 +1,45 @@
+"""Compare: a choice of the ledger's columns, with measures and spectra."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Annotated, ClassVar
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import Response
+
+from app.desk.compare import curves, read_compared
+from app.desk.ledger import Ledger, build_ledger
+from app.drawings.spectra import spectra
+from app.drawings.svg import Drawing
+from app.web.context import LibraryDep, UnitDep
+from app.web.pages import Page, show
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class ComparePage(Page):
+    """`minus` is the number of the curve that the others are drawn against, if one is chosen."""
+
+    template: ClassVar[str] = "compare/compare.html"
+
+    ledger: Ledger
+    drawn: Drawing | None
+    curve_names: Sequence[str]
+    minus: int | None
+
+
+@router.get("/compare")
+def compare(
+    request: Request,
+    library: LibraryDep,
+    unit: UnitDep,
+    chosen: Annotated[list[int], Query(alias="pass", default_factory=list)],
+    minus: int | None = None,
+) -> Response:
+    passes = read_compared(library, chosen)
+    overlaid = curves(passes)
+    minus = minus if minus is not None and 0 <= minus < len(overlaid) else None
+    drawn = spectra(overlaid, reference=minus) if overlaid else None
+    names = [curve.name for curve in overlaid]
+    return show(request, ComparePage(build_ledger(passes, unit=unit), drawn, names, minus))

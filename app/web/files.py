@@ -1,0 +1,29 @@
+"""Audio as it was brought in, byte for byte, served with ranges."""
+
+from fastapi import APIRouter
+from fastapi.responses import FileResponse, Response
+
+from app.desk.prints import AudioFile, audio_of_print, audio_of_source
+from app.desk.refusals import NotThere
+from app.web.context import LibraryDep
+
+router = APIRouter()
+
+
+@router.get("/prints/{print_id}/audio")
+def print_audio(library: LibraryDep, print_id: int) -> Response:
+    return _serve(library, audio_of_print(library, print_id))
+
+
+@router.get("/sources/{source_id}/audio")
+def source_audio(library: LibraryDep, source_id: int) -> Response:
+    return _serve(library, audio_of_source(library, source_id))
+
+
+def _serve(library: LibraryDep, audio: AudioFile) -> Response:
+    path = library.files.path(audio.sha256)
+    if not path.exists():
+        raise NotThere("audio file")
+    return FileResponse(
+        path, media_type=audio.media_type, filename=audio.file_name, content_disposition_type="inline"
+    )

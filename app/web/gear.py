@@ -1,0 +1,213 @@
+"""The shelf and its gear; and what the controls need to know while they are being turned."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import ClassVar
+
+from fastapi import APIRouter, Request
+from fastapi.responses import JSONResponse, Response
+
+from app.desk import gear as desk
+from app.desk.gear import ControlEntry, GearEntry, GearSheet, ShelfLine
+from app.desk.pass_sheets import PhotoSheet, read_gear_photos
+from app.desk.passes import all_readings
+from app.desk.refusals import NotThere, Refusal
+from app.trade.readings import UnknownReading, detents, read
+from app.trade.readings import show as show_position
+from app.trade.scales import ControlSpec
+from app.trade.starting_layouts import STARTING_LAYOUTS, StartingLayout
+from app.trade.travel import angle_deg
+from app.web.confirm import ConfirmPage
+from app.web.context import LibraryDep
+from app.web.forms import SentForm, entry_from, words
+from app.web.pages import Page, go_to, show
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class ShelfPage(Page):
+    template: ClassVar[str] = "gear/shelf.html"
+    section: ClassVar[str] = "Gear"
+
+    shelf: list[ShelfLine]
+
+
+@dataclass(frozen=True)
+class StartPage(Page):
+    """Which layout to start from."""
+
+    template: ClassVar[str] = "gear/start.html"
+    section: ClassVar[str] = "Gear"
+
+    layouts: tuple[StartingLayout, ...]
+
+
+@dataclass(frozen=True)
+class GearPage(Page):
+    template: ClassVar[str] = "gear/gear.html"
+    section: ClassVar[str] = "Gear"
+
+    gear: GearSheet
+    photos: tuple[PhotoSheet, ...]
+    errors: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class GearFormPage(Page):
+    template: ClassVar[str] = "gear/form.html"
+    section: ClassVar[str] = "Gear"
+
+    heading: str
+    entry: GearEntry
+    errors: Mapping[str, str]
+    action: str
+    back: str
+
+
+@router.get("/gear")
+def show_shelf(request: Request, library: LibraryDep) -> Response:
+    return show(request, ShelfPage(desk.list_gear(library)))
+
+
+@router.get("/gear/new")
+def new_gear(request: Request, start: str = "") -> Response:
+    if not start:
+        return show(request, StartPage(STARTING_LAYOUTS))
+    return show(request, _new_page(desk.starting_entry(start), {}))
+
+
+@router.post("/gear")
+def add_gear(request: Request, library: LibraryDep, form: SentForm) -> Response:
+    entry = _entry(form)
+    changed = _changed_rows(entry, words(form, "do"))
+    if changed is not None:
+        return show(request, _new_page(changed, {}))
+    try:
+        gear_id = desk.add_gear(library, entry)
+    except Refusal as refusal:
+        return show(request, _new_page(entry, refusal.sentences), status_code=422)
+    return go_to(f"/gear/{gear_id}")
+
+
+@router.get("/gear/{gear_id}")
+def show_gear(request: Request, library: LibraryDep, gear_id: int) -> Response:
+    return show(request, gear_page(library, gear_id, {}))
+
+
+@router.get("/gear/{gear_id}/edit")
+def edit_gear(request: Request, library: LibraryDep, gear_id: int) -> Response:
+    return show(request, _edit_page(gear_id, desk.gear_entry(library, gear_id), {}))
+
+
+@router.post("/gear/{gear_id}/edit")
+def save_gear(request: Request, library: LibraryDep, form: SentForm, gear_id: int) -> Response:
+    entry = _entry(form)
+    changed = _changed_rows(entry, words(form, "do"))
+    if changed is not None:
+        return show(request, _edit_page(gear_id, changed, {}))
+    try:
+        desk.edit_gear(library, gear_id, entry)
+    except NotThere:
+        raise
+    except Refusal as refusal:
+        return show(request, _edit_page(gear_id, entry, refusal.sentences), status_code=422)
+    return go_to(f"/gear/{gear_id}")
+
+
+@router.post("/gear/{gear_id}/retire")
+def retire_gear(library: LibraryDep, form: SentForm, gear_id: int) -> Response:
+    desk.retire_gear(library, gear_id, retired=words(form, "retired") == "yes")
+    return go_to(f"/gear/{gear_id}")
+
+
+@router.get("/gear/{gear_id}/delete")
+def ask_to_delete(request: Request, library: LibraryDep, gear_id: int) -> Response:
+    gear = desk.read_gear(library, gear_id)
+    page = ConfirmPage(
+        f"Delete {gear.name}?",
+        "No pass has used it. Its control layout, notes and photos leave the shelf for good.",
+        "Delete the gear",
+        f"/gear/{gear_id}/delete",
+        f"/gear/{gear_id}",
+    )
+    return show(request, page)
+
+
+@router.post("/gear/{gear_id}/delete")
+def delete_gear(library: LibraryDep, gear_id: int) -> Response:
+    desk.delete_gear(library, gear_id)
+    return go_to("/gear")
+
+
+@router.get("/layouts/{layout_id}/detents")
+def show_detents(library: LibraryDep, layout_id: int) -> Response:
+    """Every place each control of a layout steps through, and how it reads there. A layout never changes, so the
+    browser may keep this for good."""
+    steps = {
+        str(control.control_id): [_reading(control.spec, position) for position in detents(control.spec)]
+        for control in desk.read_layout(library, layout_id)
+    }
+    return JSONResponse(steps, headers={"Cache-Control": "private, max-age=31536000, immutable"})
+
+
+@router.get("/controls/{control_id}/read")
+def read_typed(library: LibraryDep, control_id: int, text: str = "") -> Response:
+    """What a typed reading means on this control; 422 with a sentence where it means nothing."""
+    spec = desk.read_control(library, control_id)
+    try:
+        reading = read(spec, text)
+    except UnknownReading as error:
+        return JSONResponse({"sentence": str(error)}, status_code=422)
+    if reading.position is None:
+        return JSONResponse({"position": None, "reading": reading.text, "all": "", "angle_deg": None})
+    return JSONResponse(_reading(spec, reading.position))
+
+
+def gear_page(library: LibraryDep, gear_id: int, errors: Mapping[str, str]) -> GearPage:
+    return GearPage(desk.read_gear(library, gear_id), read_gear_photos(library, gear_id), errors)
+
+
+def _reading(spec: ControlSpec, position: float) -> dict[str, float | str | None]:
+    return {
+        "position": position,
+        "reading": show_position(spec, position),
+        "all": all_readings(spec, position),
+        "angle_deg": angle_deg(spec.travel, position),
+    }
+
+
+def _entry(form: SentForm) -> GearEntry:
+    indices = sorted({int(key.split("-")[1]) for key in form if key.startswith("controls-") and _index(key)})
+    controls = tuple(entry_from(form, ControlEntry, f"controls-{index}-") for index in indices)
+    return replace(entry_from(form, GearEntry), controls=controls)
+
+
+def _index(key: str) -> bool:
+    parts = key.split("-")
+    return len(parts) == 3 and parts[1].isascii() and parts[1].isdigit() and len(parts[1]) < 6
+
+
+def _changed_rows(entry: GearEntry, do: str) -> GearEntry | None:
+    """The entry after one of the form's row buttons; None where "save" was pressed."""
+    action, _, number = do.partition("-")
+    index = int(number) if number.isascii() and number.isdigit() else -1
+    controls = list(entry.controls)
+    if action == "add":
+        controls.append(ControlEntry())
+    elif action == "remove" and 0 <= index < len(controls):
+        controls.pop(index)
+    elif action in ("up", "down") and 0 <= index < len(controls):
+        control = controls.pop(index)
+        controls.insert(max(0, index - 1) if action == "up" else index + 1, control)
+    else:
+        return None
+    return replace(entry, controls=tuple(controls))
+
+
+def _new_page(entry: GearEntry, errors: Mapping[str, str]) -> GearFormPage:
+    return GearFormPage("New gear", entry, errors, "/gear", "/gear")
+
+
+def _edit_page(gear_id: int, entry: GearEntry, errors: Mapping[str, str]) -> GearFormPage:
+    return GearFormPage("Edit gear", entry, errors, f"/gear/{gear_id}/edit", f"/gear/{gear_id}")

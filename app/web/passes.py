@@ -1,0 +1,226 @@
+"""Logging a pass, and its page."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import ClassVar
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from app.desk import passes as desk
+from app.desk.gear import ShelfLine, list_gear
+from app.desk.pass_drawings import PassDrawings, draw_pass
+from app.desk.pass_sheets import PassSheet, read_pass
+from app.desk.passes import PassEntry, StepEntry, StepForm
+from app.desk.placements import PlacementEntry
+from app.desk.refusals import EditedMeanwhile, NotThere, Refusal
+from app.desk.sources import SourceSheet, read_source
+from app.library import Library
+from app.trade.distances import LengthUnit
+from app.web.confirm import ConfirmPage
+from app.web.context import LibraryDep, UnitDep
+from app.web.forms import SentForm, entry_from, whole_number, words
+from app.web.pages import Page, go_to, show
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class PassPage(Page):
+    template: ClassVar[str] = "passes/pass.html"
+
+    sheet: PassSheet
+    drawings: PassDrawings
+    errors: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class PrintsPart(Page):
+    """The prints of a pass, asked for again by the page while one is being measured."""
+
+    template: ClassVar[str] = "passes/prints.html"
+
+    sheet: PassSheet
+    drawings: PassDrawings
+    errors: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class PassFormPage(Page):
+    """`saved` is the version somebody else saved meanwhile, shown beside one's own."""
+
+    template: ClassVar[str] = "passes/form.html"
+
+    heading: str
+    source: SourceSheet
+    entry: PassEntry
+    steps: tuple[StepForm, ...]
+    shelf: tuple[ShelfLine, ...]
+    errors: Mapping[str, str]
+    action: str
+    back: str
+    saved: PassSheet | None = None
+
+
+@router.get("/sources/{source_id}/passes/new")
+def next_pass(
+    request: Request, library: LibraryDep, unit: UnitDep, source_id: int, like: int | None = None
+) -> Response:
+    entry = desk.entry_for_next(library, source_id, like, unit=unit)
+    return show(request, _new_page(library, source_id, entry, {}))
+
+
+@router.post("/sources/{source_id}/passes")
+def log_pass(
+    request: Request, library: LibraryDep, form: SentForm, unit: UnitDep, source_id: int
+) -> Response:
+    entry = _entry(form)
+    try:
+        changed = _changed_chain(library, entry, form)
+        if changed is not None:
+            return show(request, _new_page(library, source_id, changed, {}))
+        pass_id = desk.log_pass(library, source_id, entry, unit=unit)
+    except NotThere:
+        raise
+    except Refusal as refusal:
+        return show(request, _new_page(library, source_id, entry, refusal.sentences), status_code=422)
+    return go_to(f"/passes/{pass_id}")
+
+
+@router.get("/passes/{pass_id}")
+def show_pass(request: Request, library: LibraryDep, unit: UnitDep, pass_id: int) -> Response:
+    return show(request, pass_page(library, pass_id, unit, {}))
+
+
+@router.get("/passes/{pass_id}/prints")
+def show_prints(request: Request, library: LibraryDep, unit: UnitDep, pass_id: int) -> Response:
+    sheet = read_pass(library, pass_id)
+    return show(request, PrintsPart(sheet, draw_pass(sheet, unit=unit), {}))
+
+
+@router.get("/passes/{pass_id}/edit")
+def edit_pass(request: Request, library: LibraryDep, unit: UnitDep, pass_id: int) -> Response:
+    entry = desk.entry_of(library, pass_id, unit=unit)
+    return show(request, _edit_page(library, read_pass(library, pass_id), entry, {}))
+
+
+@router.post("/passes/{pass_id}/edit")
+def save_pass(request: Request, library: LibraryDep, form: SentForm, unit: UnitDep, pass_id: int) -> Response:
+    entry = _entry(form)
+    sheet = read_pass(library, pass_id)
+    try:
+        changed = _changed_chain(library, entry, form)
+        if changed is not None:
+            return show(request, _edit_page(library, sheet, changed, {}))
+        desk.edit_pass(library, pass_id, entry, unit=unit)
+    except NotThere:
+        raise
+    except EditedMeanwhile as refusal:
+        page = _edit_page(library, sheet, replace(entry, revision=refusal.revision), refusal.sentences)
+        return show(request, replace(page, saved=read_pass(library, pass_id)), status_code=409)
+    except Refusal as refusal:
+        return show(request, _edit_page(library, sheet, entry, refusal.sentences), status_code=422)
+    return go_to(f"/passes/{pass_id}")
+
+
+@router.get("/passes/{pass_id}/delete")
+def ask_to_delete(request: Request, library: LibraryDep, pass_id: int) -> Response:
+    sheet = read_pass(library, pass_id)
+    page = ConfirmPage(
+        f"Delete pass {sheet.number} of {sheet.source_name}?",
+        "Its settings, notes, photos and prints leave the log. This cannot be undone here; a backup would still "
+        "have them.",
+        "Delete the pass",
+        f"/passes/{pass_id}/delete",
+        f"/passes/{pass_id}",
+    )
+    return show(request, page)
+
+
+@router.post("/passes/{pass_id}/delete")
+def delete_pass(library: LibraryDep, pass_id: int) -> Response:
+    return go_to(f"/sources/{desk.delete_pass(library, pass_id)}")
+
+
+def pass_page(library: Library, pass_id: int, unit: LengthUnit, errors: Mapping[str, str]) -> PassPage:
+    sheet = read_pass(library, pass_id)
+    return PassPage(sheet, draw_pass(sheet, unit=unit), errors)
+
+
+def _entry(form: SentForm) -> PassEntry:
+    """The pass form as sent: its steps are numbered, and each control's reading is named by the control's id."""
+    steps = []
+    for index in range(desk.STEPS_LIMIT + 1):
+        gear_id = whole_number(form, f"steps-{index}-gear")
+        layout_id = whole_number(form, f"steps-{index}-layout")
+        if gear_id is None or layout_id is None:
+            break
+        marker = f"steps-{index}-control-"
+        readings = {
+            int(key.removeprefix(marker)): words(form, key)
+            for key in form
+            if key.startswith(marker) and key.removeprefix(marker).isdecimal()
+        }
+        placement = None
+        if f"steps-{index}-distance" in form:
+            placement = entry_from(form, PlacementEntry, f"steps-{index}-")
+        steps.append(StepEntry(gear_id, layout_id, words(form, f"steps-{index}-branch"), readings, placement))
+    return PassEntry(
+        words(form, "title"),
+        words(form, "notes"),
+        words(form, "hook_up"),
+        words(form, "levels"),
+        tuple(steps),
+        whole_number(form, "revision") or 0,
+    )
+
+
+def _changed_chain(library: Library, entry: PassEntry, form: SentForm) -> PassEntry | None:
+    """The entry after one of the chain's buttons; None where "save" was pressed."""
+    action, _, number = words(form, "do").partition("-")
+    index = int(number) if number.isascii() and number.isdigit() else -1
+    if action == "add":
+        gear_id = whole_number(form, "add_gear")
+        if gear_id is None:
+            raise Refusal({"add_gear": "Choose a piece of gear from the list first."})
+        return desk.with_gear(library, entry, gear_id)
+    if action == "remove":
+        return desk.without_step(entry, index)
+    if action in ("up", "down"):
+        return desk.with_step_moved(entry, index, -1 if action == "up" else 1)
+    return None
+
+
+def _new_page(library: Library, source_id: int, entry: PassEntry, errors: Mapping[str, str]) -> PassFormPage:
+    source = read_source(library, source_id)
+    return PassFormPage(
+        "Next pass",
+        source,
+        entry,
+        desk.step_forms(library, entry),
+        _shelf(library, entry),
+        errors,
+        f"/sources/{source_id}/passes",
+        f"/sources/{source_id}",
+    )
+
+
+def _edit_page(
+    library: Library, sheet: PassSheet, entry: PassEntry, errors: Mapping[str, str]
+) -> PassFormPage:
+    return PassFormPage(
+        f"Edit pass {sheet.number}",
+        read_source(library, sheet.source_id),
+        entry,
+        desk.step_forms(library, entry),
+        _shelf(library, entry),
+        errors,
+        f"/passes/{sheet.pass_id}/edit",
+        f"/passes/{sheet.pass_id}",
+    )
+
+
+def _shelf(library: Library, entry: PassEntry) -> tuple[ShelfLine, ...]:
+    """What could still be added to the chain."""
+    in_chain = {step.gear_id for step in entry.steps}
+    return tuple(line for line in list_gear(library) if not line.is_retired and line.gear_id not in in_chain)

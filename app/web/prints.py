@@ -1,0 +1,99 @@
+"""Attaching prints to a pass and marking keepers."""
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from app.desk import keepers, prints
+from app.desk.refusals import NotThere, Refusal
+from app.web.confirm import ConfirmPage
+from app.web.context import LibraryDep, MeasuringDep, UnitDep
+from app.web.forms import SentForm, files, whole_number, words
+from app.web.pages import go_to, show
+from app.web.passes import pass_page
+
+router = APIRouter()
+
+
+@router.post("/passes/{pass_id}/prints")
+def attach_prints(
+    request: Request,
+    library: LibraryDep,
+    measuring: MeasuringDep,
+    unit: UnitDep,
+    form: SentForm,
+    pass_id: int,
+) -> Response:
+    """One or several files at once; those that are refused are named, the others are kept."""
+    refused = []
+    chosen = files(form, "file")
+    for name, stream in chosen:
+        try:
+            prints.attach_print(
+                library,
+                pass_id,
+                name,
+                stream,
+                step_id=whole_number(form, "step_id"),
+                label=words(form, "label"),
+            )
+        except NotThere:
+            raise
+        except Refusal as refusal:
+            refused.append(str(refusal))
+    measuring.wake()
+    if not chosen:
+        refused.append("Choose the audio file of this print first.")
+    if refused:
+        return show(request, pass_page(library, pass_id, unit, {"file": " ".join(refused)}), status_code=422)
+    return go_to(f"/passes/{pass_id}#prints")
+
+
+@router.post("/prints/{print_id}/edit")
+def edit_print(library: LibraryDep, form: SentForm, print_id: int) -> Response:
+    pass_id = prints.edit_print(
+        library, print_id, label=words(form, "label"), step_id=whole_number(form, "step_id")
+    )
+    return go_to(f"/passes/{pass_id}#prints")
+
+
+@router.post("/prints/{print_id}/measure-again")
+def measure_again(library: LibraryDep, measuring: MeasuringDep, print_id: int) -> Response:
+    pass_id = prints.measure_print_again(library, print_id)
+    measuring.wake()
+    return go_to(f"/passes/{pass_id}#prints")
+
+
+@router.get("/prints/{print_id}/delete")
+def ask_to_delete(request: Request, library: LibraryDep, print_id: int) -> Response:
+    item = prints.read_print(library, print_id)
+    page = ConfirmPage(
+        f"Take {item.file_name} off this pass?",
+        "The print and what was measured of it leave the log; the settings stay.",
+        "Take the print off",
+        f"/prints/{print_id}/delete",
+        f"/passes/{item.pass_id}",
+    )
+    return show(request, page)
+
+
+@router.post("/prints/{print_id}/delete")
+def delete_print(library: LibraryDep, print_id: int) -> Response:
+    return go_to(f"/passes/{prints.delete_print(library, print_id)}#prints")
+
+
+@router.post("/passes/{pass_id}/keeper")
+def mark_keeper(
+    request: Request, library: LibraryDep, unit: UnitDep, form: SentForm, pass_id: int
+) -> Response:
+    try:
+        keepers.mark_keeper(library, pass_id, part=words(form, "part"), reason=words(form, "reason"))
+    except NotThere:
+        raise
+    except Refusal as refusal:
+        return show(request, pass_page(library, pass_id, unit, refusal.sentences), status_code=422)
+    return go_to(f"/passes/{pass_id}#keeper")
+
+
+@router.post("/keepers/{keeper_id}/delete")
+def unmark_keeper(library: LibraryDep, keeper_id: int) -> Response:
+    return go_to(f"/passes/{keepers.unmark_keeper(library, keeper_id)}#keeper")

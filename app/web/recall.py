@@ -1,0 +1,40 @@
+"""The recall sheet: one printable page to set a pass up again, and the same as PDF."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from app.desk.pass_drawings import PassDrawings, draw_pass
+from app.desk.pass_sheets import PassSheet, read_pass
+from app.desk.recall import cautions_of
+from app.desk.sheets import recall_pdf
+from app.trade.cautions import Caution
+from app.web.context import LibraryDep, UnitDep
+from app.web.downloads import attachment
+from app.web.pages import Page, show
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class RecallPage(Page):
+    template: ClassVar[str] = "recall/sheet.html"
+
+    sheet: PassSheet
+    drawings: PassDrawings
+    cautions: tuple[Caution, ...]
+
+
+@router.get("/passes/{pass_id}/recall")
+def recall_sheet(request: Request, library: LibraryDep, unit: UnitDep, pass_id: int) -> Response:
+    sheet = read_pass(library, pass_id)
+    return show(request, RecallPage(sheet, draw_pass(sheet, unit=unit), cautions_of(sheet)))
+
+
+@router.get("/passes/{pass_id}/recall.pdf")
+def recall_sheet_pdf(library: LibraryDep, unit: UnitDep, pass_id: int) -> Response:
+    sheet = read_pass(library, pass_id)
+    name = f"Recall sheet, {sheet.source_name}, pass {sheet.number}.pdf"
+    return attachment(recall_pdf(library, sheet, unit=unit), "application/pdf", name)

@@ -1,0 +1,169 @@
+"""A source track: its page holds the settings ledger of all its passes."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import ClassVar
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from app.desk import sources as desk
+from app.desk.ledger import Ledger, build_ledger
+from app.desk.pass_sheets import read_passes_of_source
+from app.desk.projects import read_project
+from app.desk.refusals import NotThere, Refusal
+from app.desk.sources import SourceEntry, SourceSheet
+from app.drawings.svg import Drawing
+from app.drawings.waveform import waveform
+from app.web.confirm import ConfirmPage
+from app.web.context import LibraryDep, MeasuringDep, UnitDep
+from app.web.forms import SentForm, entry_from, files
+from app.web.pages import Page, counted, go_to, show
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class SourcePage(Page):
+    template: ClassVar[str] = "sources/source.html"
+
+    source: SourceSheet
+    overview: Drawing | None
+    ledger: Ledger
+
+
+@dataclass(frozen=True)
+class SourceMeasuresPart(Page):
+    """What is measured of the source, asked for again by the page until it is there."""
+
+    template: ClassVar[str] = "sources/measures.html"
+
+    source: SourceSheet
+    overview: Drawing | None
+
+
+@dataclass(frozen=True)
+class LedgerPart(Page):
+    """The ledger alone, asked for again by the page while prints are being measured."""
+
+    template: ClassVar[str] = "sources/ledger.html"
+
+    source: SourceSheet
+    ledger: Ledger
+
+
+@dataclass(frozen=True)
+class SourceFormPage(Page):
+    template: ClassVar[str] = "sources/form.html"
+
+    heading: str
+    entry: SourceEntry
+    errors: Mapping[str, str]
+    file_name: str
+    action: str
+    back: str
+
+
+@router.get("/projects/{project_id}/sources/new")
+def new_source(request: Request, library: LibraryDep, project_id: int) -> Response:
+    read_project(library, project_id)
+    return show(request, _new_page(project_id, SourceEntry(), {}))
+
+
+@router.post("/projects/{project_id}/sources")
+def create_source(
+    request: Request, library: LibraryDep, measuring: MeasuringDep, form: SentForm, project_id: int
+) -> Response:
+    entry = entry_from(form, SourceEntry)
+    try:
+        source_id = desk.create_source(library, project_id, entry, next(iter(files(form, "file")), None))
+    except NotThere:
+        raise
+    except Refusal as refusal:
+        return show(request, _new_page(project_id, entry, refusal.sentences), status_code=422)
+    measuring.wake()
+    return go_to(f"/sources/{source_id}")
+
+
+@router.get("/sources/{source_id}")
+def show_source(request: Request, library: LibraryDep, unit: UnitDep, source_id: int) -> Response:
+    source = desk.read_source(library, source_id)
+    ledger = build_ledger(read_passes_of_source(library, source_id), unit=unit)
+    return show(request, SourcePage(source, _overview(source), ledger))
+
+
+@router.get("/sources/{source_id}/measures")
+def show_measures(request: Request, library: LibraryDep, source_id: int) -> Response:
+    source = desk.read_source(library, source_id)
+    return show(request, SourceMeasuresPart(source, _overview(source)))
+
+
+@router.get("/sources/{source_id}/ledger")
+def show_ledger(request: Request, library: LibraryDep, unit: UnitDep, source_id: int) -> Response:
+    source = desk.read_source(library, source_id)
+    ledger = build_ledger(read_passes_of_source(library, source_id), unit=unit)
+    return show(request, LedgerPart(source, ledger))
+
+
+@router.get("/sources/{source_id}/edit")
+def edit_source(request: Request, library: LibraryDep, source_id: int) -> Response:
+    source = desk.read_source(library, source_id)
+    return show(request, _edit_page(source, source.entry, {}))
+
+
+@router.post("/sources/{source_id}/edit")
+def save_source(
+    request: Request, library: LibraryDep, measuring: MeasuringDep, form: SentForm, source_id: int
+) -> Response:
+    entry = entry_from(form, SourceEntry)
+    try:
+        desk.edit_source(library, source_id, entry, next(iter(files(form, "file")), None))
+    except NotThere:
+        raise
+    except Refusal as refusal:
+        source = desk.read_source(library, source_id)
+        return show(request, _edit_page(source, entry, refusal.sentences), status_code=422)
+    measuring.wake()
+    return go_to(f"/sources/{source_id}")
+
+
+@router.post("/sources/{source_id}/measure-again")
+def measure_again(library: LibraryDep, measuring: MeasuringDep, source_id: int) -> Response:
+    desk.measure_source_again(library, source_id)
+    measuring.wake()
+    return go_to(f"/sources/{source_id}")
+
+
+@router.get("/sources/{source_id}/delete")
+def ask_to_delete(request: Request, library: LibraryDep, source_id: int) -> Response:
+    source = desk.read_source(library, source_id)
+    passes = len(read_passes_of_source(library, source_id))
+    page = ConfirmPage(
+        f"Delete {source.name}?",
+        f"{counted(passes, 'pass', 'passes')} with settings, notes and prints leave the log with it. "
+        "This cannot be undone here; a backup would still have them.",
+        "Delete the source track",
+        f"/sources/{source_id}/delete",
+        f"/sources/{source_id}",
+    )
+    return show(request, page)
+
+
+@router.post("/sources/{source_id}/delete")
+def delete_source(library: LibraryDep, source_id: int) -> Response:
+    return go_to(f"/projects/{desk.delete_source(library, source_id)}")
+
+
+def _overview(source: SourceSheet) -> Drawing | None:
+    figures = source.measured.figures
+    return None if figures is None else waveform(figures.overview.columns, figures.file.duration_s)
+
+
+def _new_page(project_id: int, entry: SourceEntry, errors: Mapping[str, str]) -> SourceFormPage:
+    here = f"/projects/{project_id}"
+    return SourceFormPage("Bring in a source track", entry, errors, "", f"{here}/sources", here)
+
+
+def _edit_page(source: SourceSheet, entry: SourceEntry, errors: Mapping[str, str]) -> SourceFormPage:
+    here = f"/sources/{source.source_id}"
+    return SourceFormPage("Edit source track", entry, errors, source.file_name, f"{here}/edit", here)
