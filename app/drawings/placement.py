@@ -60,7 +60,8 @@ def placement_views(
     cone_mm: float | None = None,
     width: int = 340,
 ) -> Drawing:
-    """One pair of views for each speaker. `names` are the microphones', in the same order; `cone_mm` is the diameter.
+    """One pair of views for each speaker. `names` are the microphones', in the same order; `cone_mm` is the diameter
+    (10 to 2000 mm; anything else counts as not noted).
 
     An offset has no direction: it is drawn to the right (a negative one to the left), its microphone turned inwards.
     """
@@ -85,9 +86,7 @@ def placement_views(
     panels_height = row_height * max(1, len(speakers))
     root = svg.sheet(width, panels_height + len(key) * _LINE + 6)
     root.set("class", "placement")
-    cone = _known(cone_mm)
-    is_known = cone is not None and cone > 0
-    diameter = cone if cone is not None and cone > 0 else USUAL_CONE_MM
+    known_mm = cone_mm if cone_mm is not None and 10 <= cone_mm <= 2000 else None
     for row, speaker in enumerate(speakers or [""]):
         here = [microphone for microphone in microphones if microphone.placement.speaker.strip() == speaker]
         top, bottom, divide = row * row_height, (row + 1) * row_height - 4, width * 0.56
@@ -104,25 +103,23 @@ def placement_views(
             top += _LINE
         svg.label(root, (0, top + 12), "From above", size=_LETTERS, opacity="0.8")
         svg.label(root, (divide + 8, top + 12), "From the front", size=_LETTERS, opacity="0.8")
-        _draw_above(
-            root, here, diameter, is_known, (0.0, top + 22, divide - 8, bottom), unit, len(microphones) == 1
-        )
-        _draw_front(root, here, diameter, is_known, (divide + 8, top + 22, width, bottom), unit)
+        _draw_above(root, here, known_mm, (0.0, top + 22, divide - 8, bottom), unit, len(microphones) == 1)
+        _draw_front(root, here, known_mm, (divide + 8, top + 22, width, bottom), unit)
     for number, line in enumerate(key):
         svg.label(root, (0, panels_height + 12 + number * _LINE), line, size=_LETTERS)
-    return svg.finished(root, _finding(microphones, unit, diameter if is_known else None))
+    return svg.finished(root, _finding(microphones, unit, known_mm))
 
 
 def _draw_above(
     root: Element,
     microphones: Sequence[_Microphone],
-    diameter_mm: float,
-    is_known: bool,
+    cone_mm: float | None,
     frame: tuple[float, float, float, float],
     unit: LengthUnit,
     is_alone: bool,
 ) -> None:
     left, top, right, bottom = frame
+    diameter_mm = cone_mm or USUAL_CONE_MM
     depth_mm = diameter_mm * 0.22
     reach_mm = max([diameter_mm / 2, *(abs(m.offset_mm or 0.0) for m in microphones)])
     far_mm = max((m.distance_mm for m in microphones if m.distance_mm is not None), default=0.0)
@@ -137,7 +134,7 @@ def _draw_above(
     cone = [panel.at(-rim, 0), panel.at(-back, -depth_mm), panel.at(back, -depth_mm), panel.at(rim, 0)]
     outline = svg.polyline(root, cone, weight=1.2, class_="cone")
     svg.line(root, panel.at(-half * 1.12, 0), panel.at(half * 1.12, 0), weight=2, class_="grille")
-    if not is_known:
+    if cone_mm is None:
         outline.set("stroke-dasharray", "3 3")
     axis_end = panel.at(0, far_mm)[1] + _BODY
     svg.line(
@@ -223,18 +220,18 @@ def _measure(root: Element, start: tuple[float, float], end: tuple[float, float]
 def _draw_front(
     root: Element,
     microphones: Sequence[_Microphone],
-    diameter_mm: float,
-    is_known: bool,
+    cone_mm: float | None,
     frame: tuple[float, float, float, float],
     unit: LengthUnit,
 ) -> None:
     left, top, right, bottom = frame
+    diameter_mm = cone_mm or USUAL_CONE_MM
     offsets = [m.offset_mm for m in microphones if m.offset_mm is not None]
     reach_mm = max([diameter_mm / 2, *(abs(offset) for offset in offsets)])
     scale = min((right - left - 2 * _PAD) / (2 * reach_mm), (bottom - top - 28) / diameter_mm)
     panel = _Panel(left, right, bottom, ((left + right) / 2, top + (bottom - top - 24) / 2), scale)
     rim = svg.circle(root, panel.origin, diameter_mm / 2 * scale, weight=1.2, class_="cone")
-    if not is_known:
+    if cone_mm is None:
         rim.set("stroke-dasharray", "3 3")
     svg.circle(root, panel.origin, diameter_mm * 0.14 * scale, weight=1, opacity="0.6")
     x, y = panel.origin

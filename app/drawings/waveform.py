@@ -15,6 +15,7 @@ _LETTERS = 11.0
 _LANE = 14.0
 _MOST_LANES = 3
 _TIME_STEPS_S = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 1200, 3600)
+_LONGEST_S = 1e6  # no recording lasts eleven days; a longer one is a broken number
 _RANGES_DBFS = (0, -6, -12, -20, -30, -40, -60)
 
 
@@ -40,8 +41,8 @@ def waveform(
     """
     width, height = max(width, 200), max(height, 80)
     tidy = [(low, high) for low, high in columns if isfinite(low) and isfinite(high)]
-    length_s = duration_s if isfinite(duration_s) and duration_s > 0 else 0.0
-    known = sorted((f for f in faults if isfinite(f.at_s)), key=lambda fault: fault.at_s)
+    length_s = duration_s if 0 < duration_s < _LONGEST_S else 0.0
+    known = sorted((f for f in faults if abs(f.at_s) < _LONGEST_S), key=lambda fault: fault.at_s)
     peak = max((max(abs(low), abs(high)) for low, high in tidy), default=0.0)
     finding = _finding(peak, length_s, known)
     root = svg.sheet(width, height)
