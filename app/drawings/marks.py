@@ -39,7 +39,7 @@ def control_mark(
     if size >= LARGE:
         root = svg.sheet(size, size, view_width=_LARGE_VIEW, view_height=_LARGE_VIEW)
     else:
-        root = svg.sheet(size, size, view_width=_VIEW, view_height=_VIEW)
+        root = svg.sheet(size, size, view_width=_VIEW, view_height=_VIEW, lettered=False)
     root.set("class", "mark" + (" is-changed" if changed else ""))
     root.set("stroke-linecap", "round")
     draw = {
@@ -64,9 +64,8 @@ def _finding(spec: ControlSpec, position: float | None, changed: bool) -> str:
 
 
 def _small_dial(root: Element, spec: ControlSpec, position: float | None, changed: bool) -> None:
-    _outline(svg.circle(root, _CENTRE, _RING), position, changed)
-    for angle in (spec.travel.start_deg, spec.travel.end_deg):
-        svg.line(root, _out(_CENTRE, 9.6, angle), _out(_CENTRE, 11.6, angle), weight=1.2, opacity="0.7")
+    ticks = (_ray(_CENTRE, 9.6, 11.6, angle) for angle in (spec.travel.start_deg, spec.travel.end_deg))
+    _outline(svg.path(root, _ring(_CENTRE, _RING) + "".join(ticks)), position, changed)
     _turning_line(root, spec.travel, position, _CENTRE, (1.0, _RING - 0.4), 3.0 if changed else 2.0)
 
 
@@ -97,9 +96,7 @@ def _large_dial(root: Element, spec: ControlSpec, position: float | None, change
 
 
 def _small_fader(root: Element, spec: ControlSpec, position: float | None, changed: bool) -> None:
-    _outline(svg.line(root, (12, 3), (12, 21)), position, changed=False)
-    for y in (3.0, 21.0):
-        svg.line(root, (9.5, y), (14.5, y), weight=1.2, opacity="0.7")
+    _outline(svg.path(root, "M12 3V21M9.5 3H14.5M9.5 21H14.5"), position, changed=False)
     _sliding_cap(
         root, position, travel=-18.0, at=(12.0, 21.0), half_width=6.0, weight=4.0 if changed else 2.8
     )
@@ -121,9 +118,9 @@ def _large_fader(root: Element, spec: ControlSpec, position: float | None, chang
 
 
 def _small_selector(root: Element, spec: ControlSpec, position: float | None, changed: bool) -> None:
-    _outline(svg.circle(root, _CENTRE, 7.0), position, changed)
-    for at in _stops(spec):
-        svg.dot(root, _out(_CENTRE, 10.4, angle_deg(spec.travel, at)), 1.1, opacity="0.7")
+    stops = "".join(_ray(_CENTRE, 10.4, 10.5, angle_deg(spec.travel, at)) for at in _stops(spec))
+    _outline(svg.path(root, _ring(_CENTRE, 7.0)), position, changed)
+    svg.path(root, stops, weight=2.0, opacity="0.7")
     _turning_line(root, spec.travel, position, _CENTRE, (1.0, 6.6), 3.0 if changed else 2.0)
 
 
@@ -131,8 +128,9 @@ def _small_switch(root: Element, spec: ControlSpec, position: float | None, chan
     _outline(svg.box(root, (1.5, 7), (21, 10), rx="5"), position, changed)
     stops = _stops(spec)
     if len(stops) <= 4:
-        for at in stops:
-            svg.dot(root, (6.5 + at * 11, 12), 0.9, opacity="0.7")
+        svg.path(
+            root, "".join(f"M{svg.number(6.5 + at * 11)} 12h.1" for at in stops), weight=1.8, opacity="0.7"
+        )
     pointer = svg.dot(root, (6.5, 12), 3.8 if changed else 3.1, class_="pointer", data_slide_x="11")
     _place(pointer, position, f"translate({svg.number(11 * (position or 0.0))} 0)")
 
@@ -202,6 +200,19 @@ def _outline(drawn: Element, position: float | None, changed: bool) -> None:
 def _out(centre: tuple[float, float], radius: float, angle: float) -> tuple[float, float]:
     """The point at an angle from 12 o'clock, clockwise."""
     return centre[0] + radius * sin(radians(angle)), centre[1] - radius * cos(radians(angle))
+
+
+def _ring(centre: tuple[float, float], radius: float) -> str:
+    """A circle as part of a path."""
+    x, y, r = svg.number(centre[0] - radius), svg.number(centre[1]), svg.number(radius)
+    across = svg.number(2 * radius)
+    return f"M{x} {y}a{r} {r} 0 1 1 {across} 0a{r} {r} 0 1 1-{across} 0"
+
+
+def _ray(centre: tuple[float, float], inner: float, outer: float, angle: float) -> str:
+    """A stroke outwards at an angle as part of a path."""
+    (x1, y1), (x2, y2) = _out(centre, inner, angle), _out(centre, outer, angle)
+    return f"M{svg.number(x1)} {svg.number(y1)}L{svg.number(x2)} {svg.number(y2)}"
 
 
 def _stops(spec: ControlSpec) -> list[float]:

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from math import isfinite
 from xml.etree.ElementTree import Element, SubElement, tostring
 
-# One family only: a PDF renderer takes it literally, and the page's stylesheet overrides the attribute anyway.
-LETTERS = "sans-serif"
+# The page's typeface; a PDF renderer that is not given it falls back to its own.
+LETTERS = "Atkinson Hyperlegible Next, sans-serif"
 
 # https://www.w3.org/TR/xml/#charsets: what is not a Char cannot stand in a document, not even escaped.
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -26,23 +26,27 @@ class Drawing:
 
 
 def sheet(
-    width: float, height: float, *, view_width: float | None = None, view_height: float | None = None
+    width: float,
+    height: float,
+    *,
+    view_width: float | None = None,
+    view_height: float | None = None,
+    lettered: bool = True,
 ) -> Element:
     """An empty drawing of this size in CSS pixels; its own units may differ."""
-    view = f"0 0 {number(view_width or width)} {number(view_height or height)}"
-    return Element(
+    root = Element(
         "svg",
         {
             "xmlns": "http://www.w3.org/2000/svg",
             "width": number(width),
             "height": number(height),
-            "viewBox": view,
+            "viewBox": f"0 0 {number(view_width or width)} {number(view_height or height)}",
             "fill": "none",
-            "stroke": "none",
-            "font-family": LETTERS,
-            "font-size": "12",
         },
     )
+    if lettered:
+        root.set("font-family", LETTERS)
+    return root
 
 
 def finished(root: Element, finding: str, *, beside_its_reading: bool = False) -> Drawing:
@@ -50,7 +54,6 @@ def finished(root: Element, finding: str, *, beside_its_reading: bool = False) -
     words = written(" ".join(finding.split()))
     if beside_its_reading:
         root.set("aria-hidden", "true")
-        root.set("focusable", "false")
     else:
         root.set("role", "img")
         root.set("aria-label", words)
