@@ -1,0 +1,28 @@
+"""What a check finds in a hook-up."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from app.trade.hook_up import PortRef
+
+Severity = Literal["stop", "warn", "note"]
+"""stop: can hurt gear or ears, or makes the print useless; warn: likely to spoil it; note: worth a look."""
+
+COMMON_PRACTICE = "common practice"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing found: `what` is there, `why` it matters, how to `mend` it, and the `source` that says so.
+
+    `rule` is the name of the check, stable, so that a person's dismissal of it can be kept. `where` names the ports or
+    the devices (with an empty port) it is about, which tells two findings of one rule apart.
+    """
+
+    rule: str
+    severity: Severity
+    what: str
+    why: str
+    mend: str
+    where: tuple[PortRef, ...]
+    source: str = COMMON_PRACTICE
