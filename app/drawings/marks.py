@@ -9,7 +9,7 @@ from math import ceil, cos, floor, isfinite, log10, radians, sin
 from xml.etree.ElementTree import Element
 
 from app.drawings import svg
-from app.drawings.lettering import shorten
+from app.drawings.lettering import shorten, width_of
 from app.drawings.svg import Drawing
 from app.drawings.wording import figure
 from app.trade.readings import show
@@ -24,7 +24,7 @@ _RING = 8.0
 _LARGE_VIEW = 120.0
 _LARGE_CENTRE = (60.0, 60.0)
 _LARGE_RING = 32.0
-_LARGE_LETTERS = 9.0
+_LARGE_LETTERS = 10.0
 
 
 def control_mark(
@@ -141,17 +141,20 @@ def _large_steps(root: Element, spec: ControlSpec, position: float | None, chang
     chosen = None if position is None else round(position * last)
     rows = min(len(spec.positions), 8)
     first = min(max(0, (chosen or 0) - rows // 2), len(spec.positions) - rows)
-    pitch = 108.0 / rows
+    pitch = min(22.0, 108.0 / rows)
     letters = min(11.0, pitch * 0.8)
-    for row, index in enumerate(range(first, first + rows)):
-        y = 6 + pitch * (row + 0.5)
+    names = [shorten(name, 92, letters) for name in spec.positions[first : first + rows]]
+    left = max(8.0, (_LARGE_VIEW - 14 - max(width_of(name, letters) for name in names)) / 2)
+    for row, name in enumerate(names):
+        index, y = first + row, _LARGE_CENTRE[1] + pitch * (row - (rows - 1) / 2)
         is_chosen = index == chosen
-        svg.circle(root, (12, y), min(5.0, pitch * 0.36), weight=2.0 if is_chosen and changed else 1.2)
+        svg.circle(root, (left, y), min(5.0, pitch * 0.36), weight=2.0 if is_chosen and changed else 1.2)
         if is_chosen:
-            svg.dot(root, (12, y), min(3.0, pitch * 0.22), class_="pointer")
-        name = shorten(spec.positions[index], 96, letters)
+            svg.dot(root, (left, y), min(3.0, pitch * 0.22), class_="pointer")
         weight = {"font_weight": "700"} if is_chosen else {}
-        svg.label(root, (22, y + letters * 0.36), name, size=letters, full=spec.positions[index], **weight)
+        svg.label(
+            root, (left + 11, y + letters * 0.36), name, size=letters, full=spec.positions[index], **weight
+        )
 
 
 def _turning_line(

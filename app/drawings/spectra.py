@@ -9,7 +9,7 @@ from math import ceil, floor, isfinite, log10
 from xml.etree.ElementTree import Element, SubElement
 
 from app.drawings import svg
-from app.drawings.lettering import shorten, width_of
+from app.drawings.lettering import width_of, wrap
 from app.drawings.svg import Drawing
 from app.drawings.wording import decibels, figure, hertz
 
@@ -226,10 +226,15 @@ def _crossing(before: Point, after: Point, floor_db: float) -> Point:
 def _draw_names(
     root: Element, plot: _Plot, names: Sequence[str], ends: Sequence[Point | None], leader: float, room: float
 ) -> None:
-    right = plot.left + plot.width
-    order = sorted(range(len(names)), key=lambda index: (ends[index] or (right, plot.top + plot.height))[1])
-    wanted = [(ends[index] or (right, plot.top + plot.height))[1] for index in order]
-    places = _spread(wanted, plot.top - 8, plot.top + plot.height + 4)
+    """Each curve's name at its end, joined to it by a piece of its own line; in two lines where there is room."""
+    right, bottom = plot.left + plot.width, plot.top + plot.height
+    most_lines = 2 if len(names) * 2 * _LINE_HEIGHT <= plot.height else 1
+    lines = [wrap(name, room, _LETTERS, most_lines) for name in names]
+    heights = [end[1] if end is not None else bottom for end in ends]
+    order = sorted(range(len(names)), key=lambda index: heights[index])
+    places = _spread(
+        [heights[index] for index in order], [len(lines[index]) for index in order], plot.top - 8, bottom + 4
+    )
     for index, y in zip(order, places, strict=True):
         end = ends[index]
         weight, dashes = _STROKES[index % len(_STROKES)]
@@ -237,20 +242,26 @@ def _draw_names(
             drawn = svg.polyline(root, [end, (right + 4, y), (right + leader, y)], weight=weight)
             if dashes:
                 drawn.set("stroke-dasharray", dashes)
-        words = shorten(names[index], room, _LETTERS)
-        svg.label(root, (right + leader + 5, y + 4), words, size=_LETTERS, full=names[index])
+        for number, words in enumerate(lines[index]):
+            at = y + 4 + _LINE_HEIGHT * (number - (len(lines[index]) - 1) / 2)
+            svg.label(root, (right + leader + 5, at), words, size=_LETTERS, full=names[index])
 
 
-def _spread(wanted: Sequence[float], top: float, bottom: float) -> list[float]:
-    """Heights near the wanted ones, in the same order, a line apart (closer only where the sheet is too short)."""
-    apart = min(_LINE_HEIGHT, (bottom - top) / max(1, len(wanted)))
+def _spread(wanted: Sequence[float], lines: Sequence[int], top: float, bottom: float) -> list[float]:
+    """Middles near the wanted heights, in the same order, so that blocks of so many lines lie clear of each other.
+
+    Only where the sheet is too short for all of them do they close up.
+    """
+    line = min(_LINE_HEIGHT, (bottom - top) / max(1, sum(lines)))
     places: list[float] = []
-    for y in wanted:
-        places.append(max(y, places[-1] + apart if places else top))
-    ceiling = bottom
+    free_from = top - line / 2
+    for y, count in zip(wanted, lines, strict=True):
+        places.append(max(y, free_from + line * count / 2))
+        free_from = places[-1] + line * count / 2
+    free_to = bottom + line / 2
     for index in range(len(places) - 1, -1, -1):
-        places[index] = min(places[index], ceiling)
-        ceiling = places[index] - apart
+        places[index] = min(places[index], free_to - line * lines[index] / 2)
+        free_to = places[index] - line * lines[index] / 2
     return places
 
 
