@@ -5,6 +5,8 @@ import pytest
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from lxml import html
 
+from app.drawings.svg import Drawing
+
 TEMPLATES = Path(__file__).parents[2] / "templates"
 PAGES = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined)
 
@@ -101,3 +103,14 @@ def test_the_page_frame_wears_the_chosen_theme_and_no_inline_script_or_style(the
     for address in page.xpath("//script/@src | //link/@href"):
         assert (TEMPLATES.parent / address.lstrip("/")).is_file()
     assert page.xpath('//a[@class="skip-link"]')[0].get("href") == f"#{page.xpath('//main')[0].get('id')}"
+
+
+def test_a_figure_holds_both_widths_of_a_drawing_and_its_caption() -> None:
+    source = '{% from "macros/figures.html" import figure %}{{ figure(wide, narrow, caption) }}'
+    wide, narrow = (Drawing(f'<svg width="{width}"></svg>', "A line") for width in (720, 343))
+    made_figure = html.fragment_fromstring(
+        PAGES.from_string(source).render(wide=wide, narrow=narrow, caption="Before & after")
+    )
+    assert made_figure.xpath('.//div[@class="at-wide"]/svg/@width') == ["720"]
+    assert made_figure.xpath('.//div[@class="at-narrow"]/svg/@width') == ["343"]
+    assert made_figure.xpath(".//figcaption")[0].text == "Before & after"
