@@ -12,7 +12,7 @@ from app.drawings.spectra import spectra
 from app.drawings.svg import Drawing
 from app.drawings.waveform import Fault, waveform
 from app.trade.distances import LengthUnit
-from app.trade.gear_kinds import kind_label
+from app.trade.gear_kinds import kind_word
 from app.trade.placements import Placement
 
 
@@ -60,7 +60,7 @@ def stages(steps: Sequence[StepSheet]) -> list[Stage | Parallel]:
 
 
 def _stage(step: StepSheet) -> Stage:
-    return Stage(step.gear_name, kind_label(step.kind).lower())
+    return Stage(step.gear_name, kind_word(step.kind))
 
 
 def _is_placed(placement: Placement | None) -> bool:

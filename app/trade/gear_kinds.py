@@ -67,3 +67,9 @@ def chain_place(key: str) -> int:
         if key in kinds:
             return place
     return len(order) + (key == "preamp")
+
+
+def kind_word(key: str) -> str:
+    """A kind's word as it stands inside a sentence: "amp", "re-amp box", "DI box"."""
+    label = kind_label(key)
+    return label if label[:2].isupper() else label.lower()

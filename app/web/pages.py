@@ -17,7 +17,7 @@ from app.desk.print_findings import clock
 from app.drawings.marks import control_mark
 from app.drawings.svg import Drawing
 from app.trade.distances import LengthUnit, show_distance
-from app.trade.gear_kinds import KINDS, kind_label
+from app.trade.gear_kinds import KINDS, kind_label, kind_word
 from app.trade.placements import describe
 from app.trade.readings import readings
 from app.trade.scales import ControlSpec
@@ -137,6 +137,7 @@ def _environment() -> Environment:
         "drawing": drawing,
         "file_size": file_size,
         "kind_label": kind_label,
+        "kind_word": kind_word,
         "moment": moment,
         "all_readings": lambda line: all_readings(line.spec, line.position),
         "placement_words": describe,
