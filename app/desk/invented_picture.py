@@ -23,9 +23,10 @@ def draw_picture() -> bytes:
     _draw_ribbon(pen)
     _draw_dynamic(pen)
     pen.text((60, 40), "INVENTED", fill=_INK, font=ImageFont.load_default(64))
-    pen.text((60, 118), "drawn for the demo, not photographed", fill=_INK, font=ImageFont.load_default(34))
-    pen.text((990, 330), "ribbon, 300 mm", fill=_INK, font=ImageFont.load_default(34))
-    pen.text((930, 1010), "dynamic, 25 mm, 45 mm off centre", fill=_INK, font=ImageFont.load_default(34))
+    letters = ImageFont.load_default(44)
+    pen.text((60, 122), "drawn for the demo, not photographed", fill=_INK, font=letters)
+    pen.text((900, 470), "ribbon, 300 mm", fill=_INK, font=letters)
+    pen.text((880, 1110), "dynamic, 25 mm, 45 mm off centre", fill=_INK, font=letters)
     written = io.BytesIO()
     picture.save(written, "PNG")
     return written.getvalue()
@@ -52,11 +53,10 @@ def _draw_ribbon(pen: ImageDraw) -> None:
     pen.rounded_rectangle((1010, 560, 1080, 800), radius=30, fill=_PAPER, outline=_INK, width=7)
     for y in range(590, 700, 18):
         pen.line(((1022, y), (1068, y)), fill=_INK, width=3)
-    pen.line(((1045, 800), (1045, 1080)), fill=_INK, width=9)
-    pen.line(((1045, 380), (1045, 550)), fill=_FAINT, width=3)
+    pen.line(((1045, 800), (1045, 1070)), fill=_INK, width=9)
 
 
 def _draw_dynamic(pen: ImageDraw) -> None:
     pen.ellipse((560, 680, 650, 770), fill=_PAPER, outline=_INK, width=7)
     pen.polygon(((640, 700), (860, 790), (845, 835), (620, 765)), fill=_PAPER, outline=_INK, width=7)
-    pen.line(((852, 812), (1180, 1000)), fill=_INK, width=8)
+    pen.line(((852, 812), (1120, 960)), fill=_INK, width=8)

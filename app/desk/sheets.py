@@ -1,0 +1,354 @@
+"""Sheets to print or hand over: the recall sheet and the session log as PDF, the session log as CSV.
+
+They are made from the same dataclasses and the same drawings as the pages. Typst sets them from `sheets/*.typ`; what
+people wrote reaches it as JSON and is never read as markup.
+"""
+
+import csv
+import io
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import datetime
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from app.desk.ledger import Cell, Ledger, MeasureRow, build_ledger
+from app.desk.pass_drawings import draw_pass
+from app.desk.pass_sheets import PassSheet, PrintSheet, SettingSheet, StepSheet
+from app.desk.passes import all_readings
+from app.desk.recall import cautions_of
+from app.desk.session_log import SessionLog, SourceLog
+from app.drawings.marks import control_mark
+from app.drawings.svg import LETTERS, Drawing
+from app.library import Library
+from app.trade.distances import LengthUnit
+from app.trade.gear_kinds import kind_label
+from app.trade.placements import describe
+
+FOLDER = Path(__file__).parent / "sheets"
+FACE = "Atkinson Hyperlegible Next"
+INK = "#1b2330"
+PAPERS: dict[LengthUnit, str] = {"mm": "a4", "in": "us-letter"}
+PASSES_ACROSS = 8
+CHAIN_WIDTH_PX = 860
+
+Json = dict[str, Any]
+
+
+def recall_pdf(library: Library, sheet: PassSheet, *, unit: LengthUnit = "mm") -> bytes:
+    """The recall sheet of a pass, on A4, or on US letter for those who measure in inches."""
+    drawings = draw_pass(sheet, unit=unit, width=CHAIN_WIDTH_PX)
+    heading = f"{sheet.source_name}, {sheet.name[:1].lower()}{sheet.name[1:]}"
+    document = {
+        "document_title": f"Recall sheet: {heading}",
+        "foot": f"{sheet.project_title} – {heading}",
+        "heading": heading,
+        "project": sheet.project_title,
+        "logged": _moment(sheet.created_at),
+        "keepers": _keepers(sheet),
+        "hook_up": sheet.hook_up or "Not noted.",
+        "levels": sheet.levels or "Not noted.",
+        "notes": sheet.notes,
+        "chain": _drawing(drawings.chain),
+        "cautions": [
+            {"sentence": caution.sentence, "defer_to": caution.defer_to} for caution in cautions_of(sheet)
+        ],
+        "gear": [_gear(number, step, unit) for number, step in enumerate(sheet.steps, start=1)],
+        "placements": None if drawings.placements is None else _drawing(drawings.placements),
+        "photos": [
+            {"path": f"/{photo.sha256[:2]}/{photo.sha256}", "caption": photo.caption}
+            for photo in sheet.photos
+            if library.files.path(photo.sha256).exists()
+        ],
+        "prints": [_print(item) for item in sheet.prints],
+    }
+    return _pdf("recall", document, unit, sheet.edited_at, library.files.folder)
+
+
+def session_log_pdf(log: SessionLog, *, unit: LengthUnit = "mm") -> bytes:
+    """The session log of a project: every source's settings ledger, and what was written of each pass."""
+    marks: dict[str, int] = {}
+    facts = [log.project.artist, f"{log.project.sample_rate / 1000:g} kHz", _moment(log.project.created_at)]
+    document = {
+        "document_title": f"Session log: {log.project.title}",
+        "foot": f"Session log – {log.project.title}",
+        "heading": log.project.title,
+        "facts": ", ".join(fact for fact in facts if fact),
+        "notes": log.project.notes,
+        "sources": [_source(source, unit, marks) for source in log.sources],
+        "marks": list(marks),
+    }
+    edited = [sheet.edited_at for source in log.sources for sheet in source.passes]
+    return _pdf("session_log", document, unit, max([log.project.created_at, *edited]), None)
+
+
+def session_log_csv(log: SessionLog, *, unit: LengthUnit = "mm") -> str:
+    """The session log as a table (RFC 4180): one row for each thing known of each pass.
+
+    What people wrote is kept from being taken for a formula: a text that begins like one gets an apostrophe in
+    front. Numbers stand as they are, with a point, and their unit beside them.
+    """
+    written = io.StringIO()
+    rows = csv.writer(written, lineterminator="\r\n")
+    rows.writerow(CSV_COLUMNS)
+    for source in log.sources:
+        for sheet in source.passes:
+            head = (log.project.title, source.name, sheet.number, sheet.title, _moment(sheet.created_at))
+            for row in _csv_rows(sheet, unit):
+                rows.writerow([_cell(value) for value in (*head, *row)])
+    return written.getvalue()
+
+
+CSV_COLUMNS = (
+    "project",
+    "source",
+    "pass",
+    "title",
+    "logged",
+    "about",
+    "gear",
+    "kind",
+    "branch",
+    "item",
+    "reading",
+    "travel_percent",
+    "value",
+    "unit",
+)
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+
+_Row = tuple[str, str, str, str, str, str, float | None, float | None, str]
+
+
+def _cell(value: str | float | None) -> str | float:
+    if value is None:
+        return ""
+    if isinstance(value, str) and value.startswith(_FORMULA_STARTS):
+        return "'" + value
+    return value
+
+
+def _csv_rows(sheet: PassSheet, unit: LengthUnit) -> Iterable[_Row]:
+    """about, gear, kind, branch, item, reading, travel_percent, value, unit."""
+    for item, words in (("notes", sheet.notes), ("hook-up", sheet.hook_up), ("levels", sheet.levels)):
+        if words:
+            yield ("pass", "", "", "", item, words, None, None, "")
+    for keeper in sheet.keepers:
+        yield ("keeper", "", "", "", keeper.part, keeper.reason, None, None, "")
+    for step in sheet.steps:
+        at = (step.gear_name, kind_label(step.kind).lower(), step.branch)
+        yield ("gear", *at, f"layout version {step.layout_version}", "", None, None, "")
+        for line in step.settings:
+            if line.is_set:
+                percent = None if line.position is None else round(100 * line.position, 2)
+                yield ("setting", *at, line.name, line.reading, percent, line.value, _unit_of(line))
+        if step.placement is not None:
+            yield ("placement", *at, "", describe(step.placement, unit), None, None, "")
+    gear_of = {step.step_id: step.gear_name for step in sheet.steps}
+    for print_ in sheet.prints:
+        about = ("print", gear_of.get(print_.step_id or 0, ""), "", "")
+        yield (*about, "file", print_.file_name, None, None, "")
+        for item, value, measured_in in _measures(print_):
+            yield (*about, item, value if isinstance(value, str) else "", None, _number(value), measured_in)
+        for finding in print_.measured.findings:
+            yield (*about, finding.severity, finding.sentence, None, None, "")
+
+
+def _unit_of(line: SettingSheet) -> str:
+    if line.value is None:
+        return ""
+    return str(getattr(line.spec.scale, "unit", "") or line.spec.unit)
+
+
+def _number(value: str | float | None) -> float | None:
+    return value if isinstance(value, int | float) else None
+
+
+def _measures(item: PrintSheet) -> Iterable[tuple[str, str | float | None, str]]:
+    """(name, value, unit) of what was measured of a print; a value that is not known is left out."""
+    figures = item.measured.figures
+    if figures is None:
+        yield ("measuring", item.measured.reason or item.measured.state, "")
+        return
+    alignment = figures.alignment
+    found: list[tuple[str, str | float | None, str]] = [
+        ("length", round(figures.file.duration_s, 6), "s"),
+        ("loudness", figures.level.integrated_lufs, "LUFS"),
+        ("true peak", figures.level.true_peak_dbtp, "dBTP"),
+        ("sample peak", figures.level.sample_peak_dbfs, "dBFS"),
+    ]
+    if alignment is not None:
+        found += [("delay", alignment.delay_samples, "samples"), ("polarity", alignment.polarity, "")]
+    for name, value, measured_in in found:
+        if value is not None:
+            yield (name, round(value, 3) if isinstance(value, float) else value, measured_in)
+
+
+def _gear(number: int, step: StepSheet, unit: LengthUnit) -> Json:
+    kind = kind_label(step.kind).lower()
+    return {
+        "number": number,
+        "name": step.gear_name,
+        "kind": f"{kind}, branch {step.branch}" if step.branch else kind,
+        "controls": [_control(line) for line in step.settings if line.is_set],
+        "unset": [line.name for line in step.settings if not line.is_set],
+        "placement": "" if step.placement is None else describe(step.placement, unit),
+    }
+
+
+def _control(line: SettingSheet) -> Json:
+    is_scaled = line.position is not None and line.spec.form in ("knob", "fader")
+    return {
+        "name": line.name,
+        "reading": line.reading,
+        "all": all_readings(line.spec, line.position) if is_scaled else "",
+        "mark": None if line.position is None else _svg(control_mark(line.spec, line.position)),
+    }
+
+
+def _print(item: PrintSheet) -> Json:
+    known = {name: value for name, value, _ in _measures(item)}
+    return {
+        "label": item.label or item.file_name,
+        "file_name": item.file_name,
+        "length": _figure(known.get("length")),
+        "loudness": _figure(known.get("loudness")),
+        "true_peak": _figure(known.get("true peak")),
+        "delay": _figure(known.get("delay")),
+        "polarity": str(known.get("polarity", "–")),
+        "state": "nothing" if item.measured.figures else str(known["measuring"]),
+        "findings": [
+            {"sentence": finding.sentence, "is_fault": finding.severity == "fault"}
+            for finding in item.measured.findings
+        ],
+    }
+
+
+def _source(source: SourceLog, unit: LengthUnit, marks: dict[str, int]) -> Json:
+    whole = build_ledger(source.passes, unit=unit)
+    count = len(source.passes)
+    return {
+        "name": source.name,
+        "instrument": source.instrument,
+        "ledgers": [
+            _ledger(_columns(whole, first, min(count, first + PASSES_ACROSS)), marks)
+            for first in range(0, count, PASSES_ACROSS)
+        ],
+        "said": list(_said(source.passes)),
+    }
+
+
+def _columns(whole: Ledger, first: int, end: int) -> Ledger:
+    """Some columns of a ledger, without the rows in which nothing is noted and the gear that is in none of them."""
+    gear = []
+    for piece in whole.gear:
+        rows = [replace(row, cells=row.cells[first:end]) for row in piece.rows]
+        if not rows or any(cell.change != "absent" for row in rows for cell in row.cells):
+            noted = tuple(row for row in rows if any(cell.reading for cell in row.cells))
+            gear.append(replace(piece, rows=noted))
+    measures = tuple(replace(row, cells=row.cells[first:end]) for row in whole.measures)
+    return Ledger(whole.passes[first:end], tuple(gear), measures)
+
+
+def _ledger(ledger: Ledger, marks: dict[str, int]) -> Json:
+    labels = [[item.label or item.file_name for item in sheet.prints] for sheet in ledger.passes]
+    named = {"label": "print", "unit": "", "cells": [{"lines": lines, "is_fault": False} for lines in labels]}
+    return {
+        "caption": "bold: changed from the pass before",
+        "passes": [
+            {
+                "number": f"Pass {sheet.number}",
+                "title": sheet.title,
+                "logged": _moment(sheet.created_at),
+                "is_keeper": sheet.is_keeper,
+                "keepers": [f"keeper: {mark.part}" if mark.part else "keeper" for mark in sheet.keepers],
+            }
+            for sheet in ledger.passes
+        ],
+        "gear": [
+            {
+                "name": piece.name,
+                "kind": kind_label(piece.kind).lower(),
+                "rows": [
+                    {"label": row.label, "cells": [_ledger_cell(cell, marks) for cell in row.cells]}
+                    for row in piece.rows
+                ],
+            }
+            for piece in ledger.gear
+        ],
+        "measures": [named, *map(_measure_row, ledger.measures)] if ledger.measures else [],
+    }
+
+
+def _measure_row(row: MeasureRow) -> Json:
+    cells = [{"lines": list(cell.lines), "is_fault": cell.is_fault} for cell in row.cells]
+    return {"label": row.label, "unit": row.unit, "cells": cells}
+
+
+def _ledger_cell(cell: Cell, marks: dict[str, int]) -> Json:
+    mark = None
+    if cell.spec is not None and cell.position is not None:
+        svg = _svg(control_mark(cell.spec, cell.position, changed=cell.change == "changed"))
+        mark = marks.setdefault(svg, len(marks))
+    return {"reading": cell.reading, "change": cell.change, "mark": mark}
+
+
+def _said(passes: Sequence[PassSheet]) -> Iterable[Json]:
+    """What was written of each pass; hook-up and levels only where they are not those of the pass before."""
+    before: tuple[str, str] | None = None
+    for sheet in passes:
+        words = [("Notes", sheet.notes)]
+        if (sheet.hook_up, sheet.levels) != before:
+            words += [("Hook-up", sheet.hook_up), ("Levels", sheet.levels)]
+        words.append(("Files", "\n".join(item.file_name for item in sheet.prints)))
+        before = (sheet.hook_up, sheet.levels)
+        said = [pair for pair in words if pair[1]]
+        if said or sheet.keepers:
+            yield {"name": sheet.name, "keepers": _keepers(sheet), "words": said}
+
+
+def _keepers(sheet: PassSheet) -> list[Json]:
+    return [{"part": keeper.part, "reason": keeper.reason} for keeper in sheet.keepers]
+
+
+def _drawing(drawn: Drawing) -> Json:
+    return {"svg": _svg(drawn), "finding": drawn.finding}
+
+
+def _svg(drawn: Drawing) -> str:
+    """The drawing in the sheet's own face and ink: a PDF renderer knows no generic family and no current colour."""
+    inked = drawn.svg.replace("currentColor", INK)
+    return inked.replace(f'font-family="{LETTERS}"', f'font-family="{FACE}"', 1)
+
+
+def _figure(value: str | float | None) -> str:
+    return f"{value:.1f}".replace("-", "−") if isinstance(value, int | float) else "–"
+
+
+def _moment(value: datetime) -> str:
+    return f"{value.astimezone():%Y-%m-%d %H:%M}"
+
+
+def _pdf(name: str, document: Json, unit: LengthUnit, timestamp: datetime, root: Path | None) -> bytes:
+    """Set `sheets/name.typ` with `document`. `root` is the folder that photos are named from."""
+    import typst
+
+    source = b"\n".join((FOLDER / part).read_bytes() for part in ("common.typ", f"{name}.typ"))
+    return typst.compile(
+        source,
+        root=root or FOLDER,
+        font_paths=_fonts(),
+        format="pdf",
+        sys_inputs={"sheet": json.dumps({**document, "paper": PAPERS[unit]})},
+        timestamp=int(timestamp.timestamp()),
+    )
+
+
+@lru_cache(maxsize=1)
+def _fonts() -> Any:
+    """The sheet's own face, then what the machine has for other scripts."""
+    import typst
+
+    return typst.Fonts(font_paths=[FOLDER / "fonts"])
