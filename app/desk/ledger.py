@@ -45,6 +45,10 @@ class GearRows:
     kind: str
     rows: tuple[Row, ...]
 
+    @property
+    def differs(self) -> bool:
+        return any(row.differs for row in self.rows)
+
 
 @dataclass(frozen=True)
 class MeasureCell:

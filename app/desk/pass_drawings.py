@@ -45,18 +45,30 @@ def draw_pass(sheet: PassSheet, *, unit: LengthUnit = "mm", width: int = 720) ->
 
 
 def stages(steps: Sequence[StepSheet]) -> list[Stage | Parallel]:
-    """The chain as it is drawn: consecutive steps that carry a branch stand side by side."""
+    """The chain as it is drawn: consecutive steps that carry a branch stand side by side, and so do microphones."""
     drawn: list[Stage | Parallel] = []
     for branched, group in groupby(steps, key=lambda step: bool(step.branch)):
         run = list(group)
         if not branched:
-            drawn += [_stage(step) for step in run]
+            for is_microphone, same in groupby(run, key=lambda step: step.kind == "microphone"):
+                row = [_stage(step) for step in same]
+                drawn += [Parallel(tuple((stage,) for stage in row))] if is_microphone and len(row) > 1 else row
             continue
         names = list(dict.fromkeys(step.branch for step in run))
-        drawn.append(
-            Parallel(tuple(tuple(_stage(step) for step in run if step.branch == name) for name in names))
-        )
+        drawn.append(Parallel(tuple(_way([step for step in run if step.branch == name]) for name in names)))
     return drawn
+
+
+def _way(steps: Sequence[StepSheet]) -> tuple[Stage, ...]:
+    """One branch. Its microphones, which hear the same thing side by side, share a box."""
+    way: list[Stage] = []
+    for is_microphone, same in groupby(steps, key=lambda step: step.kind == "microphone"):
+        row = list(same)
+        if is_microphone and len(row) > 1:
+            way.append(Stage(" + ".join(step.gear_name for step in row), "microphones"))
+        else:
+            way += [_stage(step) for step in row]
+    return tuple(way)
 
 
 def _stage(step: StepSheet) -> Stage:

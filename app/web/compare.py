@@ -19,14 +19,17 @@ router = APIRouter()
 
 @dataclass(frozen=True)
 class ComparePage(Page):
-    """`minus` is the number of the curve that the others are drawn against, if one is chosen."""
+    """`minus` is the number of the curve that the others are drawn against, if one is chosen; `only_differences`
+    leaves out the controls that stand the same in all columns. The spectra are drawn for a desk and for a phone."""
 
     template: ClassVar[str] = "compare/compare.html"
 
     ledger: Ledger
-    drawn: Drawing | None
+    spectra_wide: Drawing | None
+    spectra_narrow: Drawing | None
     curve_names: Sequence[str]
     minus: int | None
+    only_differences: bool
 
 
 @router.get("/compare")
@@ -36,10 +39,17 @@ def compare(
     unit: UnitDep,
     chosen: Annotated[list[int], Query(alias="pass", default_factory=list)],
     minus: int | None = None,
+    only: str = "",
 ) -> Response:
     passes = read_compared(library, chosen)
     overlaid = curves(passes)
     minus = minus if minus is not None and 0 <= minus < len(overlaid) else None
-    drawn = spectra(overlaid, reference=minus) if overlaid else None
-    names = [curve.name for curve in overlaid]
-    return show(request, ComparePage(build_ledger(passes, unit=unit), drawn, names, minus))
+    page = ComparePage(
+        build_ledger(passes, unit=unit),
+        spectra(overlaid, reference=minus, width=1080, height=380) if overlaid else None,
+        spectra(overlaid, reference=minus, width=340, height=300) if overlaid else None,
+        [curve.name for curve in overlaid],
+        minus,
+        only == "differences",
+    )
+    return show(request, page)
