@@ -303,12 +303,12 @@ DRUMS = PlannedSource(
             added=("fuzz",),
             turned={
                 "fuzz": {"Fuzz": "10:00", FUZZ_BIAS_RENAMED: "2:30", "Volume": "1:00", "Effect": "on"},
-                "preamp": {"Gain 2": "44"},
+                "preamp": {"Gain 2": "47"},
             },
         ),
         Jotting(
             title="same with the preamp down",
-            notes="7 dB less at the preamp, nothing else touched.",
+            notes="10 dB less at the preamp, nothing else touched.",
             turned={"preamp": {"Gain 2": "37"}},
             kept=("", "Snare like a wet plank, and the kick survives."),
         ),

@@ -80,7 +80,7 @@ def test_the_type_is_judged_by_content_and_not_by_name(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("suffix", ["jpg", "png"])
-@pytest.mark.parametrize("size", [(6000, 4000), (4000, 6000), (5121, 100), (2561, 2560)])
+@pytest.mark.parametrize("size", [(5200, 1300), (1300, 5200), (5121, 100), (2561, 2560)])
 def test_a_large_photo_is_shown_at_2560_pixels_on_the_long_side(
     tmp_path: Path, suffix: str, size: tuple[int, int]
 ) -> None:
@@ -289,7 +289,7 @@ def test_a_decompression_bomb_is_refused_before_it_is_decoded(tmp_path: Path) ->
     assert "100 million pixels" in refusal(path)
 
 
-@pytest.mark.parametrize("side", [10_001, 13_000, 15_000])
+@pytest.mark.parametrize("side", [10_001, 13_500])
 def test_a_picture_just_over_the_limit_is_refused_as_well(tmp_path: Path, side: int) -> None:
     picture = Image.new("1", (side, side), 1)
     assert "100 million pixels" in refusal(saved(tmp_path, picture, "over.png"))
