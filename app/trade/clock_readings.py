@@ -65,7 +65,7 @@ def _bare_hours_deg(text: str) -> float | None:
         hours, rest = split_number(text)
     except NotANumber:
         return None
-    if rest or not 0.0 < hours < 13.0:
+    if rest or "/" in text.split()[0] or not 1.0 <= hours < 13.0:
         return None
     return hours % 12.0 * DEGREES_PER_HOUR
 

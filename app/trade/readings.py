@@ -25,7 +25,7 @@ from app.trade.written_numbers import (
 
 NOTE_LIMIT = 500  # characters of a free-text control
 CLOCK_STEP_DEG = 2.5  # five minutes of the hour hand
-POSITION_DECIMALS = 9  # far below what a hand can set; keeps 0.21 from reading 0.21000000000000002
+POSITION_DECIMALS = 12  # far below what a hand can set; keeps 0.21 from reading 0.21000000000000002
 
 _LOWER_END = frozenset(
     {"min", "minimum", "bottom", "lowest", "anticlockwise", "anti clockwise", "counterclockwise", "ccw"}
@@ -76,11 +76,12 @@ _FRACTIONS = {
 }
 _NUDGES = {
     "just": 0.01,
-    "a bit": 0.02,
-    "a little": 0.02,
-    "a touch": 0.01,
-    "a hair": 0.01,
+    "touch": 0.01,
+    "hair": 0.01,
+    "tad": 0.01,
     "slightly": 0.01,
+    "bit": 0.02,
+    "little": 0.02,
     "well": 0.04,
 }
 _ABOUT = re.compile(
@@ -88,14 +89,21 @@ _ABOUT = re.compile(
     r"|(?P<trail>.+?)(?: ?ish| or so|,? roughly|,? approximately|,? approx\.?|,? more or less|,? give or take)"
 )
 _NUDGED = re.compile(
-    r"(?:(?P<size>just|a bit|a little|a touch|a hair|slightly|well) )?"
+    r"(?:just (?=an? ))?(?:an? )?(?:(?P<size>just|bit|little|touch|hair|tad|slightly|well) )?"
     r"(?P<way>past|after|before|short of|shy of|over|above|more than|under|below|less than) (?P<base>.+)"
 )
 _NEARLY = re.compile(r"(?:almost|nearly|not quite) (?P<base>.+)")
+_O_CLOCK = r" ?o ?'? ?clock"
 _BETWEEN = re.compile(
-    r"(?:half ?way )?between (?P<low>.+) and (?P<high>.+)|(?P<from>\d[\d.,:]*) ?- ?(?P<to>\d[\d.,:]*)",
+    rf"(?:half ?way )?between (?P<low>.+) and (?P<high>.+?)(?P<clock>{_O_CLOCK})?"
+    rf"|(?P<from>\d[\d.,:]*) ?- ?(?P<to>\d[\d.,:]*)(?P<clocks>{_O_CLOCK})?",
     re.ASCII,
 )
+_ONE_TO_ANOTHER = re.compile(
+    rf"(?P<low>\d+(?:[.,]\d+)?) to (?P<high>\d+(?:[.,]\d+)?)(?P<clock>{_O_CLOCK})?", re.ASCII
+)
+_MINUTES_BEFORE = ("5", "10", "20", "25")  # what people call out before the hour
+_OUT_OF = re.compile(r"(?P<number>\d+(?:[.,]\d+)?) ?(?:/|out of|of) ?(?P<whole>\d+(?:[.,]\d+)?)", re.ASCII)
 
 
 class UnknownReading(ValueError):
@@ -284,7 +292,7 @@ def _read_step(spec: ControlSpec, text: str, words: str) -> Reading:
 
 
 def _read_place(spec: ControlSpec, text: str, words: str) -> _Place | None:
-    for way in (_between_place, _rough_place, _exact_place):
+    for way in (_between_place, _one_to_another_place, _out_of_place, _rough_place, _exact_place):
         if place := way(spec, text, words):
             return place
     return None
@@ -346,9 +354,42 @@ def _marked_place(spec: ControlSpec, scale: MarkScale, value: float) -> _Place:
 def _between_place(spec: ControlSpec, text: str, words: str) -> _Place | None:
     if (found := _BETWEEN.fullmatch(words)) is None:
         return None
-    low = _exact_place(spec, *[found["low"] or found["from"]] * 2)
-    high = _exact_place(spec, *[found["high"] or found["to"]] * 2)
-    return _Place((low.position + high.position) / 2, approximate=True) if low and high else None
+    clock = " o'clock" if found["clock"] or found["clocks"] else ""
+    low, high = found["low"] or found["from"], found["high"] or found["to"]
+    low = low if ":" in low or "clock" in low or not low[-1:].isdigit() else low + clock
+    places = [_exact_place(spec, end, end) for end in (low, high + clock)]
+    if places[0] is None or places[1] is None:
+        return None
+    return _Place((places[0].position + places[1].position) / 2, approximate=True)
+
+
+def _one_to_another_place(spec: ControlSpec, text: str, words: str) -> _Place | None:
+    """ "6 to 7" lies between the two; "5 to 3" is five minutes before three; "10 to 11" could be either."""
+    if (found := _ONE_TO_ANOTHER.fullmatch(words)) is None:
+        return None
+    low, high = found["low"], found["high"]
+    reads_hours = isinstance(spec.scale, ClockScale) or found["clock"] is not None
+    if low in _MINUTES_BEFORE and (reads_hours or float(low) > float(high.replace(",", "."))):
+        if high == str(int(low) + 1):
+            minutes = f"{low}:{60 - int(low)}"
+            raise _refusal(
+                spec,
+                f"Is that between the two, or the clock position {minutes}? Write {low}:30 or {minutes}.",
+            )
+        return None
+    return _between_place(spec, text, f"between {low} and {high}{found['clock'] or ''}")
+
+
+def _out_of_place(spec: ControlSpec, text: str, words: str) -> _Place | None:
+    """ "7/10" and "7 out of 10" on a scale from 0 to 10; any other fraction could be of the turn or of the scale."""
+    if (found := _OUT_OF.fullmatch(words)) is None:
+        return None
+    match spec.scale:
+        case RangeScale(low=0, high=high) if float(found["whole"].replace(",", ".")) == high:
+            return _exact_place(spec, found["number"], found["number"])
+        case PercentScale() if found["whole"] == "100":
+            return _exact_place(spec, found["number"], found["number"])
+    raise _refusal(spec, f"{quoted(text)} could be a part of the turn or of the scale.")
 
 
 def _rough_place(spec: ControlSpec, text: str, words: str) -> _Place | None:
@@ -376,9 +417,8 @@ def _named_position(spec: ControlSpec, words: str) -> float | None:
         return 1.0
     if words in ("off", "zero", "0") and _zero_is_lower_end(spec):
         return 0.0
-    if words in ("flat", "zero") and isinstance(spec.scale, RangeScale):
-        at_zero = -spec.scale.low / (spec.scale.high - spec.scale.low)
-        return at_zero if 0.0 < at_zero < 1.0 else None
+    if words in ("flat", "zero") or (words == "unity" and _reads_db(spec)):
+        return _position_of_zero(spec)
     return _FRACTIONS.get(words)
 
 
@@ -390,6 +430,21 @@ def _zero_is_lower_end(spec: ControlSpec) -> bool:
             return marks[0] == (0.0, 0.0)
         case _:
             return True
+
+
+def _position_of_zero(spec: ControlSpec) -> float | None:
+    """Where a scale that runs to both sides of zero, or a fader past unity gain, has its zero."""
+    match spec.scale:
+        case RangeScale(low, high) if min(low, high) <= 0 <= max(low, high):
+            return -low / (high - low)
+        case MarkScale(marks=marks):
+            return next((at for value, at in marks if value == 0), None)
+        case _:
+            return None
+
+
+def _reads_db(spec: ControlSpec) -> bool:
+    return isinstance(spec.scale, RangeScale | MarkScale) and same_unit(spec.scale.unit, "dB")
 
 
 def _falls(spec: ControlSpec) -> bool:

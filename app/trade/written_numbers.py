@@ -84,6 +84,7 @@ def tidy(text: str) -> str:
 
 def words_to_digits(text: str) -> str:
     """Number words as digits in lower-case text: "twenty-five to three" gives "25 to 3", "six and a half" gives "6 1/2"."""
+    text = re.sub(r"\b(minus|plus) (?=[\w.,])", lambda sign: "-" if sign[1] == "minus" else "+", text)
     text = re.sub(r"[a-z]+", lambda word: _NUMBER_WORDS.get(word[0], word[0]), text)
     text = re.sub(r"\b([2-5]0)[ -]([1-9])\b", lambda tens: str(int(tens[1]) + int(tens[2])), text)
     text = re.sub(r"\b(\d+) and a half\b", r"\1 1/2", text)

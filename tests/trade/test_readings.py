@@ -12,6 +12,7 @@ GAIN = ControlSpec("Gain", "knob", RangeScale(0, 10))
 TONE = ControlSpec("Tone", "knob", ClockScale())
 MIDDLE = ControlSpec("Middle", "knob", RangeScale(-15, 15, "dB"))
 TIME = ControlSpec("Time", "knob", MarkScale("ms", ((20, 0), (120, 0.5), (600, 1))))
+FADER = ControlSpec("Fader", "fader", MarkScale("dB", ((-60, 0), (-20, 0.4), (0, 0.8), (10, 1))))
 BLEND = ControlSpec("Blend", "fader", PercentScale())
 VOICE = ControlSpec("Voice", "selector", positions=("Clean", "Crunch", "Lead"))
 BRIGHT = ControlSpec("Bright", "switch", positions=("off", "on"))
@@ -49,6 +50,16 @@ REMARK = ControlSpec("Remark", "text")
         (GAIN, "middle", 0.5),
         (GAIN, "three quarters", 0.75),
         (GAIN, "twenty-five to three", 0.7 + 35 / 600),
+        (GAIN, "5 to 3", 0.8 - 5 / 600),
+        (GAIN, "7/10", 0.7),
+        (GAIN, "5.5 out of 10", 0.55),
+        (MIDDLE, "minus three and a half", 11.5 / 30),
+        (MIDDLE, "plus 3 dB", 0.6),
+        (MIDDLE, "unity", 0.5),
+        (FADER, "unity", 0.8),
+        (FADER, "−∞", 0.0),
+        (TONE, "5 to 3", 0.8 - 5 / 600),
+        (TONE, "ten to noon", 0.5 - 10 / 600),
         (TONE, "2", 0.7),
         (TONE, "12", 0.5),
         (TONE, "2.30", 0.75),
@@ -101,6 +112,14 @@ def test_a_reading_names_a_position(spec: ControlSpec, text: str, position: floa
         (TONE, "just past half past 2", 0.76),
         (TONE, "halfway between 2 and 3", 0.75),
         (TONE, "2-3", 0.75),
+        (TONE, "2 to 3", 0.75),
+        (TONE, "noonish", 0.5),
+        (GAIN, "4 to 5", 0.45),
+        (GAIN, "four to five", 0.45),
+        (GAIN, "between 1 and 2 o'clock", 0.65),
+        (GAIN, "between half past 2 and 3 o'clock", 0.775),
+        (GAIN, "2 to 3 o'clock", 0.75),
+        (GAIN, "just a hair past noon", 0.51),
         (TONE, "just before min", 0.0),
         (GAIN, "just past 2 o'clock", 0.71),
         (GAIN, "just past 2", 0.21),
@@ -138,6 +157,8 @@ def test_over_and_under_follow_the_printed_numbers_on_a_falling_scale() -> None:
         (GAIN, "-3", "This knob's scale runs from 0 to 10; −3 lies outside. Write a clock position, 0 to 10, or a percentage."),
         (TONE, "2.50", "Is 2.50 the clock position 2:50, or 2 and a part? Use a colon. Write a clock position or a percentage."),
         (TONE, "half 2", "“half 2” means half past to some and half to for others; write it as 2:30. Write a clock position or a percentage."),
+        (GAIN, "1/2", "“1/2” could be a part of the turn or of the scale. Write a clock position, 0 to 10, or a percentage."),
+        (TONE, "10 to 11", "Is that between the two, or the clock position 10:50? Write 10:30 or 10:50. Write a clock position or a percentage."),
         (MIDDLE, "off", "“off” is not a reading of this knob. Write a clock position, −15 to 15 dB, or a percentage."),
         (MIDDLE, "3 dBu", "“dBu” is not a unit of this; it is dB. Write a clock position, −15 to 15 dB, or a percentage."),
         (TIME, "10 ms", "This knob's scale runs from 20 to 600 ms; 10 ms lies outside. Write a clock position, 20 to 600 ms, or a percentage."),
