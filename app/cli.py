@@ -41,6 +41,7 @@ SourceOption = Annotated[
 
 def main() -> None:
     logging.basicConfig(level=logging.INFO, format="%(name)s: %(message)s")
+    logging.getLogger("alembic").setLevel(logging.WARNING)
     commands()
 
 

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any
 
 from alembic import context
-from sqlalchemy import create_engine, event
+from sqlalchemy import URL, create_engine, event
 from sqlmodel import SQLModel
 
 import app.records  # noqa: F401  registers the tables
@@ -18,7 +18,9 @@ def is_ours(name: str | None, kind: str, *_: Any) -> bool:
 
 
 def migrate(database: Path) -> None:
-    engine = create_engine(f"sqlite:///{database}", connect_args={"isolation_level": None})
+    engine = create_engine(
+        URL.create("sqlite", database=str(database)), connect_args={"isolation_level": None}
+    )
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Any) -> None:
@@ -46,4 +48,5 @@ def migrate(database: Path) -> None:
     engine.dispose()
 
 
-migrate(Path(context.config.attributes["database"]))
+given = context.config.attributes.get("database") or context.get_x_argument(as_dictionary=True)["database"]
+migrate(Path(given))

@@ -19,6 +19,7 @@ def upgrade() -> None:
         sa.Column("retired_at", sa.DateTime(), nullable=True),
         sa.Column("created_at", sa.DateTime(), nullable=False),
         sa.PrimaryKeyConstraint("id", name="pk_gear"),
+        sqlite_autoincrement=True,
     )
     op.create_table(
         "project",
@@ -29,6 +30,7 @@ def upgrade() -> None:
         sa.Column("notes", sa.String(), nullable=False),
         sa.Column("created_at", sa.DateTime(), nullable=False),
         sa.PrimaryKeyConstraint("id", name="pk_project"),
+        sqlite_autoincrement=True,
     )
     op.create_table(
         "stored_file",
@@ -39,6 +41,7 @@ def upgrade() -> None:
         sa.Column("created_at", sa.DateTime(), nullable=False),
         sa.PrimaryKeyConstraint("id", name="pk_stored_file"),
         sa.UniqueConstraint("sha256", name="uq_stored_file_sha256"),
+        sqlite_autoincrement=True,
     )
     op.create_table(
         "control_layout",
@@ -53,6 +56,7 @@ def upgrade() -> None:
         ),
         sa.PrimaryKeyConstraint("id", name="pk_control_layout"),
         sa.UniqueConstraint("gear_id", "version", name="uq_control_layout_gear_id_version"),
+        sqlite_autoincrement=True,
     )
     op.create_table(
         "measurement",
@@ -76,6 +80,7 @@ def upgrade() -> None:
             ondelete="CASCADE",
         ),
         sa.PrimaryKeyConstraint("id", name="pk_measurement"),
+        sqlite_autoincrement=True,
     )
     with op.batch_alter_table("measurement", schema=None) as batch_op:
         batch_op.create_index(
@@ -102,6 +107,7 @@ def upgrade() -> None:
             ["project_id"], ["project.id"], name="fk_source_track_project_id_project", ondelete="CASCADE"
         ),
         sa.PrimaryKeyConstraint("id", name="pk_source_track"),
+        sqlite_autoincrement=True,
     )
     with op.batch_alter_table("source_track", schema=None) as batch_op:
         batch_op.create_index("ix_source_track_file_id", ["file_id"], unique=False)
@@ -123,6 +129,7 @@ def upgrade() -> None:
         ),
         sa.PrimaryKeyConstraint("id", name="pk_control"),
         sa.UniqueConstraint("layout_id", "key", name="uq_control_layout_id_key"),
+        sqlite_autoincrement=True,
     )
     op.create_table(
         "pass",
@@ -141,6 +148,7 @@ def upgrade() -> None:
         ),
         sa.PrimaryKeyConstraint("id", name="pk_pass"),
         sa.UniqueConstraint("source_id", "number", name="uq_pass_source_id_number"),
+        sqlite_autoincrement=True,
     )
     with op.batch_alter_table("pass", schema=None) as batch_op:
         batch_op.create_index("ix_pass_created_at", ["created_at"], unique=False)
@@ -162,6 +170,7 @@ def upgrade() -> None:
         ),
         sa.PrimaryKeyConstraint("id", name="pk_chain_step"),
         sa.UniqueConstraint("pass_id", "gear_id", name="uq_chain_step_pass_id_gear_id"),
+        sqlite_autoincrement=True,
     )
     with op.batch_alter_table("chain_step", schema=None) as batch_op:
         batch_op.create_index("ix_chain_step_gear_id", ["gear_id"], unique=False)
@@ -178,6 +187,7 @@ def upgrade() -> None:
             ["pass_id"], ["pass.id"], name="fk_keeper_mark_pass_id_pass", ondelete="CASCADE"
         ),
         sa.PrimaryKeyConstraint("id", name="pk_keeper_mark"),
+        sqlite_autoincrement=True,
     )
     with op.batch_alter_table("keeper_mark", schema=None) as batch_op:
         batch_op.create_index("ix_keeper_mark_pass_id", ["pass_id"], unique=False)
@@ -230,6 +240,7 @@ def upgrade() -> None:
             ["thumbnail_file_id"], ["stored_file.id"], name="fk_photo_thumbnail_file_id_stored_file"
         ),
         sa.PrimaryKeyConstraint("id", name="pk_photo"),
+        sqlite_autoincrement=True,
     )
     with op.batch_alter_table("photo", schema=None) as batch_op:
         batch_op.create_index("ix_photo_gear_id", ["gear_id"], unique=False)
@@ -254,6 +265,7 @@ def upgrade() -> None:
             ["step_id"], ["chain_step.id"], name="fk_print_step_id_chain_step", ondelete="SET NULL"
         ),
         sa.PrimaryKeyConstraint("id", name="pk_print"),
+        sqlite_autoincrement=True,
     )
     with op.batch_alter_table("print", schema=None) as batch_op:
         batch_op.create_index("ix_print_file_id", ["file_id"], unique=False)
