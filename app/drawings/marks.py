@@ -141,9 +141,11 @@ def _large_steps(root: Element, spec: ControlSpec, position: float | None, chang
     chosen = None if position is None else round(position * last)
     rows = min(len(spec.positions), 8)
     first = min(max(0, (chosen or 0) - rows // 2), len(spec.positions) - rows)
-    pitch = min(22.0, 108.0 / rows)
-    letters = min(11.0, pitch * 0.8)
-    names = [shorten(name, 92, letters) for name in spec.positions[first : first + rows]]
+    pitch = min(28.0, 112.0 / rows)
+    shown = spec.positions[first : first + rows]
+    widest_em = max(width_of(name, 1.0) for name in shown)
+    letters = max(9.0, min(15.0, pitch * 0.62, 96 / widest_em if widest_em else 15.0))
+    names = [shorten(name, 96, letters) for name in shown]
     left = max(8.0, (_LARGE_VIEW - 14 - max(width_of(name, letters) for name in names)) / 2)
     for row, name in enumerate(names):
         index, y = first + row, _LARGE_CENTRE[1] + pitch * (row - (rows - 1) / 2)
