@@ -25,10 +25,12 @@ from pathlib import Path
 from typing import Any, BinaryIO, Self
 
 from filelock import FileLock, Timeout
-from sqlalchemy import Engine, create_engine, event
+from sqlalchemy import URL, Engine, create_engine, event
+from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
 from app.config import ROOT
+from app.records import written_words
 
 REVISION = "0001"
 """The newest migration. Kept here so that a library that is up to date opens without loading Alembic."""
@@ -82,13 +84,22 @@ class FileStore:
                 os.fsync(out.fileno())
             target = self.path(digest.hexdigest())
             size = written.stat().st_size
-            if not target.exists():
-                target.parent.mkdir(exist_ok=True)
-                written.rename(target)
+            if not target.exists() or target.stat().st_size != size:  # a damaged copy is replaced
+                if not target.parent.exists():
+                    target.parent.mkdir(exist_ok=True)
+                    _flush_folder(self.folder)
+                written.replace(target)
                 _flush_folder(target.parent)
             return TakenIn(digest.hexdigest(), size)
         finally:
             written.unlink(missing_ok=True)
+
+    def names(self) -> set[str]:
+        """The SHA-256 of every file in the store."""
+        return {path.name for path in self.folder.glob("??/*")}
+
+    def remove(self, sha256: str) -> None:
+        self.path(sha256).unlink(missing_ok=True)
 
     def empty_incoming(self) -> None:
         for left_over in self.incoming.iterdir():
@@ -124,7 +135,7 @@ class Library:
             for name in ("files", "backups", "incoming", "features"):
                 (folder / name).mkdir(parents=True, exist_ok=True)
         except OSError as error:
-            raise LibraryBroken(f"The library folder {folder} cannot be made: {error.strerror}.") from error
+            raise _unusable(folder, error) from error
         _migrate(folder)
         return cls(folder)
 
@@ -139,7 +150,8 @@ class Library:
             yield session
 
     def backup(self, target: Path | None = None) -> Path:
-        """Copy the database as it is at one moment, also while the server writes. Returns the copy's path."""
+        """Copy the database as it is at one moment, also while the server writes. Returns the copy's path.
+        Raises LibraryError when the copy cannot be written; nothing is ever written over."""
         return _back_up(self.database, target or _backup_path(self.folder, REVISION))
 
     def close(self) -> None:
@@ -149,27 +161,37 @@ class Library:
 @contextlib.contextmanager
 def sole_server(folder: Path, address: str) -> Iterator[None]:
     """Hold `folder` as the one server on it. Raises LibraryInUse, saying where the other one is."""
-    folder.mkdir(parents=True, exist_ok=True)
     note = folder / "served-at"
     lock = FileLock(folder / "serving.lock", timeout=0)
     try:
+        folder.mkdir(parents=True, exist_ok=True)
         lock.acquire()
+        note.write_text(address, encoding="utf-8")
     except Timeout:
-        where = note.read_text() if note.exists() else "another address"
+        where = note.read_text(encoding="utf-8") if note.exists() else "another address"
         raise LibraryInUse(
             f"Another Dialback already serves this library at {where}. Use that one, or stop it first, "
             "or name another folder with --library."
         ) from None
+    except OSError as error:
+        raise _unusable(folder, error) from error
     try:
-        note.write_text(address)
         yield
     finally:
         note.unlink(missing_ok=True)
         lock.release()
 
 
+def _unusable(folder: Path, error: OSError) -> LibraryBroken:
+    return LibraryBroken(
+        f"The library folder {folder} cannot be made or written to: {error.strerror}. "
+        "Name another with --library."
+    )
+
+
 def _engine(database: Path) -> Engine:
-    engine = create_engine(f"sqlite:///{database}", connect_args={"isolation_level": None, "timeout": 20})
+    address = URL.create("sqlite", database=str(database))  # a path may hold %, # and ?
+    engine = create_engine(address, connect_args={"isolation_level": None, "timeout": 20})
 
     @event.listens_for(engine, "connect")
     def _set_up(connection: sqlite3.Connection, record: Any) -> None:
@@ -180,6 +202,8 @@ def _engine(database: Path) -> Engine:
             "cache_size = -16000",
         ):
             connection.execute(f"PRAGMA {pragma}")
+        for trigger in written_words.FORGETTING:
+            connection.execute(trigger)
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Any) -> None:
@@ -191,7 +215,7 @@ def _engine(database: Path) -> Engine:
 def _migrate(folder: Path) -> None:
     """Bring the database to REVISION: made if there is none, backed up and migrated if it is older."""
     database = folder / "dialback.db"
-    revision = _revision_of(database) if database.exists() and database.stat().st_size else None
+    revision = _revision_of(database)
     if revision == REVISION:
         return
     from alembic import command
@@ -199,7 +223,7 @@ def _migrate(folder: Path) -> None:
     from alembic.script import ScriptDirectory
 
     config = Config()
-    config.set_main_option("script_location", str(ROOT / "migrations"))
+    config.set_main_option("script_location", str(ROOT / "migrations").replace("%", "%%"))
     known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
     if revision is not None:
         if revision not in known:
@@ -209,15 +233,26 @@ def _migrate(folder: Path) -> None:
             )
         copy = _back_up(database, _backup_path(folder, revision))
         log.info("Library form %s is older than %s; it was copied to %s first.", revision, REVISION, copy)
-    with contextlib.closing(sqlite3.connect(database)) as connection:
-        connection.execute("PRAGMA journal_mode = WAL")
     config.attributes["database"] = database
-    command.upgrade(config, "head")
-
-
-def _revision_of(database: Path) -> str:
     try:
         with contextlib.closing(sqlite3.connect(database)) as connection:
+            connection.execute("PRAGMA journal_mode = WAL")
+        command.upgrade(config, "head")
+    except (sqlite3.OperationalError, OperationalError) as error:
+        raise LibraryBroken(
+            f"The library could not be brought up to date ({getattr(error, 'orig', error)}). "
+            "It is as it was before."
+        ) from error
+
+
+def _revision_of(database: Path) -> str | None:
+    """The form the database is in, None where it is still to be made."""
+    if not database.exists():
+        return None
+    try:
+        with contextlib.closing(sqlite3.connect(database)) as connection:
+            if not connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone():
+                return None  # a first start was cut short before it wrote a table
             (revision,) = connection.execute("SELECT version_num FROM alembic_version").fetchone()
     except (sqlite3.DatabaseError, TypeError) as error:
         raise LibraryBroken(
@@ -234,11 +269,19 @@ def _backup_path(folder: Path, revision: str) -> Path:
 
 
 def _back_up(database: Path, target: Path) -> Path:
-    unfinished = target.with_suffix(".part")
-    with (
-        contextlib.closing(sqlite3.connect(database)) as source,
-        contextlib.closing(sqlite3.connect(unfinished)) as copy,
-    ):
-        source.backup(copy)
-    unfinished.rename(target)
+    if target.exists():
+        raise LibraryError(f"{target} is there already and is not written over. Name another file.")
+    unfinished = target.with_name(target.name + ".part")
+    try:
+        unfinished.unlink(missing_ok=True)  # what an interrupted backup left
+        with (
+            contextlib.closing(sqlite3.connect(database)) as source,
+            contextlib.closing(sqlite3.connect(unfinished)) as copy,
+        ):
+            source.backup(copy)
+        unfinished.rename(target)
+    except (sqlite3.OperationalError, OSError) as error:
+        with contextlib.suppress(OSError):
+            unfinished.unlink(missing_ok=True)
+        raise LibraryError(f"The database could not be copied to {target}: {error}.") from error
     return target

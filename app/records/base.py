@@ -19,6 +19,11 @@ SQLModel.metadata = MetaData(
 )
 
 
+NEVER_REUSED = {"sqlite_autoincrement": True}
+"""For `__table_args__`: the id of a deleted row is not given out again, so that a page still open on the old row can
+never act on a new one."""
+
+
 class UtcDateTime(TypeDecorator[datetime]):
     """An aware moment, kept as UTC: SQLite itself knows no time zones."""
 

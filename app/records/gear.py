@@ -4,13 +4,14 @@ from typing import Any
 from sqlalchemy import JSON, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
-from app.records.base import UtcDateTime, now
+from app.records.base import NEVER_REUSED, UtcDateTime, now
 
 
 class Gear(SQLModel, table=True):
     """A piece of the person's own gear as it is called today."""
 
     __tablename__ = "gear"
+    __table_args__ = NEVER_REUSED
 
     id: int = Field(default=None, primary_key=True)
     kind: str
@@ -24,7 +25,7 @@ class ControlLayout(SQLModel, table=True):
     """One frozen version of a piece of gear: its name, kind and controls as a pass was logged with them."""
 
     __tablename__ = "control_layout"
-    __table_args__ = (UniqueConstraint("gear_id", "version"),)
+    __table_args__ = (UniqueConstraint("gear_id", "version"), NEVER_REUSED)
 
     id: int = Field(default=None, primary_key=True)
     gear_id: int = Field(foreign_key="gear.id", ondelete="CASCADE")
@@ -41,7 +42,7 @@ class Control(SQLModel, table=True):
     """
 
     __tablename__ = "control"
-    __table_args__ = (UniqueConstraint("layout_id", "key"),)
+    __table_args__ = (UniqueConstraint("layout_id", "key"), NEVER_REUSED)
 
     id: int = Field(default=None, primary_key=True)
     layout_id: int = Field(foreign_key="control_layout.id", ondelete="CASCADE")

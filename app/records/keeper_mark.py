@@ -2,13 +2,14 @@ from datetime import datetime
 
 from sqlmodel import Field, SQLModel
 
-from app.records.base import UtcDateTime, now
+from app.records.base import NEVER_REUSED, UtcDateTime, now
 
 
 class KeeperMark(SQLModel, table=True):
     """A pass that stays, for one part of the arrangement (left, right, double), and why."""
 
     __tablename__ = "keeper_mark"
+    __table_args__ = NEVER_REUSED
 
     id: int = Field(default=None, primary_key=True)
     pass_id: int = Field(foreign_key="pass.id", ondelete="CASCADE", index=True)

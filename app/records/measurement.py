@@ -4,7 +4,7 @@ from typing import Any
 from sqlalchemy import JSON, Index
 from sqlmodel import Field, SQLModel
 
-from app.records.base import UtcDateTime, now
+from app.records.base import NEVER_REUSED, UtcDateTime, now
 
 
 class Measurement(SQLModel, table=True):
@@ -15,6 +15,7 @@ class Measurement(SQLModel, table=True):
     __table_args__ = (
         Index("ix_measurement_of_file", "file_id", "source_file_id", "algorithm_version"),
         Index("ix_measurement_state", "state"),
+        NEVER_REUSED,
     )
 
     id: int = Field(default=None, primary_key=True)

@@ -3,14 +3,14 @@ from datetime import datetime
 from sqlalchemy import Index, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
-from app.records.base import UtcDateTime, now
+from app.records.base import NEVER_REUSED, UtcDateTime, now
 
 
 class Pass(SQLModel, table=True):
     """One trip of a source through a chain. `revision` counts its edits, so that a stale page is noticed."""
 
     __tablename__ = "pass"
-    __table_args__ = (UniqueConstraint("source_id", "number"),)
+    __table_args__ = (UniqueConstraint("source_id", "number"), NEVER_REUSED)
 
     id: int = Field(default=None, primary_key=True)
     source_id: int = Field(foreign_key="source_track.id", ondelete="CASCADE")
@@ -28,7 +28,7 @@ class ChainStep(SQLModel, table=True):
     """Gear in its place in a pass's chain. `branch` is empty on the common path, else the branch's letter."""
 
     __tablename__ = "chain_step"
-    __table_args__ = (UniqueConstraint("pass_id", "gear_id"),)
+    __table_args__ = (UniqueConstraint("pass_id", "gear_id"), NEVER_REUSED)
 
     id: int = Field(default=None, primary_key=True)
     pass_id: int = Field(foreign_key="pass.id", ondelete="CASCADE")

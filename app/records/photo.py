@@ -3,7 +3,7 @@ from datetime import datetime
 from sqlalchemy import CheckConstraint
 from sqlmodel import Field, SQLModel
 
-from app.records.base import UtcDateTime, now
+from app.records.base import NEVER_REUSED, UtcDateTime, now
 
 
 class Photo(SQLModel, table=True):
@@ -14,7 +14,10 @@ class Photo(SQLModel, table=True):
     """
 
     __tablename__ = "photo"
-    __table_args__ = (CheckConstraint("(pass_id IS NULL) <> (gear_id IS NULL)", name="of_a_pass_or_gear"),)
+    __table_args__ = (
+        CheckConstraint("(pass_id IS NULL) <> (gear_id IS NULL)", name="of_a_pass_or_gear"),
+        NEVER_REUSED,
+    )
 
     id: int = Field(default=None, primary_key=True)
     pass_id: int | None = Field(default=None, foreign_key="pass.id", ondelete="CASCADE", index=True)

@@ -2,13 +2,14 @@ from datetime import datetime
 
 from sqlmodel import Field, SQLModel
 
-from app.records.base import UtcDateTime, now
+from app.records.base import NEVER_REUSED, UtcDateTime, now
 
 
 class Print(SQLModel, table=True):
     """An audio file of a pass; a pass has one for each microphone or return."""
 
     __tablename__ = "print"
+    __table_args__ = NEVER_REUSED
 
     id: int = Field(default=None, primary_key=True)
     pass_id: int = Field(foreign_key="pass.id", ondelete="CASCADE", index=True)

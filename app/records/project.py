@@ -2,11 +2,12 @@ from datetime import datetime
 
 from sqlmodel import Field, SQLModel
 
-from app.records.base import UtcDateTime, now
+from app.records.base import NEVER_REUSED, UtcDateTime, now
 
 
 class Project(SQLModel, table=True):
     __tablename__ = "project"
+    __table_args__ = NEVER_REUSED
 
     id: int = Field(default=None, primary_key=True)
     title: str

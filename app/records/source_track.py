@@ -2,13 +2,14 @@ from datetime import datetime
 
 from sqlmodel import Field, SQLModel
 
-from app.records.base import UtcDateTime, now
+from app.records.base import NEVER_REUSED, UtcDateTime, now
 
 
 class SourceTrack(SQLModel, table=True):
     """A recorded track (DI) that is sent out to be re-amped. It may be planned before its file exists."""
 
     __tablename__ = "source_track"
+    __table_args__ = NEVER_REUSED
 
     id: int = Field(default=None, primary_key=True)
     project_id: int = Field(foreign_key="project.id", ondelete="CASCADE", index=True)

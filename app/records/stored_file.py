@@ -3,13 +3,14 @@ from datetime import datetime
 from sqlalchemy import BigInteger
 from sqlmodel import Field, SQLModel
 
-from app.records.base import UtcDateTime, now
+from app.records.base import NEVER_REUSED, UtcDateTime, now
 
 
 class StoredFile(SQLModel, table=True):
     """The bytes behind a source, a print or a photo, found in the file store by their SHA-256."""
 
     __tablename__ = "stored_file"
+    __table_args__ = NEVER_REUSED
 
     id: int = Field(default=None, primary_key=True)
     sha256: str = Field(unique=True)
