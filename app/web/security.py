@@ -12,6 +12,7 @@ from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 LOCAL_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
+FOREIGN = "This came from another site, so nothing was changed."
 READING_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 HEADERS = {
     "Content-Security-Policy": (
@@ -19,7 +20,7 @@ HEADERS = {
         "font-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
     ),
     "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "no-referrer",
+    "Referrer-Policy": "same-origin",
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
 }
@@ -58,11 +59,11 @@ def refusal_of(method: str, headers: Headers) -> str | None:
     if method in READING_METHODS:
         return None
     site = headers.get("sec-fetch-site")
-    if site is not None and site not in ("same-origin", "none"):
-        return "This came from another site, so nothing was changed."
+    if site is not None:
+        return None if site in ("same-origin", "none") else FOREIGN
     origin = headers.get("origin")
     if origin is not None and urlsplit(origin).netloc != host:
-        return "This came from another site, so nothing was changed."
+        return FOREIGN
     return None
 
 
