@@ -3,6 +3,7 @@
 import contextlib
 import json
 import logging
+import signal
 import socket
 import sys
 import tempfile
@@ -192,6 +193,8 @@ def _serve(
     try:
         with sole_server(folder, address):
             library = Library.open(folder)
+            # An upload is spooled where it will stay: the system's own folder may be memory, or small.
+            tempfile.tempdir = str(library.files.incoming)
             if invented:
                 from app.desk.invented_session import fill
 
@@ -201,8 +204,13 @@ def _serve(
             if open_browser:
                 threading.Timer(0.3, webbrowser.open, [address]).start()
             config = uvicorn.Config(create_app(library, settings), log_level="warning", server_header=False)
-            uvicorn.Server(config).run(sockets=[listening])
-            library.close()
+            signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends as by Ctrl-C, tidily
+            try:
+                uvicorn.Server(config).run(sockets=[listening])
+            except KeyboardInterrupt:
+                print("Stopped.")
+            finally:
+                library.close()
     except LibraryError as error:
         _give_up(str(error))
 
@@ -248,7 +256,7 @@ def _audio_problems() -> Iterator[None]:
 
 
 def _print_json(document: dict[str, Any]) -> None:
-    print(json.dumps(document, allow_nan=False, ensure_ascii=False))
+    print(json.dumps(document, allow_nan=False))  # in ASCII: a terminal may know no other letters
 
 
 def _figure(value: float | None, unit: str) -> str:

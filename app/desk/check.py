@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import select, text
+from sqlmodel import col
 
 from app.library import Library
 from app.records import StoredFile
@@ -20,7 +21,8 @@ REFERENCES = (
 
 @dataclass(frozen=True)
 class CheckReport:
-    """`problems` are sentences; `unused` counts stored files that nothing refers to (they are no problem)."""
+    """`problems` are sentences; `unused` counts stored files that nothing refers to (they are no problem): what
+    deleted passes left, or an upload that was cut short after its file was safe."""
 
     files: int
     bytes: int
@@ -40,19 +42,17 @@ def check_library(library: Library) -> CheckReport:
         for table, row_id, parent, _ in connection.execute(text("PRAGMA foreign_key_check")):
             problems.append(f"Row {row_id} of {table} refers to a missing {parent}.")
         stored = session.scalars(select(StoredFile)).all()
-        unused = _unused(library)
+    unused = _unused(library)
     for row in stored:
         problems += _problems_of(library.files.path(row.sha256), row)
-    known = {row.sha256 for row in stored}
-    for path in sorted(library.files.folder.glob("??/*")):
-        if path.name not in known:
-            problems.append(f"The file {path.name} lies in the store, but no row knows it.")
+    strays = library.files.names() - {row.sha256 for row in stored}
+    stray_bytes = sum(library.files.path(name).stat().st_size for name in strays)
     return CheckReport(
         files=len(stored),
         bytes=sum(row.bytes for row in stored),
         problems=tuple(problems),
-        unused=len(unused),
-        unused_bytes=sum(row.bytes for row in unused),
+        unused=len(unused) + len(strays),
+        unused_bytes=sum(row.bytes for row in unused) + stray_bytes,
     )
 
 
@@ -62,9 +62,11 @@ def tidy(library: Library) -> int:
     with library.writing() as session:
         for row in unused:
             session.delete(row)
-    for row in unused:
-        library.files.path(row.sha256).unlink(missing_ok=True)
-    return len(unused)
+        known = set(session.scalars(select(col(StoredFile.sha256))))
+    gone = library.files.names() - known
+    for name in gone:
+        library.files.remove(name)
+    return len(gone)
 
 
 def _unused(library: Library) -> list[StoredFile]:

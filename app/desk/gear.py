@@ -219,7 +219,7 @@ def add_gear(library: Library, entry: GearEntry) -> int:
 
 def edit_gear(library: Library, gear_id: int, entry: GearEntry) -> None:
     """Change a piece of gear. Its past passes keep the layout version they were logged with; a version that no pass
-    has used yet is replaced, any other is followed by a new one."""
+    has used yet is changed itself, any other is followed by a new one."""
     name, kind, notes, specs = _checked(entry)
     with library.writing() as session:
         gear = find_gear(session, gear_id)
@@ -233,17 +233,11 @@ def edit_gear(library: Library, gear_id: int, entry: GearEntry) -> None:
         before = read_controls(session, [newest.id]).get(newest.id, ())
         if (newest.gear_name, newest.kind) == (name, kind) and [(c.key, c.spec) for c in before] == specs:
             return
-        version = newest.version + 1
-        if (
-            session.scalars(
-                select(col(ChainStep.id)).where(col(ChainStep.layout_id) == newest.id).limit(1)
-            ).first()
-            is None
-        ):
-            version = newest.version
-            session.delete(newest)
-            session.flush()
-        _add_version(session, gear, version, specs)
+        used = select(col(ChainStep.id)).where(col(ChainStep.layout_id) == newest.id).limit(1)
+        if session.scalars(used).first() is None:
+            _replace_version(session, newest, gear, specs)
+        else:
+            _add_version(session, gear, newest.version + 1, specs)
 
 
 def retire_gear(library: Library, gear_id: int, *, retired: bool) -> None:
@@ -289,15 +283,36 @@ def _add_version(session: Session, gear: Gear, version: int, specs: list[tuple[s
     session.add(layout)
     session.flush()
     for position, (key, spec) in enumerate(specs):
-        session.add(
-            Control(
-                layout_id=layout.id,
-                key=key or uuid.uuid4().hex,
-                position=position,
-                name=spec.name,
-                spec=spec_to_json(spec),
-            )
-        )
+        session.add(_control(layout.id, key, position, spec))
+
+
+def _replace_version(
+    session: Session, layout: ControlLayout, gear: Gear, specs: list[tuple[str, ControlSpec]]
+) -> None:
+    """Change a version that no pass has used. Controls that stay keep their ids: a pass may be being written down
+    with them in another tab at this moment."""
+    layout.gear_name, layout.kind = gear.name, gear.kind
+    there = {
+        row.key: row for row in session.scalars(select(Control).where(col(Control.layout_id) == layout.id))
+    }
+    for position, (key, spec) in enumerate(specs):
+        row = there.pop(key, None)
+        if row is None:
+            session.add(_control(layout.id, key, position, spec))
+        else:
+            row.position, row.name, row.spec = position, spec.name, spec_to_json(spec)
+    for row in there.values():
+        session.delete(row)
+
+
+def _control(layout_id: int, key: str, position: int, spec: ControlSpec) -> Control:
+    return Control(
+        layout_id=layout_id,
+        key=key or uuid.uuid4().hex,
+        position=position,
+        name=spec.name,
+        spec=spec_to_json(spec),
+    )
 
 
 def _checked(entry: GearEntry) -> tuple[str, str, str, list[tuple[str, ControlSpec]]]:
@@ -321,7 +336,8 @@ def _checked(entry: GearEntry) -> tuple[str, str, str, list[tuple[str, ControlSp
         if spec.name.casefold() in names:
             complaints.add(f"{at}-name", f"Two controls are called {spec.name}. Give one another name.")
         names.add(spec.name.casefold())
-        specs.append((control.key, spec))
+        known = control.key not in [key for key, _ in specs]
+        specs.append((control.key if known else "", spec))
     complaints.refuse_if_any()
     return name, entry.kind, notes, specs
 
@@ -456,7 +472,7 @@ def _control_entry(key: str, spec: ControlSpec) -> ControlEntry:
     clock = ControlSpec("travel", "knob", ClockScale(), Travel(-170, 170))
 
     def at_clock(angle_deg: float) -> str:
-        return show(clock, (angle_deg - clock.travel.start_deg) / clock.travel.sweep_deg)
+        return _exactly(clock, (angle_deg - clock.travel.start_deg) / clock.travel.sweep_deg)
 
     values: dict[str, str] = {"unit": spec.unit, "positions": ", ".join(spec.positions)}
     match spec.scale:
@@ -465,10 +481,10 @@ def _control_entry(key: str, spec: ControlSpec) -> ControlEntry:
         case PercentScale():
             values |= {"scale": "percent"}
         case RangeScale(low, high, unit):
-            values |= {"scale": "range", "low": f"{low:g}", "high": f"{high:g}", "unit": unit}
+            values |= {"scale": "range", "low": f"{low:.10g}", "high": f"{high:.10g}", "unit": unit}
         case MarkScale(unit, marks):
             place = _mark_place(spec.form == "knob", spec.travel)
-            written = ", ".join(f"{value:g} at {show(place, position)}" for value, position in marks)
+            written = ", ".join(f"{value:.10g} at {_exactly(place, position)}" for value, position in marks)
             values |= {"scale": "marks", "unit": unit, "marks": written}
     return ControlEntry(
         key=key,
@@ -478,3 +494,11 @@ def _control_entry(key: str, spec: ControlSpec) -> ControlEntry:
         travel_end=at_clock(spec.travel.end_deg),
         **values,
     )
+
+
+def _exactly(place: ControlSpec, position: float) -> str:
+    """A position as its scale shows it where that reads back the same, else as a percentage of the travel."""
+    shown = show(place, position)
+    read_back = read(place, shown).position
+    near = read_back is not None and abs(read_back - position) < 1e-6
+    return shown if near else f"{position * 100:.10g} %"

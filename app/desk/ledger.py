@@ -18,7 +18,7 @@ Change = Literal["first", "same", "changed", "absent", "unset"]
 
 @dataclass(frozen=True)
 class Cell:
-    """A reading in its column. `change` compares it with the nearest earlier column that has this gear."""
+    """A reading in its column. `change` compares it with the nearest earlier column where it was noted."""
 
     reading: str
     change: Change
@@ -35,7 +35,8 @@ class Row:
     @property
     def differs(self) -> bool:
         """Whether the columns do not all say the same."""
-        return any(cell.change in ("changed", "absent") for cell in self.cells)
+        changes = {cell.change for cell in self.cells}
+        return bool(changes - {"first", "same"}) and changes != {"unset"}
 
 
 @dataclass(frozen=True)
@@ -141,16 +142,16 @@ def _control_row(key: str, steps: Sequence[StepSheet | None]) -> Row:
                 line.approximate,
             )
         )
-        before = line
+        before = line if line.is_set else before
     return Row(label, tuple(cells))
 
 
 def _change(before: SettingSheet | None, line: SettingSheet) -> Change:
+    if not line.is_set:
+        return "unset"
     if before is None:
-        return "first" if line.is_set else "unset"
-    if before.is_same(line):
-        return "same" if line.is_set else "unset"
-    return "changed"
+        return "first"
+    return "same" if before.is_same(line) else "changed"
 
 
 def _words_row(label: str, steps: Sequence[StepSheet | None], said: Sequence[str | None]) -> Row:
@@ -160,8 +161,10 @@ def _words_row(label: str, steps: Sequence[StepSheet | None], said: Sequence[str
         if step is None or words is None:
             cells.append(Cell("", "absent"))
             continue
-        change: Change = "first" if before is None else "same" if before == words else "changed"
-        cells.append(Cell(words, change if words else "unset"))
+        if not words:
+            cells.append(Cell("", "unset"))
+            continue
+        cells.append(Cell(words, "first" if before is None else "same" if before == words else "changed"))
         before = words
     return Row(label, tuple(cells))
 

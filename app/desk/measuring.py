@@ -9,6 +9,7 @@ import logging
 import subprocess
 import sys
 import threading
+import time
 from dataclasses import dataclass
 from typing import Any
 
@@ -25,6 +26,7 @@ from app.records.base import now
 from app.signal.figures import ALGORITHM_VERSION, PrintFigures, print_figures_from_json
 
 TRIES = 3
+SHORTEST_PAUSE_S, LONGEST_PAUSE_S = 1.0, 60.0
 log = logging.getLogger(__name__)
 
 
@@ -160,6 +162,7 @@ class MeasuringProcess:
         self._library = library
         self._child: subprocess.Popen[bytes] | None = None
         self._stopping = threading.Event()
+        self._beginning = threading.Lock()
         self._watcher = threading.Thread(target=self._watch, name="measuring", daemon=True)
 
     def start(self) -> None:
@@ -178,19 +181,34 @@ class MeasuringProcess:
             log.info("The measuring process is just being started again; it looks for work by itself.")
 
     def stop(self) -> None:
-        self._stopping.set()
-        if self._child is not None:
-            self._child.terminate()
-            self._child.wait()
+        with self._beginning:
+            self._stopping.set()
+        child = self._child
+        if child is None:
+            return
+        child.terminate()
+        child.wait()
+        if child.stdin is not None:
+            child.stdin.close()
+        self._watcher.join()
 
     def _begin(self) -> None:
-        command = [sys.executable, "-m", "app.desk.measuring_process", str(self._library.folder)]
-        self._child = subprocess.Popen(command, stdin=subprocess.PIPE, cwd=ROOT)
+        command = [sys.executable, "-m", "app.desk.measuring_process", str(self._library.folder.absolute())]
+        with self._beginning:
+            if not self._stopping.is_set():
+                self._child = subprocess.Popen(command, stdin=subprocess.PIPE, cwd=ROOT)
 
     def _watch(self) -> None:
-        while self._child is not None:
-            code = self._child.wait()
-            if self._stopping.wait(timeout=1.0):
+        pause_s = SHORTEST_PAUSE_S
+        while (child := self._child) is not None:
+            began = time.monotonic()
+            code = child.wait()
+            if time.monotonic() - began > LONGEST_PAUSE_S:
+                pause_s = SHORTEST_PAUSE_S
+            if self._stopping.wait(timeout=pause_s):
                 return
+            pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
             log.warning("The measuring process ended with %s; it is started again.", code)
+            if child.stdin is not None:
+                child.stdin.close()
             self._begin()

@@ -52,10 +52,22 @@ class SettingSheet:
         return bool(self.reading)
 
     def is_same(self, other: "SettingSheet") -> bool:
-        """Whether both say the same position (or, without one, the same words)."""
+        """Whether both say the same position: of a knob its place, of a switch its name, of a number its value, else
+        the same words."""
+        if self.spec.positions or other.spec.positions:
+            return self.step_name.casefold() == other.step_name.casefold()
         if self.position is not None and other.position is not None:
-            return abs(self.position - other.position) < 1e-6 and self.spec.positions == other.spec.positions
+            return abs(self.position - other.position) < 1e-6
+        if self.value is not None and other.value is not None:
+            return self.value == other.value and self.spec.unit == other.spec.unit
         return self.reading == other.reading
+
+    @property
+    def step_name(self) -> str:
+        """The name of the position that a switch or selector stands at, whichever way it was read."""
+        if not self.spec.positions or self.position is None:
+            return self.reading
+        return self.spec.positions[round(self.position * (len(self.spec.positions) - 1))]
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,7 @@ from app.trade.readings import Reading, UnknownReading, read, readings, show
 from app.trade.scales import ControlSpec
 
 STEPS_LIMIT = 60
+GONE = "Gear that is no longer on the shelf"
 
 
 @dataclass(frozen=True)
@@ -130,14 +131,14 @@ def with_gear(library: Library, entry: PassEntry, gear_id: int) -> PassEntry:
         )
     place = chain_place(layout.kind)
     at = len(entry.steps)
-    while at and chain_place(kinds[entry.steps[at - 1].layout_id]) > place:
+    while at and chain_place(kinds.get(entry.steps[at - 1].layout_id, "other")) > place:
         at -= 1
     step = StepEntry(gear_id, layout.id, placement=PlacementEntry() if layout.kind == "microphone" else None)
     return replace(entry, steps=(*entry.steps[:at], step, *entry.steps[at:]))
 
 
 def without_step(entry: PassEntry, index: int) -> PassEntry:
-    return replace(entry, steps=(*entry.steps[:index], *entry.steps[index + 1 :]))
+    return replace(entry, steps=tuple(step for at, step in enumerate(entry.steps) if at != index))
 
 
 def with_step_moved(entry: PassEntry, index: int, by: int) -> PassEntry:
@@ -151,7 +152,8 @@ def with_step_moved(entry: PassEntry, index: int, by: int) -> PassEntry:
 
 
 def step_forms(library: Library, entry: PassEntry) -> tuple[StepForm, ...]:
-    """What the form shows of each step of an entry, whether or not all of it can be read."""
+    """What the form shows of each step of an entry, whether or not all of it can be read. Gear that was deleted since
+    is shown as such, to be taken out."""
     layout_ids = {step.layout_id for step in entry.steps}
     with library.reading() as session:
         layouts = {
@@ -159,23 +161,25 @@ def step_forms(library: Library, entry: PassEntry) -> tuple[StepForm, ...]:
             for layout in session.scalars(select(ControlLayout).where(col(ControlLayout.id).in_(layout_ids)))
         }
         controls = read_controls(session, layout_ids)
-    return tuple(
-        StepForm(
-            index,
-            step.gear_id,
-            step.layout_id,
-            layouts[step.layout_id].gear_name,
-            layouts[step.layout_id].kind,
-            step.branch,
-            tuple(
-                _control_form(index, control, step.readings.get(control.control_id, ""))
-                for control in controls.get(step.layout_id, ())
-            ),
-            step.placement,
+    forms = []
+    for index, step in enumerate(entry.steps):
+        layout = layouts.get(step.layout_id)
+        forms.append(
+            StepForm(
+                index,
+                step.gear_id,
+                step.layout_id,
+                GONE if layout is None else layout.gear_name,
+                "other" if layout is None else layout.kind,
+                step.branch,
+                tuple(
+                    _control_form(index, control, step.readings.get(control.control_id, ""))
+                    for control in controls.get(step.layout_id, ())
+                ),
+                step.placement,
+            )
         )
-        for index, step in enumerate(entry.steps)
-        if step.layout_id in layouts
-    )
+    return tuple(forms)
 
 
 def all_readings(spec: ControlSpec, position: float | None) -> str:
@@ -340,7 +344,7 @@ def _checked_steps(
         if layout is None or layout.gear_id != step.gear_id:
             complaints.add(
                 "chain",
-                "A piece of this chain was taken off the shelf meanwhile. Remove it from the chain, or add it again.",
+                "A piece of this chain was deleted from the shelf meanwhile. Take it out of the chain.",
             )
             continue
         settings = {}

@@ -38,6 +38,7 @@ def add_photo(
     try:
         picture = clean_picture(library.files.path(original.sha256))
     except UnusablePicture as error:
+        stored_files.forget_unless_used(library, original)
         raise Refusal({"photo": f"“{name}”: {error}"}) from error
     shown = stored_files.take_in(library, "photo", io.BytesIO(picture.shown))
     thumbnail = stored_files.take_in(library, "photo", io.BytesIO(picture.thumbnail))

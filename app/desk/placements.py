@@ -41,21 +41,33 @@ def entry_of(placement: Placement, unit: LengthUnit) -> PlacementEntry:
     """The form that would save this placement unchanged."""
 
     def length(mm: float | None) -> str:
-        return "" if mm is None else show_distance(mm, unit)
+        other: LengthUnit = "mm" if unit == "in" else "in"
+        if mm is None:
+            return ""
+        ways = (show_distance(mm, unit), show_distance(mm, other), f"{mm:.10g} mm")
+        return _exact(mm, ways, lambda text: read_offset_mm(text, unit))
 
+    angle, pad, low_cut = placement.angle_deg, placement.pad_db, placement.low_cut_hz
     return PlacementEntry(
         placement.speaker,
         length(placement.distance_mm),
         length(placement.offset_mm),
-        "" if placement.angle_deg is None else f"{placement.angle_deg:g}°",
+        "" if angle is None else f"{angle:.10g}°",
         length(placement.height_mm),
         placement.pattern,
-        "" if placement.pad_db is None else show_db(placement.pad_db),
-        "" if placement.low_cut_hz is None else show_hz(placement.low_cut_hz),
+        "" if pad is None else _exact(pad, (show_db(pad), f"{pad:.10g} dB"), read_level_db),
+        ""
+        if low_cut is None
+        else _exact(low_cut, (show_hz(low_cut), f"{low_cut:.10g} Hz"), read_frequency_hz),
         placement.preamp,
         placement.gain,
         placement.note,
     )
+
+
+def _exact(value: float, ways: tuple[str, ...], read: Callable[[str], float]) -> str:
+    """The first way of writing the value that reads back as the value itself, so that saving anew moves nothing."""
+    return next((text for text in ways if abs(read(text) - value) < 1e-3), ways[-1])
 
 
 def read_entry(complaints: Complaints, at: str, entry: PlacementEntry, unit: LengthUnit) -> Placement:

@@ -36,6 +36,14 @@ def take_in(library: Library, field: str, stream: BinaryIO) -> TakenIn:
         ) from error
 
 
+def forget_unless_used(library: Library, taken: TakenIn) -> None:
+    """Take a file that turned out unusable out of the store again, unless a row knows it."""
+    with library.writing() as session:  # as a writer, so that nobody begins to use it meanwhile
+        known = select(col(StoredFile.id)).where(col(StoredFile.sha256) == taken.sha256)
+        if session.scalars(known).first() is None:
+            library.files.remove(taken.sha256)
+
+
 def container_of(head: bytes) -> str | None:
     """Which audio container begins with these bytes: WAV (RIFF, RF64, BW64), AIFF, FLAC, or none of them."""
     if head[:4] in (b"RIFF", b"RF64", b"BW64") and head[8:12] == b"WAVE":

@@ -1,13 +1,24 @@
 """Words that a person typed, made fit to keep: trimmed, whole, of bearable length."""
 
+import unicodedata
+
 from app.desk.refusals import Complaints
 
 LINE_LIMIT = 200
 NOTES_LIMIT = 20_000
 
 
+# They turn the order of everything behind them, also of what is not part of the text.
+_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+
+
 def _printable(text: str) -> str:
-    return "".join(char for char in text if char.isprintable() or char in "\n\t")
+    """Without control characters. Joiners stay: emoji and several scripts are written with them."""
+    return "".join(
+        char
+        for char in text
+        if char in "\n\t" or (unicodedata.category(char) not in ("Cc", "Cs", "Cn") and char not in _TURNING)
+    )
 
 
 def line(complaints: Complaints, field: str, label: str, text: str, *, required: bool = False) -> str:

@@ -11,7 +11,7 @@ from app.desk.compare import curves, read_compared
 from app.desk.ledger import Ledger, build_ledger
 from app.drawings.spectra import spectra
 from app.drawings.svg import Drawing
-from app.web.context import LibraryDep, UnitDep
+from app.web.context import LibraryDep, RowId, UnitDep
 from app.web.pages import Page, show
 
 router = APIRouter()
@@ -37,7 +37,7 @@ def compare(
     request: Request,
     library: LibraryDep,
     unit: UnitDep,
-    chosen: Annotated[list[int], Query(alias="pass", default_factory=list)],
+    chosen: Annotated[list[RowId], Query(alias="pass", default_factory=list)],
     minus: int | None = None,
     only: str = "",
 ) -> Response:

@@ -3,6 +3,7 @@
 from typing import Annotated
 
 from fastapi import Depends, Request
+from pydantic import Field
 
 from app.desk.measuring import MeasuringProcess
 from app.library import Library
@@ -19,6 +20,9 @@ def _measuring(request: Request) -> MeasuringProcess:
     measuring: MeasuringProcess = request.app.state.measuring
     return measuring
 
+
+RowId = Annotated[int, Field(ge=1, lt=2**63)]
+"""An id in an address. SQLite counts no further."""
 
 LibraryDep = Annotated[Library, Depends(_library)]
 MeasuringDep = Annotated[MeasuringProcess, Depends(_measuring)]

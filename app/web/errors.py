@@ -13,10 +13,13 @@ from starlette.exceptions import HTTPException
 
 from app.desk.refusals import NotThere, Refusal
 from app.web.pages import Page, show
+from app.web.security import HEADERS
 
 log = logging.getLogger(__name__)
 
 FULL_DISK = "The disk is full, so this was not saved. Make room on it, go back, and send it again: the form still holds what you typed."
+BUSY = "Another program holds the library's database (a backup or a synchronising folder, perhaps), so this was not done. Wait a moment, go back, and send it again: the form still holds what you typed."
+OUR_FAULT = "This is a fault of Dialback, not of yours. Its log in the terminal says more. What was saved before is safe."
 SENTENCES = {
     404: "There is no such page. Follow a link from the projects page.",
     405: "This address cannot be used that way. Follow a link from the projects page.",
@@ -61,10 +64,13 @@ def install(app: FastAPI) -> None:
     def database_error(request: Request, error: OperationalError) -> HTMLResponse:
         if "full" in str(error.orig):
             return show(request, ErrorPage("The disk is full", FULL_DISK), status_code=507)
+        if "locked" in str(error.orig):
+            return show(request, ErrorPage("The library is busy", BUSY), status_code=503)
         return our_fault(request, error)
 
     @app.exception_handler(Exception)
     def our_fault(request: Request, error: Exception) -> HTMLResponse:
         log.error("%s %s failed", request.method, request.url.path, exc_info=error)
-        sentence = "This is a fault of Dialback, not of yours. Its log in the terminal says more. What was saved before is safe."
-        return show(request, ErrorPage("Something went wrong", sentence), status_code=500)
+        answer = show(request, ErrorPage("Something went wrong", OUR_FAULT), status_code=500)
+        answer.headers.update(HEADERS)  # made outside of the middleware that adds them to every other answer
+        return answer

@@ -5,18 +5,18 @@ from fastapi.responses import FileResponse, Response
 
 from app.desk.prints import AudioFile, audio_of_print, audio_of_source
 from app.desk.refusals import NotThere
-from app.web.context import LibraryDep
+from app.web.context import LibraryDep, RowId
 
 router = APIRouter()
 
 
 @router.get("/prints/{print_id}/audio")
-def print_audio(library: LibraryDep, print_id: int) -> Response:
+def print_audio(library: LibraryDep, print_id: RowId) -> Response:
     return _serve(library, audio_of_print(library, print_id))
 
 
 @router.get("/sources/{source_id}/audio")
-def source_audio(library: LibraryDep, source_id: int) -> Response:
+def source_audio(library: LibraryDep, source_id: RowId) -> Response:
     return _serve(library, audio_of_source(library, source_id))
 
 

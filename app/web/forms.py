@@ -7,6 +7,8 @@ from typing import Annotated, Any, BinaryIO, TypeVar
 from fastapi import Depends, Request
 from starlette.datastructures import FormData, UploadFile
 
+from app.desk.refusals import Refusal
+
 FIELDS_LIMIT = 10_000
 FILES_LIMIT = 64
 
@@ -28,8 +30,20 @@ def words(form: FormData, name: str) -> str:
 
 
 def whole_number(form: FormData, name: str) -> int | None:
-    text = words(form, name)
+    return number_in(words(form, name))
+
+
+def number_in(text: str) -> int | None:
+    """A row's id or a place in a list, as the page itself wrote it; anything else is None."""
     return int(text) if text.isascii() and text.isdigit() and len(text) < 15 else None
+
+
+def gather(sentences: dict[str, list[str]], refusal: Refusal) -> None:
+    """Add a refusal's sentences to those of the files before it, each said once."""
+    for field, sentence in refusal.sentences.items():
+        said = sentences.setdefault(field, [])
+        if sentence not in said:
+            said.append(sentence)
 
 
 def entry_from(form: FormData, kind: type[Entry], prefix: str = "") -> Entry:

@@ -12,15 +12,16 @@ from app.desk.gear import ControlEntry, GearEntry, GearSheet, ShelfLine
 from app.desk.pass_sheets import PhotoSheet, read_gear_photos
 from app.desk.passes import all_readings
 from app.desk.refusals import NotThere, Refusal
+from app.library import Library
 from app.trade.readings import UnknownReading, detents, read
 from app.trade.readings import show as show_position
 from app.trade.scales import ControlSpec
 from app.trade.starting_layouts import STARTING_LAYOUTS, StartingLayout
 from app.trade.travel import angle_deg
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep
-from app.web.forms import SentForm, entry_from, words
-from app.web.pages import Page, go_to, show
+from app.web.context import LibraryDep, RowId
+from app.web.forms import SentForm, entry_from, number_in, words
+from app.web.pages import NOT_KEPT, NOTHING, Page, go_to, show
 
 router = APIRouter()
 
@@ -51,6 +52,7 @@ class GearPage(Page):
     gear: GearSheet
     photos: tuple[PhotoSheet, ...]
     errors: Mapping[str, str]
+    typed: Mapping[str, str]
 
 
 @dataclass(frozen=True)
@@ -91,17 +93,17 @@ def add_gear(request: Request, library: LibraryDep, form: SentForm) -> Response:
 
 
 @router.get("/gear/{gear_id}")
-def show_gear(request: Request, library: LibraryDep, gear_id: int) -> Response:
-    return show(request, gear_page(library, gear_id, {}))
+def show_gear(request: Request, library: LibraryDep, gear_id: RowId) -> Response:
+    return show(request, gear_page(library, gear_id))
 
 
 @router.get("/gear/{gear_id}/edit")
-def edit_gear(request: Request, library: LibraryDep, gear_id: int) -> Response:
+def edit_gear(request: Request, library: LibraryDep, gear_id: RowId) -> Response:
     return show(request, _edit_page(gear_id, desk.gear_entry(library, gear_id), {}))
 
 
 @router.post("/gear/{gear_id}/edit")
-def save_gear(request: Request, library: LibraryDep, form: SentForm, gear_id: int) -> Response:
+def save_gear(request: Request, library: LibraryDep, form: SentForm, gear_id: RowId) -> Response:
     entry = _entry(form)
     changed = _changed_rows(entry, words(form, "do"))
     if changed is not None:
@@ -116,13 +118,13 @@ def save_gear(request: Request, library: LibraryDep, form: SentForm, gear_id: in
 
 
 @router.post("/gear/{gear_id}/retire")
-def retire_gear(library: LibraryDep, form: SentForm, gear_id: int) -> Response:
+def retire_gear(library: LibraryDep, form: SentForm, gear_id: RowId) -> Response:
     desk.retire_gear(library, gear_id, retired=words(form, "retired") == "yes")
     return go_to(f"/gear/{gear_id}")
 
 
 @router.get("/gear/{gear_id}/delete")
-def ask_to_delete(request: Request, library: LibraryDep, gear_id: int) -> Response:
+def ask_to_delete(request: Request, library: LibraryDep, gear_id: RowId) -> Response:
     gear = desk.read_gear(library, gear_id)
     page = ConfirmPage(
         f"Delete {gear.name}?",
@@ -135,24 +137,23 @@ def ask_to_delete(request: Request, library: LibraryDep, gear_id: int) -> Respon
 
 
 @router.post("/gear/{gear_id}/delete")
-def delete_gear(library: LibraryDep, gear_id: int) -> Response:
+def delete_gear(library: LibraryDep, gear_id: RowId) -> Response:
     desk.delete_gear(library, gear_id)
     return go_to("/gear")
 
 
 @router.get("/layouts/{layout_id}/detents")
-def show_detents(library: LibraryDep, layout_id: int) -> Response:
-    """Every place each control of a layout steps through, and how it reads there. A layout never changes, so the
-    browser may keep this for good."""
+def show_detents(library: LibraryDep, layout_id: RowId) -> Response:
+    """Every place each control of a layout steps through, and how it reads there."""
     steps = {
         str(control.control_id): [_reading(control.spec, position) for position in detents(control.spec)]
         for control in desk.read_layout(library, layout_id)
     }
-    return JSONResponse(steps, headers={"Cache-Control": "private, max-age=31536000, immutable"})
+    return JSONResponse(steps, headers=NOT_KEPT)  # a layout that no pass has used yet may still change
 
 
 @router.get("/controls/{control_id}/read")
-def read_typed(library: LibraryDep, control_id: int, text: str = "") -> Response:
+def read_typed(library: LibraryDep, control_id: RowId, text: str = "") -> Response:
     """What a typed reading means on this control; 422 with a sentence where it means nothing."""
     spec = desk.read_control(library, control_id)
     try:
@@ -164,8 +165,10 @@ def read_typed(library: LibraryDep, control_id: int, text: str = "") -> Response
     return JSONResponse(_reading(spec, reading.position))
 
 
-def gear_page(library: LibraryDep, gear_id: int, errors: Mapping[str, str]) -> GearPage:
-    return GearPage(desk.read_gear(library, gear_id), read_gear_photos(library, gear_id), errors)
+def gear_page(
+    library: Library, gear_id: int, errors: Mapping[str, str] = NOTHING, typed: Mapping[str, str] = NOTHING
+) -> GearPage:
+    return GearPage(desk.read_gear(library, gear_id), read_gear_photos(library, gear_id), errors, typed)
 
 
 def _reading(spec: ControlSpec, position: float) -> dict[str, float | str | None]:
@@ -191,13 +194,15 @@ def _index(key: str) -> bool:
 def _changed_rows(entry: GearEntry, do: str) -> GearEntry | None:
     """The entry after one of the form's row buttons; None where "save" was pressed."""
     action, _, number = do.partition("-")
-    index = int(number) if number.isascii() and number.isdigit() else -1
+    index = number_in(number)
     controls = list(entry.controls)
     if action == "add":
         controls.append(ControlEntry())
-    elif action == "remove" and 0 <= index < len(controls):
+    elif index is None or index >= len(controls):
+        return None
+    elif action == "remove":
         controls.pop(index)
-    elif action in ("up", "down") and 0 <= index < len(controls):
+    elif action in ("up", "down"):
         control = controls.pop(index)
         controls.insert(max(0, index - 1) if action == "up" else index + 1, control)
     else:

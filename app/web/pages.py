@@ -1,9 +1,10 @@
 """How a page is made: one dataclass names every variable of its template, and one environment renders it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
 from datetime import datetime
 from functools import lru_cache
+from types import MappingProxyType
 from typing import ClassVar
 
 from fastapi import Request
@@ -23,6 +24,8 @@ from app.trade.readings import readings
 from app.trade.scales import ControlSpec
 
 THEMES = ("auto", "paper", "dim")
+NOTHING: Mapping[str, str] = MappingProxyType({})
+NOT_KEPT = {"Cache-Control": "no-store"}
 
 
 @dataclass(frozen=True)
@@ -44,7 +47,7 @@ def unit_of(request: Request) -> LengthUnit:
 
 
 def show(request: Request, page: Page, *, status_code: int = 200) -> HTMLResponse:
-    return HTMLResponse(render(request, page), status_code=status_code, headers={"Cache-Control": "no-store"})
+    return HTMLResponse(render(request, page), status_code=status_code, headers=NOT_KEPT)
 
 
 def render(request: Request, page: Page) -> str:

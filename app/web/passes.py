@@ -18,20 +18,23 @@ from app.desk.sources import SourceSheet, read_source
 from app.library import Library
 from app.trade.distances import LengthUnit
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep, UnitDep
+from app.web.context import LibraryDep, RowId, UnitDep
 from app.web.forms import SentForm, entry_from, whole_number, words
-from app.web.pages import Page, go_to, show
+from app.web.pages import NOTHING, Page, go_to, show
 
 router = APIRouter()
 
 
 @dataclass(frozen=True)
 class PassPage(Page):
+    """`typed` is what stood in a form of the page that was refused, by field."""
+
     template: ClassVar[str] = "passes/pass.html"
 
     sheet: PassSheet
     drawings: PassDrawings
     errors: Mapping[str, str]
+    typed: Mapping[str, str]
 
 
 @dataclass(frozen=True)
@@ -42,7 +45,6 @@ class PrintsPart(Page):
 
     sheet: PassSheet
     drawings: PassDrawings
-    errors: Mapping[str, str]
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,7 @@ class PassFormPage(Page):
 
 @router.get("/sources/{source_id}/passes/new")
 def next_pass(
-    request: Request, library: LibraryDep, unit: UnitDep, source_id: int, like: int | None = None
+    request: Request, library: LibraryDep, unit: UnitDep, source_id: RowId, like: RowId | None = None
 ) -> Response:
     entry = desk.entry_for_next(library, source_id, like, unit=unit)
     return show(request, _new_page(library, source_id, entry, {}))
@@ -72,7 +74,7 @@ def next_pass(
 
 @router.post("/sources/{source_id}/passes")
 def log_pass(
-    request: Request, library: LibraryDep, form: SentForm, unit: UnitDep, source_id: int
+    request: Request, library: LibraryDep, form: SentForm, unit: UnitDep, source_id: RowId
 ) -> Response:
     entry = _entry(form)
     try:
@@ -88,24 +90,26 @@ def log_pass(
 
 
 @router.get("/passes/{pass_id}")
-def show_pass(request: Request, library: LibraryDep, unit: UnitDep, pass_id: int) -> Response:
-    return show(request, pass_page(library, pass_id, unit, {}))
+def show_pass(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
+    return show(request, pass_page(library, pass_id, unit))
 
 
 @router.get("/passes/{pass_id}/prints")
-def show_prints(request: Request, library: LibraryDep, unit: UnitDep, pass_id: int) -> Response:
+def show_prints(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
     sheet = read_pass(library, pass_id)
-    return show(request, PrintsPart(sheet, draw_pass(sheet, unit=unit), {}))
+    return show(request, PrintsPart(sheet, draw_pass(sheet, unit=unit)))
 
 
 @router.get("/passes/{pass_id}/edit")
-def edit_pass(request: Request, library: LibraryDep, unit: UnitDep, pass_id: int) -> Response:
+def edit_pass(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
     entry = desk.entry_of(library, pass_id, unit=unit)
     return show(request, _edit_page(library, read_pass(library, pass_id), entry, {}))
 
 
 @router.post("/passes/{pass_id}/edit")
-def save_pass(request: Request, library: LibraryDep, form: SentForm, unit: UnitDep, pass_id: int) -> Response:
+def save_pass(
+    request: Request, library: LibraryDep, form: SentForm, unit: UnitDep, pass_id: RowId
+) -> Response:
     entry = _entry(form)
     sheet = read_pass(library, pass_id)
     try:
@@ -124,7 +128,7 @@ def save_pass(request: Request, library: LibraryDep, form: SentForm, unit: UnitD
 
 
 @router.get("/passes/{pass_id}/delete")
-def ask_to_delete(request: Request, library: LibraryDep, pass_id: int) -> Response:
+def ask_to_delete(request: Request, library: LibraryDep, pass_id: RowId) -> Response:
     sheet = read_pass(library, pass_id)
     page = ConfirmPage(
         f"Delete pass {sheet.number} of {sheet.source_name}?",
@@ -138,13 +142,19 @@ def ask_to_delete(request: Request, library: LibraryDep, pass_id: int) -> Respon
 
 
 @router.post("/passes/{pass_id}/delete")
-def delete_pass(library: LibraryDep, pass_id: int) -> Response:
+def delete_pass(library: LibraryDep, pass_id: RowId) -> Response:
     return go_to(f"/sources/{desk.delete_pass(library, pass_id)}")
 
 
-def pass_page(library: Library, pass_id: int, unit: LengthUnit, errors: Mapping[str, str]) -> PassPage:
+def pass_page(
+    library: Library,
+    pass_id: int,
+    unit: LengthUnit,
+    errors: Mapping[str, str] = NOTHING,
+    typed: Mapping[str, str] = NOTHING,
+) -> PassPage:
     sheet = read_pass(library, pass_id)
-    return PassPage(sheet, draw_pass(sheet, unit=unit), errors)
+    return PassPage(sheet, draw_pass(sheet, unit=unit), errors, typed)
 
 
 def _entry(form: SentForm) -> PassEntry:

@@ -6,8 +6,8 @@ from fastapi.responses import FileResponse, Response
 from app.desk import photos as desk
 from app.desk.refusals import NotThere, Refusal
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep, UnitDep
-from app.web.forms import SentForm, files, whole_number, words
+from app.web.context import LibraryDep, RowId, UnitDep
+from app.web.forms import SentForm, files, gather, whole_number, words
 from app.web.gear import gear_page
 from app.web.pages import go_to, show
 from app.web.passes import pass_page
@@ -20,34 +20,36 @@ CHOOSE_FIRST = "Choose a photo first."
 
 @router.post("/passes/{pass_id}/photos")
 def add_to_pass(
-    request: Request, library: LibraryDep, unit: UnitDep, form: SentForm, pass_id: int
+    request: Request, library: LibraryDep, unit: UnitDep, form: SentForm, pass_id: RowId
 ) -> Response:
     refused = _add(library, form, pass_id=pass_id)
     if refused:
-        return show(request, pass_page(library, pass_id, unit, {"photo": refused}), status_code=422)
+        page = pass_page(library, pass_id, unit, refused, {"caption": words(form, "caption")})
+        return show(request, page, status_code=422)
     return go_to(f"/passes/{pass_id}#photos")
 
 
 @router.post("/gear/{gear_id}/photos")
-def add_to_gear(request: Request, library: LibraryDep, form: SentForm, gear_id: int) -> Response:
+def add_to_gear(request: Request, library: LibraryDep, form: SentForm, gear_id: RowId) -> Response:
     refused = _add(library, form, gear_id=gear_id)
     if refused:
-        return show(request, gear_page(library, gear_id, {"photo": refused}), status_code=422)
+        page = gear_page(library, gear_id, refused, {"caption": words(form, "caption")})
+        return show(request, page, status_code=422)
     return go_to(f"/gear/{gear_id}#photos")
 
 
 @router.get("/photos/{photo_id}/picture.jpg")
-def picture(library: LibraryDep, photo_id: int) -> Response:
+def picture(library: LibraryDep, photo_id: RowId) -> Response:
     return _jpeg(library, desk.picture_of(library, photo_id))
 
 
 @router.get("/photos/{photo_id}/thumbnail.jpg")
-def thumbnail(library: LibraryDep, photo_id: int) -> Response:
+def thumbnail(library: LibraryDep, photo_id: RowId) -> Response:
     return _jpeg(library, desk.picture_of(library, photo_id, thumbnail=True))
 
 
 @router.get("/photos/{photo_id}/delete")
-def ask_to_delete(request: Request, library: LibraryDep, photo_id: int) -> Response:
+def ask_to_delete(request: Request, library: LibraryDep, photo_id: RowId) -> Response:
     photo = desk.read_photo(library, photo_id)
     page = ConfirmPage(
         "Delete this photo?",
@@ -60,17 +62,19 @@ def ask_to_delete(request: Request, library: LibraryDep, photo_id: int) -> Respo
 
 
 @router.post("/photos/{photo_id}/delete")
-def delete_photo(library: LibraryDep, photo_id: int) -> Response:
+def delete_photo(library: LibraryDep, photo_id: RowId) -> Response:
     pass_id, gear_id = desk.delete_photo(library, photo_id)
     return go_to(f"/passes/{pass_id}#photos" if pass_id is not None else f"/gear/{gear_id}#photos")
 
 
 def _add(
     library: LibraryDep, form: SentForm, *, pass_id: int | None = None, gear_id: int | None = None
-) -> str:
-    """Take in every photo chosen. Returns what was refused, in sentences; the others are kept."""
+) -> dict[str, str]:
+    """Take in every photo chosen. Returns what was refused, a sentence for each field; the others are kept."""
     chosen = files(form, "photo")
-    refused = [] if chosen else [CHOOSE_FIRST]
+    if not chosen:
+        return {"photo": CHOOSE_FIRST}
+    refused: dict[str, list[str]] = {}
     for name, stream in chosen:
         try:
             desk.add_photo(
@@ -85,8 +89,8 @@ def _add(
         except NotThere:
             raise
         except Refusal as refusal:
-            refused.append(str(refusal))
-    return " ".join(refused)
+            gather(refused, refusal)
+    return {field: " ".join(sentences) for field, sentences in refused.items()}
 
 
 def _jpeg(library: LibraryDep, sha256: str) -> Response:

@@ -6,8 +6,8 @@ from fastapi.responses import Response
 from app.desk import keepers, prints
 from app.desk.refusals import NotThere, Refusal
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep, MeasuringDep, UnitDep
-from app.web.forms import SentForm, files, whole_number, words
+from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
+from app.web.forms import SentForm, files, gather, whole_number, words
 from app.web.pages import go_to, show
 from app.web.passes import pass_page
 
@@ -21,11 +21,13 @@ def attach_prints(
     measuring: MeasuringDep,
     unit: UnitDep,
     form: SentForm,
-    pass_id: int,
+    pass_id: RowId,
 ) -> Response:
     """One or several files at once; those that are refused are named, the others are kept."""
-    refused = []
+    refused: dict[str, list[str]] = {}
     chosen = files(form, "file")
+    if not chosen:
+        refused["file"] = ["Choose the audio file of this print first."]
     for name, stream in chosen:
         try:
             prints.attach_print(
@@ -39,17 +41,17 @@ def attach_prints(
         except NotThere:
             raise
         except Refusal as refusal:
-            refused.append(str(refusal))
+            gather(refused, refusal)
     measuring.wake()
-    if not chosen:
-        refused.append("Choose the audio file of this print first.")
     if refused:
-        return show(request, pass_page(library, pass_id, unit, {"file": " ".join(refused)}), status_code=422)
+        errors = {field: " ".join(sentences) for field, sentences in refused.items()}
+        page = pass_page(library, pass_id, unit, errors, {"label": words(form, "label")})
+        return show(request, page, status_code=422)
     return go_to(f"/passes/{pass_id}#prints")
 
 
 @router.post("/prints/{print_id}/edit")
-def edit_print(library: LibraryDep, form: SentForm, print_id: int) -> Response:
+def edit_print(library: LibraryDep, form: SentForm, print_id: RowId) -> Response:
     pass_id = prints.edit_print(
         library, print_id, label=words(form, "label"), step_id=whole_number(form, "step_id")
     )
@@ -57,14 +59,14 @@ def edit_print(library: LibraryDep, form: SentForm, print_id: int) -> Response:
 
 
 @router.post("/prints/{print_id}/measure-again")
-def measure_again(library: LibraryDep, measuring: MeasuringDep, print_id: int) -> Response:
+def measure_again(library: LibraryDep, measuring: MeasuringDep, print_id: RowId) -> Response:
     pass_id = prints.measure_print_again(library, print_id)
     measuring.wake()
     return go_to(f"/passes/{pass_id}#prints")
 
 
 @router.get("/prints/{print_id}/delete")
-def ask_to_delete(request: Request, library: LibraryDep, print_id: int) -> Response:
+def ask_to_delete(request: Request, library: LibraryDep, print_id: RowId) -> Response:
     item = prints.read_print(library, print_id)
     page = ConfirmPage(
         f"Take {item.file_name} off this pass?",
@@ -77,23 +79,24 @@ def ask_to_delete(request: Request, library: LibraryDep, print_id: int) -> Respo
 
 
 @router.post("/prints/{print_id}/delete")
-def delete_print(library: LibraryDep, print_id: int) -> Response:
+def delete_print(library: LibraryDep, print_id: RowId) -> Response:
     return go_to(f"/passes/{prints.delete_print(library, print_id)}#prints")
 
 
 @router.post("/passes/{pass_id}/keeper")
 def mark_keeper(
-    request: Request, library: LibraryDep, unit: UnitDep, form: SentForm, pass_id: int
+    request: Request, library: LibraryDep, unit: UnitDep, form: SentForm, pass_id: RowId
 ) -> Response:
+    typed = {"part": words(form, "part"), "reason": words(form, "reason")}
     try:
-        keepers.mark_keeper(library, pass_id, part=words(form, "part"), reason=words(form, "reason"))
+        keepers.mark_keeper(library, pass_id, **typed)
     except NotThere:
         raise
     except Refusal as refusal:
-        return show(request, pass_page(library, pass_id, unit, refusal.sentences), status_code=422)
+        return show(request, pass_page(library, pass_id, unit, refusal.sentences, typed), status_code=422)
     return go_to(f"/passes/{pass_id}#keeper")
 
 
 @router.post("/keepers/{keeper_id}/delete")
-def unmark_keeper(library: LibraryDep, keeper_id: int) -> Response:
+def unmark_keeper(library: LibraryDep, keeper_id: RowId) -> Response:
     return go_to(f"/passes/{keepers.unmark_keeper(library, keeper_id)}#keeper")

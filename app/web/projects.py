@@ -11,7 +11,7 @@ from app.desk import projects as desk
 from app.desk.projects import SAMPLE_RATES, ProjectEntry, ProjectLine, ProjectSheet
 from app.desk.refusals import NotThere, Refusal
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep
+from app.web.context import LibraryDep, RowId
 from app.web.forms import SentForm, entry_from
 from app.web.pages import Page, counted, go_to, show
 
@@ -67,19 +67,19 @@ def create_project(request: Request, library: LibraryDep, form: SentForm) -> Res
 
 
 @router.get("/projects/{project_id}")
-def show_project(request: Request, library: LibraryDep, project_id: int) -> Response:
+def show_project(request: Request, library: LibraryDep, project_id: RowId) -> Response:
     return show(request, ProjectPage(desk.read_project(library, project_id)))
 
 
 @router.get("/projects/{project_id}/edit")
-def edit_project(request: Request, library: LibraryDep, project_id: int) -> Response:
+def edit_project(request: Request, library: LibraryDep, project_id: RowId) -> Response:
     here = f"/projects/{project_id}"
     entry = desk.project_entry(library, project_id)
     return show(request, _form_page("Edit project", entry, {}, f"{here}/edit", here))
 
 
 @router.post("/projects/{project_id}/edit")
-def save_project(request: Request, library: LibraryDep, form: SentForm, project_id: int) -> Response:
+def save_project(request: Request, library: LibraryDep, form: SentForm, project_id: RowId) -> Response:
     here = f"/projects/{project_id}"
     entry = entry_from(form, ProjectEntry)
     try:
@@ -93,7 +93,7 @@ def save_project(request: Request, library: LibraryDep, form: SentForm, project_
 
 
 @router.get("/projects/{project_id}/delete")
-def ask_to_delete(request: Request, library: LibraryDep, project_id: int) -> Response:
+def ask_to_delete(request: Request, library: LibraryDep, project_id: RowId) -> Response:
     project = desk.read_project(library, project_id)
     sources = len(project.sources)
     passes = sum(source.passes for source in project.sources)
@@ -109,7 +109,7 @@ def ask_to_delete(request: Request, library: LibraryDep, project_id: int) -> Res
 
 
 @router.post("/projects/{project_id}/delete")
-def delete_project(library: LibraryDep, project_id: int) -> Response:
+def delete_project(library: LibraryDep, project_id: RowId) -> Response:
     desk.delete_project(library, project_id)
     return go_to("/projects")
 

@@ -11,7 +11,7 @@ from app.desk.pass_sheets import PassSheet, read_pass
 from app.desk.recall import cautions_of
 from app.desk.sheets import recall_pdf
 from app.trade.cautions import Caution
-from app.web.context import LibraryDep, UnitDep
+from app.web.context import LibraryDep, RowId, UnitDep
 from app.web.downloads import attachment
 from app.web.pages import Page, show
 
@@ -28,13 +28,13 @@ class RecallPage(Page):
 
 
 @router.get("/passes/{pass_id}/recall")
-def recall_sheet(request: Request, library: LibraryDep, unit: UnitDep, pass_id: int) -> Response:
+def recall_sheet(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
     sheet = read_pass(library, pass_id)
     return show(request, RecallPage(sheet, draw_pass(sheet, unit=unit), cautions_of(sheet)))
 
 
 @router.get("/passes/{pass_id}/recall.pdf")
-def recall_sheet_pdf(library: LibraryDep, unit: UnitDep, pass_id: int) -> Response:
+def recall_sheet_pdf(library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
     sheet = read_pass(library, pass_id)
     name = f"Recall sheet, {sheet.source_name}, pass {sheet.number}.pdf"
     return attachment(recall_pdf(library, sheet, unit=unit), "application/pdf", name)

@@ -16,7 +16,7 @@ from app.desk.sources import SourceEntry, SourceSheet
 from app.drawings.svg import Drawing
 from app.drawings.waveform import waveform
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep, MeasuringDep, UnitDep
+from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
 from app.web.forms import SentForm, entry_from, files
 from app.web.pages import Page, counted, go_to, show
 
@@ -65,14 +65,14 @@ class SourceFormPage(Page):
 
 
 @router.get("/projects/{project_id}/sources/new")
-def new_source(request: Request, library: LibraryDep, project_id: int) -> Response:
+def new_source(request: Request, library: LibraryDep, project_id: RowId) -> Response:
     read_project(library, project_id)
     return show(request, _new_page(project_id, SourceEntry(), {}))
 
 
 @router.post("/projects/{project_id}/sources")
 def create_source(
-    request: Request, library: LibraryDep, measuring: MeasuringDep, form: SentForm, project_id: int
+    request: Request, library: LibraryDep, measuring: MeasuringDep, form: SentForm, project_id: RowId
 ) -> Response:
     entry = entry_from(form, SourceEntry)
     try:
@@ -86,34 +86,34 @@ def create_source(
 
 
 @router.get("/sources/{source_id}")
-def show_source(request: Request, library: LibraryDep, unit: UnitDep, source_id: int) -> Response:
+def show_source(request: Request, library: LibraryDep, unit: UnitDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
     ledger = build_ledger(read_passes_of_source(library, source_id), unit=unit)
     return show(request, SourcePage(source, _overview(source), ledger))
 
 
 @router.get("/sources/{source_id}/measures")
-def show_measures(request: Request, library: LibraryDep, source_id: int) -> Response:
+def show_measures(request: Request, library: LibraryDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
     return show(request, SourceMeasuresPart(source, _overview(source)))
 
 
 @router.get("/sources/{source_id}/ledger")
-def show_ledger(request: Request, library: LibraryDep, unit: UnitDep, source_id: int) -> Response:
+def show_ledger(request: Request, library: LibraryDep, unit: UnitDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
     ledger = build_ledger(read_passes_of_source(library, source_id), unit=unit)
     return show(request, LedgerPart(source, ledger))
 
 
 @router.get("/sources/{source_id}/edit")
-def edit_source(request: Request, library: LibraryDep, source_id: int) -> Response:
+def edit_source(request: Request, library: LibraryDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
     return show(request, _edit_page(source, source.entry, {}))
 
 
 @router.post("/sources/{source_id}/edit")
 def save_source(
-    request: Request, library: LibraryDep, measuring: MeasuringDep, form: SentForm, source_id: int
+    request: Request, library: LibraryDep, measuring: MeasuringDep, form: SentForm, source_id: RowId
 ) -> Response:
     entry = entry_from(form, SourceEntry)
     try:
@@ -128,14 +128,14 @@ def save_source(
 
 
 @router.post("/sources/{source_id}/measure-again")
-def measure_again(library: LibraryDep, measuring: MeasuringDep, source_id: int) -> Response:
+def measure_again(library: LibraryDep, measuring: MeasuringDep, source_id: RowId) -> Response:
     desk.measure_source_again(library, source_id)
     measuring.wake()
     return go_to(f"/sources/{source_id}")
 
 
 @router.get("/sources/{source_id}/delete")
-def ask_to_delete(request: Request, library: LibraryDep, source_id: int) -> Response:
+def ask_to_delete(request: Request, library: LibraryDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
     passes = len(read_passes_of_source(library, source_id))
     page = ConfirmPage(
@@ -150,7 +150,7 @@ def ask_to_delete(request: Request, library: LibraryDep, source_id: int) -> Resp
 
 
 @router.post("/sources/{source_id}/delete")
-def delete_source(library: LibraryDep, source_id: int) -> Response:
+def delete_source(library: LibraryDep, source_id: RowId) -> Response:
     return go_to(f"/projects/{desk.delete_source(library, source_id)}")
 
 
