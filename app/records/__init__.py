@@ -1,6 +1,7 @@
 """SQLModel tables, one file per noun. Importing the room registers every table and the full-text index."""
 
 from app.records.gear import Control, ControlLayout, Gear
+from app.records.hook_up_plan import HookUpPlan
 from app.records.keeper_mark import KeeperMark
 from app.records.measurement import Measurement
 from app.records.mic_placement import MicPlacement
@@ -8,6 +9,7 @@ from app.records.passes import ChainStep, Pass, Setting
 from app.records.photo import Photo
 from app.records.prints import Print
 from app.records.project import Project
+from app.records.sound_level import SoundLevel
 from app.records.source_track import SourceTrack
 from app.records.stored_file import StoredFile
 from app.records.written_words import WRITTEN, WrittenField, entry_of, rebuild
@@ -18,6 +20,7 @@ __all__ = [
     "Control",
     "ControlLayout",
     "Gear",
+    "HookUpPlan",
     "KeeperMark",
     "Measurement",
     "MicPlacement",
@@ -26,6 +29,7 @@ __all__ = [
     "Print",
     "Project",
     "Setting",
+    "SoundLevel",
     "SourceTrack",
     "StoredFile",
     "WrittenField",

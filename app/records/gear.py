@@ -22,7 +22,10 @@ class Gear(SQLModel, table=True):
 
 
 class ControlLayout(SQLModel, table=True):
-    """One frozen version of a piece of gear: its name, kind and controls as a pass was logged with them."""
+    """One frozen version of a piece of gear: its name, kind, controls and ports as a pass was logged with them.
+
+    `ports` is NULL while nobody has looked at them: the starting ports of the kind then stand for it.
+    """
 
     __tablename__ = "control_layout"
     __table_args__ = (UniqueConstraint("gear_id", "version"), NEVER_REUSED)
@@ -32,6 +35,8 @@ class ControlLayout(SQLModel, table=True):
     version: int
     gear_name: str
     kind: str
+    ports: list[dict[str, Any]] | None = Field(default=None, sa_type=JSON)
+    facts: dict[str, Any] = Field(default_factory=dict, sa_type=JSON)
     created_at: datetime = Field(default_factory=now, sa_type=UtcDateTime)
 
 
