@@ -1,17 +1,14 @@
 """Sheets to print or hand over: the recall sheet and the session log as PDF, the session log as CSV.
 
-They are made from the same dataclasses and the same drawings as the pages. Typst sets them from `sheets/*.typ`; what
-people wrote reaches it as JSON and is never read as markup.
+They are made from the same dataclasses and the same drawings as the pages. `sheets/*.typ` say how they are set; what
+people wrote reaches those as JSON and is never read as markup.
 """
 
 import csv
 import io
-import json
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
-from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 from app.desk.ledger import Cell, Ledger, MeasureRow, build_ledger
@@ -20,6 +17,7 @@ from app.desk.pass_sheets import PassSheet, PrintSheet, SettingSheet, StepSheet
 from app.desk.passes import all_readings
 from app.desk.recall import cautions_of
 from app.desk.session_log import SessionLog, SourceLog
+from app.desk.typesetting import FOLDER, set_pdf
 from app.drawings.marks import control_mark
 from app.drawings.svg import LETTERS, Drawing
 from app.library import Library
@@ -27,12 +25,12 @@ from app.trade.distances import LengthUnit
 from app.trade.gear_kinds import kind_label
 from app.trade.placements import describe
 
-FOLDER = Path(__file__).parent / "sheets"
 FACE = "Atkinson Hyperlegible Next"
 INK = "#1b2330"
 PAPERS: dict[LengthUnit, str] = {"mm": "a4", "in": "us-letter"}
 PASSES_ACROSS = 8
 CHAIN_WIDTH_PX = 860
+PHOTO_WIDTH_MM, PHOTO_HEIGHT_MM = 88, 64
 
 Json = dict[str, Any]
 
@@ -42,6 +40,7 @@ def recall_pdf(library: Library, sheet: PassSheet, *, unit: LengthUnit = "mm") -
     drawings = draw_pass(sheet, unit=unit, width=CHAIN_WIDTH_PX)
     heading = f"{sheet.source_name}, {sheet.name[:1].lower()}{sheet.name[1:]}"
     document = {
+        "paper": PAPERS[unit],
         "document_title": f"Recall sheet: {heading}",
         "foot": f"{sheet.project_title} – {heading}",
         "heading": heading,
@@ -58,13 +57,17 @@ def recall_pdf(library: Library, sheet: PassSheet, *, unit: LengthUnit = "mm") -
         "gear": [_gear(number, step, unit) for number, step in enumerate(sheet.steps, start=1)],
         "placements": None if drawings.placements is None else _drawing(drawings.placements),
         "photos": [
-            {"path": f"/{photo.sha256[:2]}/{photo.sha256}", "caption": photo.caption}
+            {
+                "path": f"/{photo.sha256[:2]}/{photo.sha256}",
+                "caption": photo.caption,
+                "width_mm": min(PHOTO_WIDTH_MM, PHOTO_HEIGHT_MM * photo.width / photo.height),
+            }
             for photo in sheet.photos
             if library.files.path(photo.sha256).exists()
         ],
         "prints": [_print(item) for item in sheet.prints],
     }
-    return _pdf("recall", document, unit, sheet.edited_at, library.files.folder)
+    return set_pdf("recall", document, made_at=sheet.edited_at, photos=library.files.folder)
 
 
 def session_log_pdf(log: SessionLog, *, unit: LengthUnit = "mm") -> bytes:
@@ -72,6 +75,7 @@ def session_log_pdf(log: SessionLog, *, unit: LengthUnit = "mm") -> bytes:
     marks: dict[str, int] = {}
     facts = [log.project.artist, f"{log.project.sample_rate / 1000:g} kHz", _moment(log.project.created_at)]
     document = {
+        "paper": PAPERS[unit],
         "document_title": f"Session log: {log.project.title}",
         "foot": f"Session log – {log.project.title}",
         "heading": log.project.title,
@@ -81,7 +85,7 @@ def session_log_pdf(log: SessionLog, *, unit: LengthUnit = "mm") -> bytes:
         "marks": list(marks),
     }
     edited = [sheet.edited_at for source in log.sources for sheet in source.passes]
-    return _pdf("session_log", document, unit, max([log.project.created_at, *edited]), None)
+    return set_pdf("session_log", document, made_at=max([log.project.created_at, *edited]), photos=FOLDER)
 
 
 def session_log_csv(log: SessionLog, *, unit: LengthUnit = "mm") -> str:
@@ -329,26 +333,3 @@ def _figure(value: str | float | None) -> str:
 
 def _moment(value: datetime) -> str:
     return f"{value.astimezone():%Y-%m-%d %H:%M}"
-
-
-def _pdf(name: str, document: Json, unit: LengthUnit, timestamp: datetime, root: Path | None) -> bytes:
-    """Set `sheets/name.typ` with `document`. `root` is the folder that photos are named from."""
-    import typst
-
-    source = b"\n".join((FOLDER / part).read_bytes() for part in ("common.typ", f"{name}.typ"))
-    return typst.compile(
-        source,
-        root=root or FOLDER,
-        font_paths=_fonts(),
-        format="pdf",
-        sys_inputs={"sheet": json.dumps({**document, "paper": PAPERS[unit]})},
-        timestamp=int(timestamp.timestamp()),
-    )
-
-
-@lru_cache(maxsize=1)
-def _fonts() -> Any:
-    """The sheet's own face, then what the machine has for other scripts."""
-    import typst
-
-    return typst.Fonts(font_paths=[FOLDER / "fonts"])
