@@ -138,6 +138,20 @@ def read_quantity(text: str, unit: str) -> float:
     return value * (written_factor / factor)
 
 
+def quantity_as_written(text: str, words: str, unit: str) -> float:
+    """A quantity from the text as written, since units tell upper from lower case; failing that, from its words as digits.
+
+    Raises NotANumber.
+    """
+    try:
+        return read_quantity(text, unit)
+    except NotANumber as problem:
+        try:
+            return read_quantity(words, unit)
+        except NotANumber:
+            raise problem from None
+
+
 def same_unit(one: str, other: str) -> bool:
     """Whether two unit texts name the same unit, upper and lower case aside (but MΩ is not mΩ)."""
     one, other = tidy(one), tidy(other)

@@ -6,7 +6,8 @@ travel from component data sheets, which give it as typical.
 
 import pytest
 
-from app.trade.readings import UnknownReading, read, readings, value_at
+from app.trade.readings import UnknownReading, read, readings
+from app.trade.scale_values import value_at
 from app.trade.scales import ClockScale, ControlSpec, PercentScale, RangeScale
 from app.trade.travel import Travel, angle_deg, clock_text, position_at_deg, travel_of_sweep
 

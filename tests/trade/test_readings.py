@@ -4,7 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.trade.readings import UnknownReading, accepts, detents, range_step, read, readings, show, value_at
+from app.trade.readings import UnknownReading, accepts, detents, read, readings, show
+from app.trade.scale_values import range_step, value_at
 from app.trade.scales import ClockScale, ControlSpec, MarkScale, PercentScale, RangeScale, Scale
 from app.trade.travel import Travel, travel_of_sweep
 
@@ -114,6 +115,7 @@ def test_a_reading_names_a_position(spec: ControlSpec, text: str, position: floa
         (TONE, "2-3", 0.75),
         (TONE, "2 to 3", 0.75),
         (TONE, "noonish", 0.5),
+        (MIDDLE, "-4 to -2", 0.4),
         (GAIN, "4 to 5", 0.45),
         (GAIN, "four to five", 0.45),
         (GAIN, "between 1 and 2 o'clock", 0.65),
