@@ -8,6 +8,8 @@
 
 LibraryError
 ├── LibraryInUse     another Dialback serves it
+├── LibraryFull      no room on its disk; nothing of the transaction was kept
+├── LibraryBusy      another program held the database for too long; nothing of the transaction was kept
 ├── LibraryTooNew    written by a newer Dialback
 └── LibraryBroken    the database cannot be opened
 """
@@ -43,6 +45,14 @@ class LibraryError(Exception):
 
 
 class LibraryInUse(LibraryError):
+    pass
+
+
+class LibraryFull(LibraryError):
+    pass
+
+
+class LibraryBusy(LibraryError):
     pass
 
 
@@ -146,8 +156,17 @@ class Library:
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[Session]:
-        with Session(self._writer, expire_on_commit=False) as session, session.begin():
-            yield session
+        try:
+            with Session(self._writer, expire_on_commit=False) as session, session.begin():
+                yield session
+        except OperationalError as error:
+            if "full" in str(error.orig):
+                raise LibraryFull("The disk is full.") from error
+            if "locked" in str(error.orig):
+                raise LibraryBusy(
+                    "Something else has been writing to the library for a long time."
+                ) from error
+            raise
 
     def backup(self, target: Path | None = None) -> Path:
         """Copy the database as it is at one moment, also while the server writes. Returns the copy's path.

@@ -149,13 +149,11 @@ function enhance(control) {
       return; // the form's own answer will say it
     }
     if (mine !== asked) return;
-    if (response.ok) {
-      complain("");
-      setMark(answer.position, answer.angle_deg);
-      say(answer.all);
-    } else if (response.status === 422) {
-      complain(answer.sentence);
-    }
+    if (!response.ok) return;
+    complain(answer.sentence);
+    if (answer.sentence) return;
+    setMark(answer.position, answer.angle_deg);
+    say(answer.all);
   }
   input.addEventListener("change", readWords);
 

@@ -8,10 +8,10 @@ from typing import ClassVar
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, Response
-from sqlalchemy.exc import OperationalError
 from starlette.exceptions import HTTPException
 
 from app.desk.refusals import NotThere, Refusal
+from app.library import LibraryBusy, LibraryFull
 from app.web.pages import Page, show
 from app.web.security import HEADERS
 
@@ -60,13 +60,13 @@ def install(app: FastAPI) -> None:
             return show(request, ErrorPage("The disk is full", FULL_DISK), status_code=507)
         return our_fault(request, error)
 
-    @app.exception_handler(OperationalError)
-    def database_error(request: Request, error: OperationalError) -> HTMLResponse:
-        if "full" in str(error.orig):
-            return show(request, ErrorPage("The disk is full", FULL_DISK), status_code=507)
-        if "locked" in str(error.orig):
-            return show(request, ErrorPage("The library is busy", BUSY), status_code=503)
-        return our_fault(request, error)
+    @app.exception_handler(LibraryFull)
+    def no_room(request: Request, error: LibraryFull) -> HTMLResponse:
+        return show(request, ErrorPage("The disk is full", FULL_DISK), status_code=507)
+
+    @app.exception_handler(LibraryBusy)
+    def busy(request: Request, error: LibraryBusy) -> HTMLResponse:
+        return show(request, ErrorPage("The library is busy", BUSY), status_code=503)
 
     @app.exception_handler(Exception)
     def our_fault(request: Request, error: Exception) -> HTMLResponse:

@@ -154,12 +154,12 @@ def show_detents(library: LibraryDep, layout_id: RowId) -> Response:
 
 @router.get("/controls/{control_id}/read")
 def read_typed(library: LibraryDep, control_id: RowId, text: str = "") -> Response:
-    """What a typed reading means on this control; 422 with a sentence where it means nothing."""
+    """What a typed reading means on this control, or a sentence that says why it means nothing."""
     spec = desk.read_control(library, control_id)
     try:
         reading = read(spec, text)
     except UnknownReading as error:
-        return JSONResponse({"sentence": str(error)}, status_code=422)
+        return JSONResponse({"sentence": str(error)})
     if reading.position is None:
         return JSONResponse({"position": None, "reading": reading.text, "all": "", "angle_deg": None})
     return JSONResponse(_reading(spec, reading.position))

@@ -23,6 +23,7 @@ from app.trade.placements import describe
 from app.trade.readings import readings
 from app.trade.scales import ControlSpec
 
+PHONE_WIDTH = 320  # of a drawing on a page of 375 px
 THEMES = ("auto", "paper", "dim")
 NOTHING: Mapping[str, str] = MappingProxyType({})
 NOT_KEPT = {"Cache-Control": "no-store"}

@@ -20,7 +20,7 @@ from app.trade.distances import LengthUnit
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, RowId, UnitDep
 from app.web.forms import SentForm, entry_from, whole_number, words
-from app.web.pages import NOTHING, Page, go_to, show
+from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 
 router = APIRouter()
 
@@ -33,6 +33,7 @@ class PassPage(Page):
 
     sheet: PassSheet
     drawings: PassDrawings
+    narrow: PassDrawings
     errors: Mapping[str, str]
     typed: Mapping[str, str]
 
@@ -45,6 +46,7 @@ class PrintsPart(Page):
 
     sheet: PassSheet
     drawings: PassDrawings
+    narrow: PassDrawings
 
 
 @dataclass(frozen=True)
@@ -97,7 +99,7 @@ def show_pass(request: Request, library: LibraryDep, unit: UnitDep, pass_id: Row
 @router.get("/passes/{pass_id}/prints")
 def show_prints(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
     sheet = read_pass(library, pass_id)
-    return show(request, PrintsPart(sheet, draw_pass(sheet, unit=unit)))
+    return show(request, PrintsPart(sheet, *_drawings(sheet, unit)))
 
 
 @router.get("/passes/{pass_id}/edit")
@@ -154,7 +156,12 @@ def pass_page(
     typed: Mapping[str, str] = NOTHING,
 ) -> PassPage:
     sheet = read_pass(library, pass_id)
-    return PassPage(sheet, draw_pass(sheet, unit=unit), errors, typed)
+    return PassPage(sheet, *_drawings(sheet, unit), errors, typed)
+
+
+def _drawings(sheet: PassSheet, unit: LengthUnit) -> tuple[PassDrawings, PassDrawings]:
+    """For the half of a desk's page, and for a phone."""
+    return draw_pass(sheet, unit=unit, width=520), draw_pass(sheet, unit=unit, width=PHONE_WIDTH)
 
 
 def _entry(form: SentForm) -> PassEntry:

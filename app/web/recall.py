@@ -13,7 +13,7 @@ from app.desk.sheets import recall_pdf
 from app.trade.cautions import Caution
 from app.web.context import LibraryDep, RowId, UnitDep
 from app.web.downloads import attachment
-from app.web.pages import Page, show
+from app.web.pages import PHONE_WIDTH, Page, show
 
 router = APIRouter()
 
@@ -24,13 +24,22 @@ class RecallPage(Page):
 
     sheet: PassSheet
     drawings: PassDrawings
+    narrow: PassDrawings
     cautions: tuple[Caution, ...]
 
 
 @router.get("/passes/{pass_id}/recall")
 def recall_sheet(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
     sheet = read_pass(library, pass_id)
-    return show(request, RecallPage(sheet, draw_pass(sheet, unit=unit), cautions_of(sheet)))
+    return show(
+        request,
+        RecallPage(
+            sheet,
+            draw_pass(sheet, unit=unit, width=1080),
+            draw_pass(sheet, unit=unit, width=PHONE_WIDTH),
+            cautions_of(sheet),
+        ),
+    )
 
 
 @router.get("/passes/{pass_id}/recall.pdf")

@@ -18,7 +18,7 @@ from app.drawings.waveform import waveform
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
 from app.web.forms import SentForm, entry_from, files
-from app.web.pages import Page, counted, go_to, show
+from app.web.pages import PHONE_WIDTH, Page, counted, go_to, show
 
 router = APIRouter()
 
@@ -29,6 +29,7 @@ class SourcePage(Page):
 
     source: SourceSheet
     overview: Drawing | None
+    overview_narrow: Drawing | None
     ledger: Ledger
 
 
@@ -40,6 +41,7 @@ class SourceMeasuresPart(Page):
 
     source: SourceSheet
     overview: Drawing | None
+    overview_narrow: Drawing | None
 
 
 @dataclass(frozen=True)
@@ -89,13 +91,13 @@ def create_source(
 def show_source(request: Request, library: LibraryDep, unit: UnitDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
     ledger = build_ledger(read_passes_of_source(library, source_id), unit=unit)
-    return show(request, SourcePage(source, _overview(source), ledger))
+    return show(request, SourcePage(source, *_overviews(source), ledger))
 
 
 @router.get("/sources/{source_id}/measures")
 def show_measures(request: Request, library: LibraryDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
-    return show(request, SourceMeasuresPart(source, _overview(source)))
+    return show(request, SourceMeasuresPart(source, *_overviews(source)))
 
 
 @router.get("/sources/{source_id}/ledger")
@@ -154,9 +156,13 @@ def delete_source(library: LibraryDep, source_id: RowId) -> Response:
     return go_to(f"/projects/{desk.delete_source(library, source_id)}")
 
 
-def _overview(source: SourceSheet) -> Drawing | None:
+def _overviews(source: SourceSheet) -> tuple[Drawing | None, Drawing | None]:
+    """For the half of a desk's page, and for a phone."""
     figures = source.measured.figures
-    return None if figures is None else waveform(figures.overview.columns, figures.file.duration_s)
+    if figures is None:
+        return None, None
+    columns, duration_s = figures.overview.columns, figures.file.duration_s
+    return waveform(columns, duration_s, width=520), waveform(columns, duration_s, width=PHONE_WIDTH)
 
 
 def _new_page(project_id: int, entry: SourceEntry, errors: Mapping[str, str]) -> SourceFormPage:
