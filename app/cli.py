@@ -221,6 +221,7 @@ def _listen(port: int) -> socket.socket:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((HOST, port))
+        listening.listen()  # from here on a browser that is quicker than the server waits instead of being refused
     except OSError as error:
         _give_up(
             f"Port {port} of {HOST} cannot be used ({error.strerror}). Choose another with --port, or 0 for any."
