@@ -1,0 +1,78 @@
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from small_session import SmallSession, fill
+from starlette.testclient import TestClient
+
+from app.config import Settings
+from app.library import Library
+
+
+@pytest.fixture(scope="session")
+def empty_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A library folder as a first start makes it, to be copied."""
+    folder = tmp_path_factory.mktemp("empty") / "library"
+    Library.open(folder).close()
+    return folder
+
+
+@pytest.fixture(scope="session")
+def filled_folder(empty_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, SmallSession]:
+    """A library folder with one of everything in it, to be copied."""
+    folder = tmp_path_factory.mktemp("filled") / "library"
+    shutil.copytree(empty_folder, folder)
+    library = Library(folder)
+    session = fill(library)
+    library.close()
+    return folder, session
+
+
+@pytest.fixture
+def library(empty_folder: Path, tmp_path: Path) -> Iterator[Library]:
+    """An empty library on the disk."""
+    yield from _copied(empty_folder, tmp_path)
+
+
+@pytest.fixture
+def filled(filled_folder: tuple[Path, SmallSession], tmp_path: Path) -> Iterator[Library]:
+    """A library with one of everything; `session` has the ids."""
+    yield from _copied(filled_folder[0], tmp_path)
+
+
+@pytest.fixture
+def session(filled_folder: tuple[Path, SmallSession]) -> SmallSession:
+    return filled_folder[1]
+
+
+@pytest.fixture
+def client(library: Library) -> Iterator[TestClient]:
+    """A browser on the empty library. Nothing is measured: the app's lifespan is not entered."""
+    with_library = client_of(library)
+    yield with_library
+    with_library.close()
+
+
+@pytest.fixture
+def filled_client(filled: Library) -> Iterator[TestClient]:
+    with_library = client_of(filled)
+    yield with_library
+    with_library.close()
+
+
+def client_of(library: Library) -> TestClient:
+    from app.web.app import create_app
+
+    app = create_app(library, Settings(library=library.folder))
+    return TestClient(
+        app, base_url="http://127.0.0.1:8427", follow_redirects=False, raise_server_exceptions=False
+    )
+
+
+def _copied(folder: Path, tmp_path: Path) -> Iterator[Library]:
+    copy = tmp_path / "library"
+    shutil.copytree(folder, copy)
+    opened = Library(copy)
+    yield opened
+    opened.close()

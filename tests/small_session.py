@@ -1,0 +1,287 @@
+"""A small invented session that fills a library with one of everything, and the audio files tests bring in.
+
+Everything here is invented: gear is called by what it is, and the sound is a tone.
+"""
+
+import io
+import math
+import struct
+from array import array
+from dataclasses import dataclass, replace
+
+from PIL import Image
+
+from app.desk import gear, keepers, measuring, passes, photos, prints, projects, sources
+from app.desk.gear import ControlEntry, GearEntry
+from app.desk.pass_sheets import read_pass
+from app.desk.passes import PassEntry, StepEntry
+from app.desk.placements import PlacementEntry
+from app.desk.projects import ProjectEntry
+from app.desk.sources import SourceEntry
+from app.library import Library
+from app.signal.figures import (
+    AlignmentFigures,
+    BandLevel,
+    ClippedRun,
+    Dropout,
+    FaultFigures,
+    FileFigures,
+    Hum,
+    LevelFigures,
+    LoudnessPoint,
+    Overview,
+    PrintFigures,
+    to_json,
+)
+
+PCM, FLOAT = 1, 3
+
+
+def wav(
+    data: bytes,
+    *,
+    bits: int = 16,
+    channels: int = 1,
+    sample_rate: int = 48_000,
+    encoding: int = PCM,
+    promised_bytes: int | None = None,
+) -> bytes:
+    """A WAV file of these sample bytes; `promised_bytes` is what its header says there are, if not the truth."""
+    size = len(data) if promised_bytes is None else promised_bytes
+    block = channels * bits // 8
+    layout = struct.pack("<HHIIHH", encoding, channels, sample_rate, sample_rate * block, block, bits)
+    chunks = b"fmt " + struct.pack("<I", len(layout)) + layout + b"data" + struct.pack("<I", size) + data
+    return b"RIFF" + struct.pack("<I", 4 + len(chunks) - len(data) + size) + b"WAVE" + chunks
+
+
+def tone(seconds: float = 1.0, *, hz: float = 220.0, level: float = 0.3, sample_rate: int = 48_000) -> bytes:
+    """A mono 16-bit WAV file of a tone that dies away, as a plucked note does."""
+    count = int(seconds * sample_rate)
+    samples = array(
+        "h",
+        (
+            int(32_000 * level * math.exp(-2 * at / count) * math.sin(2 * math.pi * hz * at / sample_rate))
+            for at in range(count)
+        ),
+    )
+    return wav(samples.tobytes(), sample_rate=sample_rate)
+
+
+def picture(width: int = 64, height: int = 48, *, shade: int = 90) -> bytes:
+    made = io.BytesIO()
+    Image.new("RGB", (width, height), (shade, 120, 60)).save(made, "JPEG")
+    return made.getvalue()
+
+
+def figures(
+    *,
+    lufs: float | None = -18.3,
+    delay_samples: float | None = 37.0,
+    clipped: tuple[float, ...] = (),
+    aligned: bool = True,
+    ends_early_s: float | None = None,
+) -> PrintFigures:
+    """Figures as the measuring room would write them down."""
+    alignment = AlignmentFigures(
+        delay_samples, None if delay_samples is None else delay_samples / 48, "inverted", 0.97, 0.0, True
+    )
+    return PrintFigures(
+        file=FileFigures(48_000, 1, 48_000, 1.0, "WAV", "PCM_16"),
+        level=LevelFigures(lufs, 3.0, -15.0, -16.0, -3.2, -3.4, -20.0, 16.6, 0.0),
+        bands=tuple(
+            BandLevel(round(1000 * 10 ** (x / 10)), 1000 * 10 ** (x / 10), -40.0 - x) for x in (-1, 0, 1)
+        ),
+        faults=FaultFigures(
+            silent=False,
+            clipped_runs=tuple(ClippedRun(at, 4) for at in clipped),
+            dropouts=(Dropout(0.4, "gap", 64),) if clipped else (),
+            hum=Hum(50.0, -61.0, 0.9) if clipped else None,
+            noise_floor_dbfs=-80.0,
+            starts_late_s=0.0,
+            ends_early_s=ends_early_s,
+        ),
+        alignment=alignment if aligned else None,
+        overview=Overview(((-0.2, 0.2), (-0.1, 0.1), (0.0, 0.0)), (LoudnessPoint(1.5, lufs),)),
+        notes=("An invented note.",),
+    )
+
+
+AMP_CONTROLS = (
+    ControlEntry(name="Gain"),
+    ControlEntry(name="Tone", scale="clock"),
+    ControlEntry(name="Mix", scale="percent"),
+    ControlEntry(name="Trim", scale="range", low="-15", high="15", unit="dB"),
+    ControlEntry(name="Time", scale="marks", unit="ms", marks="20 at 7:00, 120 at noon, 600 at 5:00"),
+    ControlEntry(
+        name="Level", form="fader", scale="marks", unit="dB", marks="-60 at 0 %, 0 at 75 %, 10 at 100 %"
+    ),
+    ControlEntry(name="Input", form="selector", positions="high, low, link"),
+    ControlEntry(name="Bright", form="switch", positions="off, on"),
+    ControlEntry(name="Mains", form="number", unit="V"),
+    ControlEntry(name="Remark", form="text"),
+)
+AMP_READINGS = {
+    "Gain": "6.5",
+    "Tone": "half past 2",
+    "Mix": "40 %",
+    "Trim": "-3 dB",
+    "Time": "120 ms",
+    "Level": "-10 dB",
+    "Input": "low",
+    "Bright": "on",
+    "Mains": "231 V",
+    "Remark": "valves warm",
+}
+
+
+@dataclass(frozen=True)
+class SmallSession:
+    """The ids of what `fill` made. Passes 1 to 3 are of `bass`; pass 1 knows the amp as it was before it was edited."""
+
+    project: int
+    bass: int
+    organ: int
+    box: int
+    amp: int
+    fuzz: int
+    cabinet: int
+    near_mic: int
+    unused: int
+    retired: int
+    passes: tuple[int, int, int]
+    prints: tuple[int, int, int]
+    keeper: int
+    photos: tuple[int, int, int]
+
+
+def put_on_shelf(library: Library, name: str, kind: str, *controls: ControlEntry) -> int:
+    return gear.add_gear(library, GearEntry(name, kind, "", controls))
+
+
+def step_of(library: Library, gear_id: int, readings: dict[str, str] | None = None) -> StepEntry:
+    """A step at the gear's newest layout, its readings given by the controls' names."""
+    newest = gear.read_gear(library, gear_id).newest
+    ids = {control.spec.name: control.control_id for control in newest.controls}
+    typed = {ids[name]: text for name, text in (readings or {}).items()}
+    placement = PlacementEntry() if newest.kind == "microphone" else None
+    return StepEntry(gear_id, newest.layout_id, readings=typed, placement=placement)
+
+
+def turned(library: Library, entry: PassEntry, gear_id: int, **readings: str) -> PassEntry:
+    """The entry with some controls of one piece of gear set anew, by name."""
+    steps = []
+    for step in entry.steps:
+        if step.gear_id == gear_id:
+            ids = {c.spec.name: c.control_id for c in gear.read_layout(library, step.layout_id)}
+            step = replace(
+                step, readings=step.readings | {ids[name]: text for name, text in readings.items()}
+            )
+        steps.append(step)
+    return replace(entry, steps=tuple(steps))
+
+
+def bring_in(library: Library, project_id: int, name: str, audio: bytes | None = None) -> int:
+    given = None if audio is None else (f"{name}.wav", io.BytesIO(audio))
+    return sources.create_source(library, project_id, SourceEntry(name), given)
+
+
+def attach(
+    library: Library, pass_id: int, audio: bytes, name: str = "print.wav", **of: int | str | None
+) -> int:
+    return prints.attach_print(library, pass_id, name, io.BytesIO(audio), **of)  # type: ignore[arg-type]
+
+
+def measured(library: Library, made: PrintFigures | None, reason: str = "") -> None:
+    """Finish the oldest waiting measurement, as the measuring process would."""
+    waiting = measuring.claim(library)
+    assert waiting is not None
+    measuring.finish(library, waiting.id, None if made is None else to_json(made), reason)
+
+
+def fill(library: Library) -> SmallSession:
+    box = put_on_shelf(library, "re-amp box", "reamp_box", ControlEntry(name="Trim", scale="clock"))
+    fuzz = put_on_shelf(library, "silicon fuzz", "pedal", ControlEntry(name="Fuzz", scale="clock"))
+    amp = put_on_shelf(library, "15-watt valve combo", "amp", *AMP_CONTROLS)
+    cabinet = put_on_shelf(library, "1×12 cabinet", "cabinet")
+    near_mic = put_on_shelf(library, "small ribbon microphone", "microphone")
+    unused = put_on_shelf(library, "spare DI box", "di_box")
+    retired = put_on_shelf(library, "sold chorus", "pedal")
+    gear.retire_gear(library, retired, retired=True)
+
+    project = projects.create_project(
+        library, ProjectEntry("Boathouse", "Invented Trio", "48000", "Rain on tin.")
+    )
+    projects.create_project(library, ProjectEntry("Nothing yet"))
+    bass = bring_in(library, project, "bass DI", tone(0.5))
+    measured(library, figures(aligned=False))
+    organ = bring_in(library, project, "organ line")
+
+    entry = PassEntry(
+        "first try",
+        "Kept it quiet.\nNeighbours.",
+        "Output 3 to the box.",
+        "Box trim at noon.",
+        (
+            step_of(library, box, {"Trim": "noon"}),
+            step_of(library, fuzz, {"Fuzz": "10 o'clock"}),
+            step_of(library, amp, AMP_READINGS),
+            step_of(library, cabinet),
+            replace(
+                step_of(library, near_mic),
+                placement=PlacementEntry(
+                    "left", "30", "40", "15", "600", "figure-8", "-10", "80", "first", "6", "on a towel"
+                ),
+            ),
+        ),
+    )
+    first = passes.log_pass(library, bass, entry)
+    renamed = gear.gear_entry(library, amp)
+    gear.edit_gear(
+        library,
+        amp,
+        replace(renamed, controls=(replace(renamed.controls[0], name="Drive"), *renamed.controls[1:])),
+    )
+    following = passes.entry_for_next(library, bass)
+    second = passes.log_pass(library, bass, turned(library, following, amp, Drive="7", Bright="off"))
+    third_entry = passes.without_step(passes.entry_for_next(library, bass), 1)
+    branched = tuple(
+        replace(step, branch="A") if step.gear_id in (amp, cabinet) else step for step in third_entry.steps
+    )
+    third = passes.log_pass(library, bass, replace(third_entry, title="no fuzz", steps=branched))
+
+    mic_step = step_id_of(library, first, near_mic)
+    made = (
+        attach(library, first, tone(0.5, hz=221), "near.wav", step_id=mic_step, label="near"),
+        attach(library, second, tone(0.5, hz=222), "far.wav"),
+        attach(library, third, tone(0.5, hz=223), "odd.wav"),
+    )
+    measured(library, figures(clipped=(63.2, 64.0), ends_early_s=4.2))
+    measured(library, None, "“odd.wav” could not be read.")
+    keeper = keepers.mark_keeper(library, first, part="left", reason="The low end sits.")
+    assert keeper == bass
+    shots = (
+        photos.add_photo(library, "amp.jpg", io.BytesIO(picture(shade=10)), pass_id=first, caption="the amp"),
+        photos.add_photo(library, "mic.jpg", io.BytesIO(picture(shade=20)), pass_id=first, step_id=mic_step),
+        photos.add_photo(library, "fuzz.jpg", io.BytesIO(picture(shade=30)), gear_id=fuzz, caption="inside"),
+    )
+    mark = read_pass(library, first).keepers[0].keeper_id
+    return SmallSession(
+        project,
+        bass,
+        organ,
+        box,
+        amp,
+        fuzz,
+        cabinet,
+        near_mic,
+        unused,
+        retired,
+        (first, second, third),
+        made,
+        mark,
+        shots,
+    )
+
+
+def step_id_of(library: Library, pass_id: int, gear_id: int) -> int:
+    return next(step.step_id for step in read_pass(library, pass_id).steps if step.gear_id == gear_id)
