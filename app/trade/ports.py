@@ -1,11 +1,10 @@
 """The sockets of a piece of gear: connector, direction, level, and what they may be fed with."""
 
-from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
-from math import isfinite
-from typing import Any, Literal, get_args
+from typing import Any, Literal, cast, get_args
 
 from app.trade.gear_kinds import GearKind
+from app.trade.json_values import list_of, mapping_of, number_of, number_or_null, text_of
 
 Connector = Literal["xlr", "trs", "ts", "combo", "rca", "speaker_jack", "insert", "air"]
 Direction = Literal["in", "out"]
@@ -99,25 +98,29 @@ def port_to_json(port: Port) -> dict[str, Any]:
 
 def port_from_json(data: object) -> Port:
     """A port from plain JSON values. Raises ValueError with a sentence on any shape it does not know."""
-    names = {field.name for field in fields(Port)}
-    if not isinstance(data, Mapping) or set(data) != names:
-        raise ValueError(f"A port is written with exactly these keys: {', '.join(sorted(names))}.")
-    for name in ("key", "label", "direction", "connector", "level", "phantom"):
-        if not isinstance(data[name], str):
-            raise ValueError(f"A port's {name} must be text.")
+    values = mapping_of(data, "A port", {field.name for field in fields(Port)})
     for name in ("balanced", "stereo"):
-        if not isinstance(data[name], bool):
+        if not isinstance(values[name], bool):
             raise ValueError(f"A port's {name} is true or false.")
-    for name in ("nominal_dbu", "max_dbu", "impedance_ohm", "number", "hot_pin"):
-        value = data[name]
-        if value is not None and (
-            isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value)
-        ):
-            raise ValueError(f"A port's {name} must be a number, or null.")
-    accepts = data["also_accepts"]
-    if not isinstance(accepts, list) or not set(map(str, accepts)) <= set(get_args(LevelClass)):
+    accepts = list_of(values["also_accepts"], "What a port also accepts")
+    if not set(map(str, accepts)) <= set(get_args(LevelClass)):
         raise ValueError("What a port also accepts is a list of levels.")
-    return Port(**{**data, "also_accepts": tuple(accepts)})
+    number = number_or_null(values["number"], "A port's number")
+    texts = {
+        name: text_of(values[name], f"A port's {name}")
+        for name in ("key", "label", "direction", "connector", "level", "phantom")
+    }
+    numbers = {
+        name: number_or_null(values[name], f"A port's {name}")
+        for name in ("nominal_dbu", "max_dbu", "impedance_ohm")
+    }
+    plain: dict[str, Any] = {**texts, **numbers, "balanced": values["balanced"], "stereo": values["stereo"]}
+    return Port(
+        **plain,
+        number=None if number is None else int(number),
+        also_accepts=cast(tuple[LevelClass, ...], tuple(accepts)),
+        hot_pin=int(number_of(values["hot_pin"], "A hot pin")),
+    )
 
 
 def _line_outputs(count: int) -> tuple[Port, ...]:

@@ -20,33 +20,15 @@ from app.trade.scales import ClockScale, ControlSpec, MarkScale, PercentScale, R
 from app.trade.travel import TRAVEL_SLACK, clock_text, position_at_deg, within_travel
 from app.trade.written_numbers import NotANumber, quantity_as_written, quoted
 
-_LOWER_END = frozenset(
-    {"min", "minimum", "bottom", "lowest", "anticlockwise", "anti clockwise", "counterclockwise", "ccw"}
-    | {"fully anticlockwise", "fully anti clockwise", "fully counterclockwise", "fully counter clockwise"}
-    | {
-        "fully ccw",
-        "full ccw",
-        "fully down",
-        "fully left",
-        "all the way down",
-        "all the way left",
-        "hard left",
-    }
-    | {"-inf", "-∞"}
-)
-_UPPER_END = frozenset(
-    {"max", "maximum", "full", "full up", "top", "highest", "wide open", "dimed", "clockwise", "cw"}
-    | {
-        "fully clockwise",
-        "fully cw",
-        "full cw",
-        "fully up",
-        "fully right",
-        "all the way up",
-        "all the way right",
-    }
-    | {"hard right"}
-)
+_LOWER_END = frozenset({
+    "min", "minimum", "bottom", "lowest", "anticlockwise", "anti clockwise", "counterclockwise", "ccw", "full ccw",
+    "fully ccw", "fully anticlockwise", "fully anti clockwise", "fully counterclockwise", "fully counter clockwise",
+    "fully down", "fully left", "all the way down", "all the way left", "hard left", "-inf", "-∞",
+})  # fmt: skip
+_UPPER_END = frozenset({
+    "max", "maximum", "top", "highest", "full", "full up", "wide open", "dimed", "clockwise", "cw", "full cw",
+    "fully cw", "fully clockwise", "fully up", "fully right", "all the way up", "all the way right", "hard right",
+})  # fmt: skip
 _FRACTIONS = {
     "half": 1 / 2,
     "halfway": 1 / 2,
@@ -126,16 +108,12 @@ def _exact_place(spec: ControlSpec, text: str, words: str) -> Place | None:
     if (position := _named_position(spec, words)) is not None:
         return Place(position)
     try:
-        angle = (
-            read_clock_deg(words, bare_hours=isinstance(spec.scale, ClockScale))
-            if spec.form == "knob"
-            else None
-        )
-        if spec.form == "fader" and read_clock_deg(words, bare_hours=False) is not None:
+        angle = read_clock_deg(words, bare_hours=isinstance(spec.scale, ClockScale))
+        if angle is None:
+            return _valued_place(spec, text, words)
+        if spec.form == "fader":
             raise Unreadable(f"{quoted(text)} is a clock position, and a fader does not turn.")
-        if angle is not None:
-            return Place(_inside(spec, position_at_deg(spec.travel, angle), lambda: clock_text(angle)))
-        return _valued_place(spec, text, words)
+        return Place(_inside(spec, position_at_deg(spec.travel, angle), lambda: clock_text(angle)))
     except NotANumber as problem:
         raise Unreadable(str(problem)) from None
 

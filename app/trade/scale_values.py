@@ -47,6 +47,7 @@ def position_of_zero(spec: ControlSpec) -> float | None:
 
 
 def zero_is_lower_end(spec: ControlSpec) -> bool:
+    """Whether "off" and "zero" mean the anticlockwise end, as on a clock, a percentage, or a scale from 0 up."""
     match spec.scale:
         case RangeScale(low=low):
             return low == 0
@@ -57,6 +58,7 @@ def zero_is_lower_end(spec: ControlSpec) -> bool:
 
 
 def falls(spec: ControlSpec) -> bool:
+    """Whether the printed numbers fall as the control is turned up."""
     match spec.scale:
         case RangeScale(low, high):
             return high < low
@@ -67,10 +69,12 @@ def falls(spec: ControlSpec) -> bool:
 
 
 def reads_db(spec: ControlSpec) -> bool:
+    """Whether the scale is printed in dB."""
     return isinstance(spec.scale, RangeScale | MarkScale) and same_unit(spec.scale.unit, "dB")
 
 
 def reads_percent(spec: ControlSpec) -> bool:
+    """Whether the scale's own numbers are percentages other than those of the travel."""
     return isinstance(spec.scale, RangeScale | MarkScale) and same_unit(spec.scale.unit, "%")
 
 
@@ -89,6 +93,7 @@ def mark_resolution(marks: tuple[tuple[float, float], ...], position: float) -> 
 
 
 def ends_text(spec: ControlSpec) -> str:
+    """The scale from end to end in words: "−15 to 15 dB"."""
     match spec.scale:
         case RangeScale(low, high, unit):
             return with_unit(f"{plain_text(low)} to {plain_text(high)}", unit)
@@ -112,10 +117,12 @@ def decimal_text(value: float, step: float, *, signed: bool = False) -> str:
 
 
 def plain_text(value: float) -> str:
+    """A number without needless zeros, with a true minus sign."""
     return f"{value:.10g}".replace("-", "−")
 
 
 def with_unit(number: str, unit: str) -> str:
+    """A number and its unit, if it has one."""
     return f"{number} {unit}" if unit else number
 
 

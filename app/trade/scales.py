@@ -6,6 +6,7 @@ from itertools import pairwise
 from math import isfinite
 from typing import Any, Literal, get_args
 
+from app.trade.json_values import list_of, mapping_of, number_of, text_of
 from app.trade.travel import Travel
 
 Form = Literal["knob", "fader", "selector", "switch", "number", "text"]
@@ -119,18 +120,20 @@ def spec_to_json(spec: ControlSpec) -> dict[str, Any]:
 
 def spec_from_json(data: object) -> ControlSpec:
     """A control from plain JSON values. Raises ValueError with a sentence on any shape it does not know."""
-    fields = _mapping(data, "A control", {"name", "form", "scale", "travel", "positions", "unit"})
-    travel = _mapping(fields["travel"], "A travel", {"start_deg", "end_deg"})
-    form = _text(fields["form"], "A control's form")
+    fields = mapping_of(data, "A control", {"name", "form", "scale", "travel", "positions", "unit"})
+    travel = mapping_of(fields["travel"], "A travel", {"start_deg", "end_deg"})
+    form = text_of(fields["form"], "A control's form")
     if form not in FORMS:
         raise ValueError(f"A control is one of: {', '.join(FORMS)}; not {form!r}.")
     return ControlSpec(
-        name=_text(fields["name"], "A control's name"),
+        name=text_of(fields["name"], "A control's name"),
         form=form,
         scale=None if fields["scale"] is None else _scale_from_json(fields["scale"]),
-        travel=Travel(_number(travel["start_deg"], "An angle"), _number(travel["end_deg"], "An angle")),
-        positions=tuple(_text(name, "A position") for name in _list(fields["positions"], "The positions")),
-        unit=_text(fields["unit"], "A unit"),
+        travel=Travel(number_of(travel["start_deg"], "An angle"), number_of(travel["end_deg"], "An angle")),
+        positions=tuple(
+            text_of(name, "A position") for name in list_of(fields["positions"], "The positions")
+        ),
+        unit=text_of(fields["unit"], "A unit"),
     )
 
 
@@ -150,52 +153,28 @@ def _scale_from_json(data: object) -> Scale:
     kind = data.get("kind") if isinstance(data, Mapping) else None
     match kind:
         case "clock":
-            _mapping(data, "A clock scale", {"kind"})
+            mapping_of(data, "A clock scale", {"kind"})
             return ClockScale()
         case "percent":
-            _mapping(data, "A percent scale", {"kind"})
+            mapping_of(data, "A percent scale", {"kind"})
             return PercentScale()
         case "range":
-            fields = _mapping(data, "A number scale", {"kind", "low", "high", "unit"})
-            low, high = _number(fields["low"], "A scale's end"), _number(fields["high"], "A scale's end")
-            return RangeScale(low, high, _text(fields["unit"], "A unit"))
+            fields = mapping_of(data, "A number scale", {"kind", "low", "high", "unit"})
+            low, high = number_of(fields["low"], "A scale's end"), number_of(fields["high"], "A scale's end")
+            return RangeScale(low, high, text_of(fields["unit"], "A unit"))
         case "marks":
-            fields = _mapping(data, "A scale of marks", {"kind", "unit", "marks"})
-            marks = tuple(_mark(mark) for mark in _list(fields["marks"], "The marks"))
-            return MarkScale(_text(fields["unit"], "A unit"), marks)
+            fields = mapping_of(data, "A scale of marks", {"kind", "unit", "marks"})
+            marks = tuple(_mark(mark) for mark in list_of(fields["marks"], "The marks"))
+            return MarkScale(text_of(fields["unit"], "A unit"), marks)
         case _:
             raise ValueError(f"A scale is one of: clock, range, percent, marks; not {kind!r}.")
 
 
 def _mark(data: object) -> tuple[float, float]:
-    pair = _list(data, "A mark")
+    pair = list_of(data, "A mark")
     if len(pair) != 2:
         raise ValueError("A mark is a value and a position.")
-    return _number(pair[0], "A mark's value"), _number(pair[1], "A mark's position")
-
-
-def _mapping(data: object, what: str, keys: set[str]) -> Mapping[str, object]:
-    if not isinstance(data, Mapping) or set(data) != keys:
-        raise ValueError(f"{what} is written with exactly these keys: {', '.join(sorted(keys))}.")
-    return data
-
-
-def _list(data: object, what: str) -> list[object]:
-    if not isinstance(data, list):
-        raise ValueError(f"{what} must be a list.")
-    return data
-
-
-def _text(data: object, what: str) -> str:
-    if not isinstance(data, str):
-        raise ValueError(f"{what} must be text.")
-    return data
-
-
-def _number(data: object, what: str) -> float:
-    if isinstance(data, bool) or not isinstance(data, int | float) or not isfinite(data):
-        raise ValueError(f"{what} must be a number.")
-    return float(data)
+    return number_of(pair[0], "A mark's value"), number_of(pair[1], "A mark's position")
 
 
 def _check_unit(unit: str) -> None:

@@ -139,11 +139,7 @@ STARTING_LAYOUTS: tuple[StartingLayout, ...] = (
         "microphone",
         "Microphone",
         "microphone",
-        (
-            _selector("Pattern", "omni", "wide cardioid", "cardioid", "hypercardioid", "figure-eight"),
-            _selector("Pad", "0 dB", "−10 dB", "−20 dB"),
-            _selector("Low cut", "flat", "80 Hz", "160 Hz"),
-        ),
+        (_REMARK,),  # pattern, pad and low cut are noted with the placement
     ),
     StartingLayout(
         "preamp",

@@ -1,6 +1,6 @@
 """Acoustics and summing against ISO 9613-1 and the closed forms of superposition."""
 
-from math import inf
+from math import inf, sqrt
 
 import pytest
 
@@ -25,6 +25,12 @@ from app.trade.microphones import (
 )
 def test_speed_of_sound(celsius: float, speed: float) -> None:  # ISO 9613-1:1993
     assert speed_of_sound_m_per_s(celsius) == pytest.approx(speed, abs=5e-4)
+
+
+@pytest.mark.parametrize("celsius", [0, 10, 20, 25, 30])
+def test_the_textbook_forms_agree_within_what_they_promise(celsius: float) -> None:  # textbook, closed form
+    assert speed_of_sound_m_per_s(celsius) == pytest.approx(331.3 * sqrt(1 + celsius / 273.15), abs=0.016)
+    assert speed_of_sound_m_per_s(celsius) == pytest.approx(331.3 + 0.606 * celsius, abs=0.5)
 
 
 @pytest.mark.parametrize(("rate", "samples"), [(44_100, 128.497), (48_000, 139.860), (96_000, 279.720)])
