@@ -139,6 +139,7 @@ _FAR_RIBBON = PlacementEntry(
     angle="on axis",
     height="420 mm",
     pattern="figure-eight",
+    pad="0 dB",
     preamp="channel 1",
 )
 _CLOSE_DYNAMIC = PlacementEntry(
@@ -178,7 +179,6 @@ BASS = PlannedSource(
                     "Reverb": "0",
                     "Master": "5",
                 },
-                "ribbon": {"Pattern": "figure-eight", "Pad": "0 dB", "Low cut": "flat"},
                 "preamp": {"Gain 1": "40 dB", "Polarity 1": "normal"},
             },
             placed={"ribbon": _FAR_RIBBON},
@@ -199,7 +199,6 @@ BASS = PlannedSource(
             turned={
                 "fuzz": {"Fuzz": "just past 1", "Bias": "noon", "Volume": "11:00", "Effect": "on"},
                 "combo": {"Gain": "3.5"},
-                "dynamic": {"Pattern": "cardioid", "Pad": "0 dB", "Low cut": "flat"},
                 "preamp": {"Gain 1": "31", "Gain 2": "25 dB", "Polarity 2": "normal"},
             },
             placed={"dynamic": _CLOSE_DYNAMIC},
@@ -289,7 +288,6 @@ DRUMS = PlannedSource(
             turned={
                 "interface": {"Output level": "−12 dB"},
                 "combo": {"Gain": "4", "Bass": "3.5", "Treble": "6", "Reverb": "2"},
-                "dynamic": {"Pattern": "cardioid", "Pad": "0 dB", "Low cut": "80 Hz"},
                 "preamp": {"Gain 2": "42", "Polarity 2": "normal"},
             },
             placed={
@@ -335,7 +333,6 @@ VERSE = PlannedSource(
                 "interface": {"Output level": "−10 dB"},
                 "delay": {"Time": "120 ms", "Repeats": "10:30", "Mix": "11:00", "Effect": "on"},
                 "combo": {"Gain": "3", "Bass": "3", "Middle": "7", "Treble": "5", "Reverb": "3"},
-                "ribbon": {"Pattern": "figure-eight", "Pad": "0 dB", "Low cut": "flat"},
                 "preamp": {"Gain 1": "38", "Polarity 1": "normal"},
             },
             placed={"ribbon": replace(_FAR_RIBBON, distance="150 mm", offset="20 mm")},

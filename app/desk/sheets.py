@@ -22,7 +22,7 @@ from app.drawings.marks import control_mark
 from app.drawings.svg import LETTERS, Drawing
 from app.library import Library
 from app.trade.distances import LengthUnit
-from app.trade.gear_kinds import kind_label
+from app.trade.gear_kinds import kind_word
 from app.trade.placements import describe
 
 FACE = "Atkinson Hyperlegible Next"
@@ -142,7 +142,7 @@ def _csv_rows(sheet: PassSheet, unit: LengthUnit) -> Iterable[_Row]:
     for keeper in sheet.keepers:
         yield ("keeper", "", "", "", keeper.part, keeper.reason, None, None, "")
     for step in sheet.steps:
-        at = (step.gear_name, kind_label(step.kind).lower(), step.branch)
+        at = (step.gear_name, kind_word(step.kind), step.branch)
         yield ("gear", *at, f"layout version {step.layout_version}", "", None, None, "")
         for line in step.settings:
             if line.is_set:
@@ -191,7 +191,7 @@ def _measures(item: PrintSheet) -> Iterable[tuple[str, str | float | None, str]]
 
 
 def _gear(number: int, step: StepSheet, unit: LengthUnit) -> Json:
-    kind = kind_label(step.kind).lower()
+    kind = kind_word(step.kind)
     return {
         "number": number,
         "name": step.gear_name,
@@ -274,7 +274,7 @@ def _ledger(ledger: Ledger, marks: dict[str, int]) -> Json:
         "gear": [
             {
                 "name": piece.name,
-                "kind": kind_label(piece.kind).lower(),
+                "kind": kind_word(piece.kind),
                 "rows": [
                     {"label": row.label, "cells": [_ledger_cell(cell, marks) for cell in row.cells]}
                     for row in piece.rows
