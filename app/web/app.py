@@ -55,15 +55,10 @@ def create_app(library: Library, settings: Settings) -> FastAPI:
         yield
         measuring.stop()
 
-    app = FastAPI(
-        lifespan=lifespan,
-        openapi_url=None,
-        docs_url=None,
-        redoc_url=None,
-        max_body_size=settings.max_upload_bytes,
-    )
+    app = FastAPI(lifespan=lifespan, openapi_url=None, docs_url=None, redoc_url=None)
     app.state.library = library
     app.state.measuring = measuring
+    app.state.max_upload_bytes = settings.max_upload_bytes
     app.add_middleware(LocalOnly)
     app.mount("/static", StaticFiles(directory=ROOT / "static"), name="static")
     for module in ROUTERS:

@@ -23,6 +23,7 @@ OUR_FAULT = "This is a fault of Dialback, not of yours. Its log in the terminal 
 SENTENCES = {
     404: "There is no such page. Follow a link from the projects page.",
     405: "This address cannot be used that way. Follow a link from the projects page.",
+    411: "A form has to say how long it is. Send it from Dialback's own pages.",
     413: "This is larger than Dialback takes in at once (DIALBACK_MAX_UPLOAD_BYTES sets the limit). Nothing was kept of it.",
 }
 

@@ -6,6 +6,7 @@ from typing import Annotated, Any, BinaryIO, TypeVar
 
 from fastapi import Depends, Request
 from starlette.datastructures import FormData, UploadFile
+from starlette.exceptions import HTTPException
 
 from app.desk.refusals import Refusal
 
@@ -16,6 +17,12 @@ Entry = TypeVar("Entry")
 
 
 async def _sent_form(request: Request) -> AsyncIterator[FormData]:
+    """The form, its size known and allowed before any of it is read."""
+    length = number_in(request.headers.get("content-length", ""))
+    if length is None:
+        raise HTTPException(411)
+    if length > request.app.state.max_upload_bytes:
+        raise HTTPException(413)
     async with request.form(max_fields=FIELDS_LIMIT, max_files=FILES_LIMIT) as form:
         yield form
 
