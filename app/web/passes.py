@@ -19,7 +19,7 @@ from app.library import Library
 from app.trade.distances import LengthUnit
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, RowId, UnitDep
-from app.web.forms import SentForm, entry_from, whole_number, words
+from app.web.forms import SentForm, entry_from, number_in, whole_number, words
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 
 router = APIRouter()
@@ -166,22 +166,24 @@ def _drawings(sheet: PassSheet, unit: LengthUnit) -> tuple[PassDrawings, PassDra
 
 def _entry(form: SentForm) -> PassEntry:
     """The pass form as sent: its steps are numbered, and each control's reading is named by the control's id."""
+    readings_of: dict[str, dict[int, str]] = {}
+    for key in form:
+        step, _, control = key.rpartition("-control-")
+        control_id = number_in(control)
+        if step and control_id is not None:
+            readings_of.setdefault(step, {})[control_id] = words(form, key)
     steps = []
     for index in range(desk.STEPS_LIMIT + 1):
         gear_id = whole_number(form, f"steps-{index}-gear")
         layout_id = whole_number(form, f"steps-{index}-layout")
         if gear_id is None or layout_id is None:
             break
-        marker = f"steps-{index}-control-"
-        readings = {
-            int(key.removeprefix(marker)): words(form, key)
-            for key in form
-            if key.startswith(marker) and key.removeprefix(marker).isdecimal()
-        }
         placement = None
         if f"steps-{index}-distance" in form:
             placement = entry_from(form, PlacementEntry, f"steps-{index}-")
-        steps.append(StepEntry(gear_id, layout_id, words(form, f"steps-{index}-branch"), readings, placement))
+        branch = words(form, f"steps-{index}-branch")
+        readings = readings_of.get(f"steps-{index}", {})
+        steps.append(StepEntry(gear_id, layout_id, branch, readings, placement))
     return PassEntry(
         words(form, "title"),
         words(form, "notes"),
@@ -189,18 +191,21 @@ def _entry(form: SentForm) -> PassEntry:
         words(form, "levels"),
         tuple(steps),
         whole_number(form, "revision") or 0,
+        whole_number(form, "like") or 0,
     )
 
 
 def _changed_chain(library: Library, entry: PassEntry, form: SentForm) -> PassEntry | None:
     """The entry after one of the chain's buttons; None where "save" was pressed."""
     action, _, number = words(form, "do").partition("-")
-    index = int(number) if number.isascii() and number.isdigit() else -1
+    index = number_in(number)
     if action == "add":
         gear_id = whole_number(form, "add_gear")
         if gear_id is None:
             raise Refusal({"add_gear": "Choose a piece of gear from the list first."})
         return desk.with_gear(library, entry, gear_id)
+    if index is None:
+        return None
     if action == "remove":
         return desk.without_step(entry, index)
     if action in ("up", "down"):

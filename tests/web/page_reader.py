@@ -50,4 +50,6 @@ def form_of(page: Any, action: str) -> Any:
 
 def filled_in(form: Any) -> dict[str, str]:
     """The form's fields as a browser would send them, without its buttons and files."""
-    return dict(form.form_values())
+    areas = {area.name for area in form.iter("textarea")}
+    values = dict(form.form_values())
+    return {name: value.removeprefix("\n") if name in areas else value for name, value in values.items()}
