@@ -1,0 +1,88 @@
+"""A real Chromium on a running Dialback. Every page a test opens is watched: see watched_browser."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Protocol
+
+import pytest
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+from local_chromium import NoChromium, launch
+from made_audio import Sounds, make_sounds
+from running_app import RunningApp, running
+from watched_browser import DESK_PX, PATIENCE_MS, PHONE_PX, Watch, watched_context
+
+
+class Visit(Protocol):
+    def __call__(
+        self,
+        app: RunningApp,
+        *,
+        width: int = DESK_PX,
+        javascript: bool = True,
+        touch: bool = False,
+        expected: set[int] | None = None,
+    ) -> Page: ...
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    expect.set_options(timeout=PATIENCE_MS)
+    with sync_playwright() as playwright:
+        try:
+            browser = launch(playwright)
+        except NoChromium as missing:
+            pytest.fail(str(missing), pytrace=False)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def visit(chromium: Browser) -> Iterator[Visit]:
+    """Opens a page of an app in a browser of its own; at the end, nothing may have gone wrong in any of them."""
+    opened = []
+
+    def open_page(
+        app: RunningApp,
+        *,
+        width: int = DESK_PX,
+        javascript: bool = True,
+        touch: bool = False,
+        expected: set[int] | None = None,
+    ) -> Page:
+        watch = Watch(app.address, expected or set())
+        context = watched_context(chromium, app, watch, width=width, javascript=javascript, touch=touch)
+        opened.append((context, watch))
+        return context.new_page()
+
+    yield open_page
+    for context, _ in opened:
+        context.close()
+    problems = [problem for _, watch in opened for problem in watch.problems]
+    assert not problems, "\n".join(problems)
+
+
+@pytest.fixture(scope="session")
+def app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningApp]:
+    """A running app for tests that bring what they need; several share its library."""
+    folder = tmp_path_factory.mktemp("shared")
+    with running(folder / "library", folder / "log.txt") as started:
+        yield started
+
+
+@pytest.fixture
+def empty_app(tmp_path: Path) -> Iterator[RunningApp]:
+    """A running app on an empty library of this test alone."""
+    with running(tmp_path / "library", tmp_path / "log.txt") as started:
+        yield started
+
+
+@pytest.fixture(scope="session")
+def sounds(tmp_path_factory: pytest.TempPathFactory) -> Sounds:
+    return make_sounds(tmp_path_factory.mktemp("sounds"))
+
+
+@pytest.fixture(params=[DESK_PX, PHONE_PX], ids=["at 1280 px", "at 375 px"])
+def width(request: pytest.FixtureRequest) -> int:
+    chosen: int = request.param
+    return chosen

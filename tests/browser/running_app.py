@@ -1,0 +1,45 @@
+"""Dialback as a person starts it: the command of the README, on a library of the test's own."""
+
+import os
+import re
+import signal
+import subprocess
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from app.config import ROOT
+
+STOPPED_WITHIN_S = 20
+
+
+@dataclass(frozen=True)
+class RunningApp:
+    address: str
+    library: Path
+
+
+@contextmanager
+def running(library: Path, log: Path) -> Iterator[RunningApp]:
+    """Start on a free port, yield once the address is printed, and stop with Ctrl-C."""
+    command = ["uv", "run", "dialback", "--no-browser", "--port", "0", "--library", str(library)]
+    with log.open("w") as written:
+        process = subprocess.Popen(
+            command, cwd=ROOT, stdout=subprocess.PIPE, stderr=written, text=True, start_new_session=True
+        )
+        try:
+            assert process.stdout is not None
+            said = process.stdout.readline()
+            found = re.search(r"http://127\.0\.0\.1:\d+", said)
+            assert found, f"Dialback did not start: {said}{log.read_text()}"
+            yield RunningApp(found[0], library)
+            assert process.poll() is None, f"Dialback ended by itself: {log.read_text()}"
+        finally:
+            os.killpg(process.pid, signal.SIGINT)
+            try:
+                process.communicate(timeout=STOPPED_WITHIN_S)
+            except subprocess.TimeoutExpired:
+                os.killpg(process.pid, signal.SIGKILL)
+                process.communicate()
+                raise

@@ -1,0 +1,75 @@
+"""A browser context that writes down everything a page must never do: log an error, raise one, break the content
+security policy, or ask anybody but the app for anything.
+"""
+
+from dataclasses import dataclass, field
+
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request
+
+from running_app import RunningApp
+
+DESK_PX = 1280
+PHONE_PX = 375
+HEIGHT_PX = 800
+PATIENCE_MS = 15_000  # for what is being measured; all else is there at once
+
+
+@dataclass
+class Watch:
+    """`expected` holds status codes that this test provokes: Chromium logs each refused request as an error."""
+
+    address: str
+    expected: set[int] = field(default_factory=set)
+    problems: list[str] = field(default_factory=list)
+
+    def console(self, message: ConsoleMessage) -> None:
+        if message.type != "error":
+            return
+        if any(
+            f"the server responded with a status of {status} " in message.text for status in self.expected
+        ):
+            return
+        self.problems.append(f"console: {message.text} ({message.location.get('url', '')})")
+
+    def request(self, request: Request) -> None:
+        if not request.url.startswith((f"{self.address}/", "data:", f"blob:{self.address}/")):
+            self.problems.append(f"request to {request.url}")
+
+
+_TELL_OF_VIOLATIONS = """
+document.addEventListener("securitypolicyviolation", (event) => {
+  console.error(`policy: ${event.violatedDirective} blocked ${event.blockedURI || "inline"}`);
+});
+"""
+
+
+def watched_context(
+    browser: Browser,
+    app: RunningApp,
+    watch: Watch,
+    *,
+    width: int,
+    javascript: bool = True,
+    touch: bool = False,
+) -> BrowserContext:
+    context = browser.new_context(
+        base_url=app.address,
+        viewport={"width": width, "height": HEIGHT_PX},
+        java_script_enabled=javascript,
+        has_touch=touch,
+        is_mobile=touch,
+        accept_downloads=True,
+    )
+    context.set_default_timeout(PATIENCE_MS)
+    context.on("console", watch.console)
+    context.on("weberror", lambda error: watch.problems.append(f"page error: {error.error}"))
+    context.on("request", watch.request)
+    if javascript:
+        context.add_init_script(_TELL_OF_VIOLATIONS)
+    return context
+
+
+def overflow_px(page: Page) -> int:
+    """By how much the document is wider than the window."""
+    width: int = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+    return width
