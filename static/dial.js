@@ -151,9 +151,8 @@ function enhance(control) {
     if (mine !== asked) return;
     if (!response.ok) return;
     complain(answer.sentence);
-    if (answer.sentence) return;
-    setMark(answer.position, answer.angle_deg);
-    say(answer.all);
+    setMark(answer.sentence ? null : answer.position, answer.angle_deg); // the old place would contradict the words
+    say(answer.sentence ? "" : answer.all);
   }
   input.addEventListener("change", readWords);
 
