@@ -213,7 +213,10 @@ def add_gear(library: Library, entry: GearEntry) -> int:
         gear = Gear(kind=kind, name=name, notes=notes)
         session.add(gear)
         session.flush()
-        _add_version(session, gear, 1, specs)
+        layout = ControlLayout(gear_id=gear.id, version=1, gear_name=name, kind=kind)
+        session.add(layout)
+        session.flush()
+        _write_controls(session, layout, specs)
         return gear.id
 
 
@@ -223,21 +226,14 @@ def edit_gear(library: Library, gear_id: int, entry: GearEntry) -> None:
     name, kind, notes, specs = _checked(entry)
     with library.writing() as session:
         gear = find_gear(session, gear_id)
-        newest = session.scalars(
-            select(ControlLayout)
-            .where(col(ControlLayout.gear_id) == gear_id)
-            .order_by(col(ControlLayout.version).desc())
-            .limit(1)
-        ).one()
+        newest = newest_layout(session, gear_id)
         gear.name, gear.kind, gear.notes = name, kind, notes
         before = read_controls(session, [newest.id]).get(newest.id, ())
         if (newest.gear_name, newest.kind) == (name, kind) and [(c.key, c.spec) for c in before] == specs:
             return
-        used = select(col(ChainStep.id)).where(col(ChainStep.layout_id) == newest.id).limit(1)
-        if session.scalars(used).first() is None:
-            _replace_version(session, newest, gear, specs)
-        else:
-            _add_version(session, gear, newest.version + 1, specs)
+        layout = layout_to_change(session, gear, newest)
+        layout.gear_name, layout.kind = name, kind
+        _write_controls(session, layout, specs)
 
 
 def retire_gear(library: Library, gear_id: int, *, retired: bool) -> None:
@@ -278,20 +274,35 @@ def newest_layouts(session: Session, gear_ids: Iterable[int]) -> dict[int, Contr
     return {layout.gear_id: layout for layout in layouts}
 
 
-def _add_version(session: Session, gear: Gear, version: int, specs: list[tuple[str, ControlSpec]]) -> None:
-    layout = ControlLayout(gear_id=gear.id, version=version, gear_name=gear.name, kind=gear.kind)
+def newest_layout(session: Session, gear_id: int) -> ControlLayout:
+    return newest_layouts(session, [gear_id])[gear_id]
+
+
+def layout_to_change(session: Session, gear: Gear, newest: ControlLayout) -> ControlLayout:
+    """The layout that a change goes into: the newest itself while no pass has used it, else a copy of it as the next
+    version."""
+    used = select(col(ChainStep.id)).where(col(ChainStep.layout_id) == newest.id).limit(1)
+    if session.scalars(used).first() is None:
+        return newest
+    layout = ControlLayout(
+        gear_id=gear.id,
+        version=newest.version + 1,
+        gear_name=newest.gear_name,
+        kind=newest.kind,
+        ports=newest.ports,
+        facts=newest.facts,
+    )
     session.add(layout)
     session.flush()
-    for position, (key, spec) in enumerate(specs):
-        session.add(_control(layout.id, key, position, spec))
+    before = read_controls(session, [newest.id]).get(newest.id, ())
+    _write_controls(session, layout, [(control.key, control.spec) for control in before])
+    return layout
 
 
-def _replace_version(
-    session: Session, layout: ControlLayout, gear: Gear, specs: list[tuple[str, ControlSpec]]
-) -> None:
-    """Change a version that no pass has used. Controls that stay keep their ids: a pass may be being written down
-    with them in another tab at this moment."""
-    layout.gear_name, layout.kind = gear.name, gear.kind
+def _write_controls(session: Session, layout: ControlLayout, specs: list[tuple[str, ControlSpec]]) -> None:
+    """Make the layout's controls be `specs`. Those that stay keep their ids: a pass may be being written down with
+    them in another tab at this moment."""
+    session.flush()
     there = {
         row.key: row for row in session.scalars(select(Control).where(col(Control.layout_id) == layout.id))
     }

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from app.desk.compare import curves
+from app.desk.hook_up import HookUpSheet
 from app.desk.pass_sheets import PassSheet, PrintSheet, StepSheet
 from app.drawings.chain import Parallel, Stage, chain
 from app.drawings.placement import placement_views
@@ -13,6 +14,7 @@ from app.drawings.svg import Drawing
 from app.drawings.waveform import Fault, waveform
 from app.trade.distances import LengthUnit
 from app.trade.gear_kinds import kind_word
+from app.trade.hook_up import PortRef
 from app.trade.placements import Placement
 
 
@@ -44,6 +46,23 @@ def draw_pass(sheet: PassSheet, *, unit: LengthUnit = "mm", width: int = 720) ->
     )
 
 
+def draw_signal_flow(plan: HookUpSheet, *, width: int) -> Drawing:
+    """From the DAW through the chain and back to it, with the interface's sockets that are used."""
+    steps = [step for step in plan.sheet.steps if step.kind != "interface"]
+    daw = plan.hook_up.daw
+    out = Stage("DAW", _sockets_of(plan, daw.send_outputs) or "no output yet")
+    back = Stage(_BACK[plan.plan.route], _sockets_of(plan, daw.return_inputs) or "no input yet")
+    return chain([out, *stages(steps), back], width=width)
+
+
+_BACK = {"print": "New track", "insert": "Insert return", "parallel": "Return track, beside the dry source"}
+
+
+def _sockets_of(plan: HookUpSheet, refs: Sequence[PortRef]) -> str:
+    ports = [plan.hook_up.port(ref) for ref in refs]
+    return ", ".join(port.label.lower() for port in ports if port is not None)
+
+
 def stages(steps: Sequence[StepSheet]) -> list[Stage | Parallel]:
     """The chain as it is drawn: consecutive steps that carry a branch stand side by side, and so do microphones."""
     drawn: list[Stage | Parallel] = []
@@ -52,7 +71,9 @@ def stages(steps: Sequence[StepSheet]) -> list[Stage | Parallel]:
         if not branched:
             for is_microphone, same in groupby(run, key=lambda step: step.kind == "microphone"):
                 row = [_stage(step) for step in same]
-                drawn += [Parallel(tuple((stage,) for stage in row))] if is_microphone and len(row) > 1 else row
+                drawn += (
+                    [Parallel(tuple((stage,) for stage in row))] if is_microphone and len(row) > 1 else row
+                )
             continue
         names = list(dict.fromkeys(step.branch for step in run))
         drawn.append(Parallel(tuple(_way([step for step in run if step.branch == name]) for name in names)))

@@ -14,7 +14,7 @@ from app.desk.placements import PlacementEntry
 from app.desk.refusals import Complaints, EditedMeanwhile, NotThere, Refusal
 from app.desk.sources import find_source
 from app.library import Library
-from app.records import ChainStep, ControlLayout, MicPlacement, Pass, Setting, SourceTrack
+from app.records import ChainStep, ControlLayout, HookUpPlan, MicPlacement, Pass, Setting, SourceTrack
 from app.records.base import now
 from app.trade.distances import LengthUnit
 from app.trade.gear_kinds import chain_place
@@ -39,7 +39,8 @@ class StepEntry:
 
 @dataclass(frozen=True)
 class PassEntry:
-    """A pass's form as typed. `revision` is that of the pass being edited, 0 for a new one."""
+    """A pass's form as typed. `revision` is that of the pass being edited, 0 for a new one; `like` is the pass that a
+    new one began as a copy of, 0 for none."""
 
     title: str = ""
     notes: str = ""
@@ -47,6 +48,7 @@ class PassEntry:
     levels: str = ""
     steps: tuple[StepEntry, ...] = ()
     revision: int = 0
+    like: int = 0
 
 
 @dataclass(frozen=True)
@@ -87,7 +89,7 @@ def entry_for_next(
         newest = newest_layouts(session, [step.gear_id for step in sheet.steps])
         controls = read_controls(session, [layout.id for layout in newest.values()])
         steps = tuple(_carried_over(step, newest[step.gear_id], controls, unit) for step in sheet.steps)
-        return PassEntry(hook_up=sheet.hook_up, levels=sheet.levels, steps=steps)
+        return PassEntry(hook_up=sheet.hook_up, levels=sheet.levels, steps=steps, like=sheet.pass_id)
 
 
 def entry_of(library: Library, pass_id: int, *, unit: LengthUnit = "mm") -> PassEntry:
@@ -202,6 +204,7 @@ def log_pass(library: Library, source_id: int, entry: PassEntry, *, unit: Length
         session.add(row)
         session.flush()
         _write_steps(session, row.id, steps)
+        _copy_plan(session, entry.like, row.id)
         return row.id
 
 
@@ -401,6 +404,13 @@ def _write_steps(session: Session, pass_id: int, steps: Iterable[_CheckedStep]) 
         _write_placement(session, row.id, step.placement)
     for row in there.values():
         session.delete(row)
+
+
+def _copy_plan(session: Session, from_pass_id: int, to_pass_id: int) -> None:
+    """A pass begun as a copy of another is plugged in the same way, until said otherwise."""
+    plan = session.get(HookUpPlan, from_pass_id)
+    if plan is not None:
+        session.add(HookUpPlan(pass_id=to_pass_id, plan=plan.plan, levels=plan.levels))
 
 
 def _write_placement(session: Session, step_id: int, placement: Placement | None) -> None:

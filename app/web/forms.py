@@ -59,6 +59,36 @@ def entry_from(form: FormData, kind: type[Entry], prefix: str = "") -> Entry:
     return kind(**sent)
 
 
+def numbered(form: FormData, kind: type[Entry], name: str) -> tuple[Entry, ...]:
+    """The rows of a form that are named `name`-0-field, `name`-1-field and so on, in the order of their numbers."""
+    numbers = set()
+    for key in form:
+        start, _, rest = key.partition("-")
+        number = number_in(rest.partition("-")[0])
+        if start == name and number is not None:
+            numbers.add(number)
+    return tuple(entry_from(form, kind, f"{name}-{number}-") for number in sorted(numbers))
+
+
+def changed_rows(rows: tuple[Entry, ...], do: str, new: Entry) -> tuple[Entry, ...] | None:
+    """The rows after one of a form's row buttons ("add", "remove-2", "up-2", "down-2"); None for any other button."""
+    action, _, number = do.partition("-")
+    index = number_in(number)
+    changed = list(rows)
+    if action == "add":
+        changed.append(new)
+    elif index is None or index >= len(changed):
+        return None
+    elif action == "remove":
+        changed.pop(index)
+    elif action in ("up", "down"):
+        row = changed.pop(index)
+        changed.insert(max(0, index - 1) if action == "up" else index + 1, row)
+    else:
+        return None
+    return tuple(changed)
+
+
 def files(form: FormData, name: str) -> list[tuple[str, BinaryIO]]:
     """The files chosen in a field, (name, stream); an untouched field sends an unnamed one, which is left out."""
     chosen = [part for part in form.getlist(name) if isinstance(part, UploadFile)]

@@ -20,7 +20,7 @@ from app.trade.starting_layouts import STARTING_LAYOUTS, StartingLayout
 from app.trade.travel import angle_deg
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, RowId
-from app.web.forms import SentForm, entry_from, number_in, words
+from app.web.forms import SentForm, changed_rows, entry_from, numbered, words
 from app.web.pages import NOT_KEPT, NOTHING, Page, go_to, show
 
 router = APIRouter()
@@ -82,7 +82,7 @@ def new_gear(request: Request, start: str = "") -> Response:
 @router.post("/gear")
 def add_gear(request: Request, library: LibraryDep, form: SentForm) -> Response:
     entry = _entry(form)
-    changed = _changed_rows(entry, words(form, "do"))
+    changed = _changed(entry, words(form, "do"))
     if changed is not None:
         return show(request, _new_page(changed, {}))
     try:
@@ -105,7 +105,7 @@ def edit_gear(request: Request, library: LibraryDep, gear_id: RowId) -> Response
 @router.post("/gear/{gear_id}/edit")
 def save_gear(request: Request, library: LibraryDep, form: SentForm, gear_id: RowId) -> Response:
     entry = _entry(form)
-    changed = _changed_rows(entry, words(form, "do"))
+    changed = _changed(entry, words(form, "do"))
     if changed is not None:
         return show(request, _edit_page(gear_id, changed, {}))
     try:
@@ -181,33 +181,13 @@ def _reading(spec: ControlSpec, position: float) -> dict[str, float | str | None
 
 
 def _entry(form: SentForm) -> GearEntry:
-    indices = sorted({int(key.split("-")[1]) for key in form if key.startswith("controls-") and _index(key)})
-    controls = tuple(entry_from(form, ControlEntry, f"controls-{index}-") for index in indices)
-    return replace(entry_from(form, GearEntry), controls=controls)
+    return replace(entry_from(form, GearEntry), controls=numbered(form, ControlEntry, "controls"))
 
 
-def _index(key: str) -> bool:
-    parts = key.split("-")
-    return len(parts) == 3 and parts[1].isascii() and parts[1].isdigit() and len(parts[1]) < 6
-
-
-def _changed_rows(entry: GearEntry, do: str) -> GearEntry | None:
+def _changed(entry: GearEntry, do: str) -> GearEntry | None:
     """The entry after one of the form's row buttons; None where "save" was pressed."""
-    action, _, number = do.partition("-")
-    index = number_in(number)
-    controls = list(entry.controls)
-    if action == "add":
-        controls.append(ControlEntry())
-    elif index is None or index >= len(controls):
-        return None
-    elif action == "remove":
-        controls.pop(index)
-    elif action in ("up", "down"):
-        control = controls.pop(index)
-        controls.insert(max(0, index - 1) if action == "up" else index + 1, control)
-    else:
-        return None
-    return replace(entry, controls=tuple(controls))
+    rows = changed_rows(entry.controls, do, ControlEntry())
+    return None if rows is None else replace(entry, controls=rows)
 
 
 def _new_page(entry: GearEntry, errors: Mapping[str, str]) -> GearFormPage:

@@ -1,0 +1,76 @@
+"""What a manual or a measurement says of a piece of gear, beyond its controls and ports."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields
+from math import isfinite
+from typing import Any
+
+YES_NO = ("valve", "ribbon", "mains_earthed", "isolated", "inverts")
+
+
+@dataclass(frozen=True)
+class GearFacts:
+    """None means not known.
+
+    `isolated`: a transformer (or the like) parts input from output. `inverts`: it turns polarity over.
+    `loss_db`: what a re-amp or DI box takes away with its trim fully up (positive). `rated_load_ohm`: what an amp's
+    speaker output wants. Levels at 0 dBFS are those of a sine; an input's with nothing added by its gain.
+    Raises ValueError with a sentence for a value that cannot be.
+    """
+
+    valve: bool | None = None
+    ribbon: bool | None = None
+    mains_earthed: bool | None = None
+    isolated: bool | None = None
+    inverts: bool | None = None
+    loss_db: float | None = None
+    rated_load_ohm: float | None = None
+    max_spl_db: float | None = None
+    sensitivity_mv_per_pa: float | None = None
+    output_full_scale_dbu: float | None = None
+    input_full_scale_dbu: float | None = None
+    lowest_gain_db: float | None = None
+    highest_gain_db: float | None = None
+
+    def __post_init__(self) -> None:
+        for name, low, high, sentence in (
+            ("loss_db", -40.0, 80.0, "A box's loss lies between −40 and 80 dB."),
+            (
+                "rated_load_ohm",
+                0.1,
+                1e4,
+                "A speaker load lies between 0.1 and 10,000 ohms; usual are 4, 8 and 16.",
+            ),
+            (
+                "max_spl_db",
+                60.0,
+                200.0,
+                "A microphone's greatest sound level lies between 60 and 200 dB SPL.",
+            ),
+            ("sensitivity_mv_per_pa", 0.01, 1000.0, "A sensitivity lies between 0.01 and 1000 mV/Pa."),
+            ("output_full_scale_dbu", -40.0, 40.0, "A level at 0 dBFS lies between −40 and 40 dBu."),
+            ("input_full_scale_dbu", -40.0, 40.0, "A level at 0 dBFS lies between −40 and 40 dBu."),
+            ("lowest_gain_db", -100.0, 100.0, "A gain lies between −100 and 100 dB."),
+            ("highest_gain_db", -100.0, 100.0, "A gain lies between −100 and 100 dB."),
+        ):
+            value = getattr(self, name)
+            if value is not None and not low <= value <= high:
+                raise ValueError(sentence)
+
+
+def facts_to_json(facts: GearFacts) -> dict[str, Any]:
+    """Only what is known, as plain JSON values."""
+    return {name: value for name, value in asdict(facts).items() if value is not None}
+
+
+def facts_from_json(data: object) -> GearFacts:
+    """Facts from plain JSON values. Raises ValueError with a sentence on any shape it does not know."""
+    if not isinstance(data, Mapping) or not set(data) <= {field.name for field in fields(GearFacts)}:
+        raise ValueError("Facts of a piece of gear are a mapping of known names.")
+    for name, value in data.items():
+        if name in YES_NO:
+            if not isinstance(value, bool):
+                raise ValueError(f"Whether it is so ({name}) is true or false.")
+        elif isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
+            raise ValueError(f"The value of {name} is a number.")
+    return GearFacts(**data)
