@@ -4,24 +4,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby, product
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
-from sqlmodel import col
 
 from app.desk import wording
-from app.desk.gear_ports import facts_of, ports_of, read_value
+from app.desk.gear_ports import read_value
 from app.desk.pass_sheets import PassSheet, StepSheet, read_pass
 from app.desk.passes import find_pass
 from app.desk.refusals import Complaints, Refusal
 from app.library import Library
-from app.records import ControlLayout, HookUpPlan
+from app.records import HookUpPlan
 from app.trade.checks import Finding, check
 from app.trade.gear_kinds import kind_of
 from app.trade.hook_up import ConnectionRow, Device, HookUp, Link, PortRef, connection_list, socket_text
 from app.trade.hook_up_plan import (
     Dismissal,
     Plan,
-    main_outputs_of,
     plan_from_json,
     plan_to_json,
     read_ref,
@@ -117,12 +114,12 @@ class HookUpSheet:
 def read_hook_up(library: Library, pass_id: int) -> HookUpSheet:
     """The hook-up as it was saved with the pass, else the plan that its chain suggests."""
     sheet = read_pass(library, pass_id)
+    devices = devices_of(sheet)
     with library.reading() as session:
-        devices = _devices(session, sheet)
         saved = _saved(session, pass_id)
     suggested, gaps = starting_plan(_paths(sheet.steps, devices))
     plan = suggested if saved is None else saved
-    hook_up = plan.hook_up(tuple(devices.values()))
+    hook_up = plan.hook_up(devices)
     reasons = {item.finding: item.reason for item in plan.dismissals}
     findings = tuple(
         CheckedFinding(key_of(finding), finding, reasons.get(key_of(finding))) for finding in check(hook_up)
@@ -173,11 +170,10 @@ def save_plan(library: Library, pass_id: int, entry: PlanEntry) -> None:
 def wire_anew(library: Library, pass_id: int) -> None:
     """Forget the cables of a plan and wire the chain again as it stands; route and routing stay."""
     sheet = read_hook_up(library, pass_id)
+    suggested, _ = starting_plan(_paths(sheet.sheet.steps, devices_of(sheet.sheet)))
     with library.writing() as session:
-        devices = _devices(session, sheet.sheet)
-        suggested, _ = starting_plan(_paths(sheet.sheet.steps, devices))
-        main = tuple(main_outputs_of(devices.values()))
-        _keep(session, pass_id, replace(sheet.plan, links=suggested.links, main_outputs=main))
+        plan = replace(sheet.plan, links=suggested.links, main_outputs=suggested.main_outputs)
+        _keep(session, pass_id, plan)
 
 
 def dismiss(library: Library, pass_id: int, finding: str, reason: str) -> None:
@@ -220,58 +216,54 @@ def _keep(session: Session, pass_id: int, plan: Plan) -> None:
     row.plan = plan_to_json(plan)
 
 
-def _devices(session: Session, sheet: PassSheet) -> dict[int, Device]:
-    """The gear of a pass as devices with ports, by gear id, in chain order."""
-    layouts = {
-        layout.id: layout
-        for layout in session.scalars(
-            select(ControlLayout).where(col(ControlLayout.id).in_([step.layout_id for step in sheet.steps]))
-        )
-    }
-    return {step.gear_id: _device(step, layouts[step.layout_id]) for step in sheet.steps}
+def devices_of(sheet: PassSheet) -> tuple[Device, ...]:
+    """The gear of a pass as devices with ports, in chain order.
+
+    What is logged counts: an audio ground that a control says is lifted, a polarity that a switch turns over.
+    """
+    return tuple(_device(step) for step in sheet.steps)
 
 
-def _device(step: StepSheet, layout: ControlLayout) -> Device:
-    """What is logged counts: an audio ground that a control says is lifted, a polarity that a switch turns over."""
-    facts = facts_of(layout)
+def _device(step: StepSheet) -> Device:
     said = {line.name.casefold(): line.reading.casefold() for line in step.settings if line.is_set}
     switched_over = any("polarity" in name and reading == "inverted" for name, reading in said.items())
     return Device(
         key=str(step.gear_id),
         name=step.gear_name,
         kind=kind_of(step.kind).key,
-        ports=ports_of(layout),
-        valve=facts.valve,
-        mains_earthed=facts.mains_earthed,
-        isolated=facts.isolated,
+        ports=step.ports,
+        valve=step.facts.valve,
+        mains_earthed=step.facts.mains_earthed,
+        isolated=step.facts.isolated,
         ground_lifted=any("ground" in name and reading == "lifted" for name, reading in said.items()),
-        inverts=bool(facts.inverts) != switched_over,
-        rated_load_ohm=facts.rated_load_ohm,
-        max_spl_db=facts.max_spl_db,
+        inverts=bool(step.facts.inverts) != switched_over,
+        rated_load_ohm=step.facts.rated_load_ohm,
+        max_spl_db=step.facts.max_spl_db,
     )
 
 
-def _paths(steps: Sequence[StepSheet], devices: dict[int, Device]) -> list[list[Device]]:
+def _paths(steps: Sequence[StepSheet], devices: Sequence[Device]) -> list[list[Device]]:
     """Every way from the interface's output through the chain and back to its input. Branches, and microphones side
     by side, each make a way of their own."""
     ways: list[list[Device]] = [[]]
-    for _, group in groupby(steps, key=lambda step: bool(step.branch)):
+    placed = list(zip(steps, devices, strict=True))
+    for _, group in groupby(placed, key=lambda pair: bool(pair[0].branch)):
         run = list(group)
-        names = list(dict.fromkeys(step.branch for step in run))
+        names = list(dict.fromkeys(step.branch for step, _ in run))
         alternatives = [
-            way for name in names for way in _ways([step for step in run if step.branch == name], devices)
+            way for name in names for way in _ways([device for step, device in run if step.branch == name])
         ]
         ways = _continued(ways, alternatives)
-    interface = next((device for device in devices.values() if device.kind == "interface"), None)
+    interface = next((device for device in devices if device.kind == "interface"), None)
     if interface is not None:
         ways = [way if way[-1:] == [interface] else [*way, interface] for way in ways]
     return [way for way in ways if len(way) > 1]
 
 
-def _ways(steps: Sequence[StepSheet], devices: dict[int, Device]) -> list[list[Device]]:
+def _ways(devices: Sequence[Device]) -> list[list[Device]]:
     ways: list[list[Device]] = [[]]
-    for is_microphone, group in groupby(steps, key=lambda step: step.kind == "microphone"):
-        row = [devices[step.gear_id] for step in group]
+    for is_microphone, group in groupby(devices, key=lambda device: device.kind == "microphone"):
+        row = list(group)
         ways = _continued(ways, [[device] for device in row] if is_microphone else [row])
     return ways
 

@@ -11,6 +11,7 @@ from sqlmodel import col
 
 from app.desk import measuring
 from app.desk.gear import read_controls
+from app.desk.gear_ports import facts_of, ports_of
 from app.desk.measuring import Measured
 from app.desk.refusals import NotThere
 from app.library import Library
@@ -27,7 +28,9 @@ from app.records import (
     SourceTrack,
     StoredFile,
 )
+from app.trade.gear_facts import GearFacts
 from app.trade.placements import Placement
+from app.trade.ports import Port
 from app.trade.scales import ControlSpec
 
 
@@ -91,6 +94,8 @@ class StepSheet:
     branch: str
     settings: tuple[SettingSheet, ...]
     placement: Placement | None
+    ports: tuple[Port, ...]
+    facts: GearFacts
 
 
 @dataclass(frozen=True)
@@ -223,7 +228,10 @@ def _steps(session: Session, pass_ids: list[int]) -> dict[int, list[StepSheet]]:
         .where(col(ChainStep.pass_id).in_(pass_ids))
         .order_by(col(ChainStep.pass_id), col(ChainStep.position))
     ).all()
-    controls = read_controls(session, {row.layout_id for row in rows})
+    layout_ids = {row.layout_id for row in rows}
+    controls = read_controls(session, layout_ids)
+    layouts = select(ControlLayout).where(col(ControlLayout.id).in_(layout_ids))
+    ports_and_facts = {row.id: (ports_of(row), facts_of(row)) for row in session.scalars(layouts)}
     settings = {
         (step_id, control_id): (reading, position, value, approximate)
         for step_id, control_id, reading, position, value, approximate in session.execute(
@@ -260,7 +268,16 @@ def _steps(session: Session, pass_ids: list[int]) -> dict[int, list[StepSheet]]:
         )
         found.setdefault(pass_id, []).append(
             StepSheet(
-                step_id, gear_id, layout_id, version, gear_name, kind, branch, lines, placements.get(step_id)
+                step_id,
+                gear_id,
+                layout_id,
+                version,
+                gear_name,
+                kind,
+                branch,
+                lines,
+                placements.get(step_id),
+                *ports_and_facts[layout_id],
             )
         )
     return found

@@ -15,8 +15,8 @@ SPOTS: tuple[Spot, ...] = get_args(Spot)
 
 
 @dataclass(frozen=True)
-class GearFacts:
-    """What is known of one piece of gear. None means not known, and a caution then speaks up rather than keeps silent."""
+class Piece:
+    """A piece of gear as far as cautions go. None means not known, and a caution then speaks up rather than keeps silent."""
 
     kind: GearKind
     valve: bool | None = None
@@ -31,22 +31,22 @@ class Caution:
     spots: tuple[Spot, ...]
     sentence: str
     defer_to: str
-    concerns: Callable[[GearFacts], bool]
+    concerns: Callable[[Piece], bool]
 
 
-def _may_be_valve_amp(gear: GearFacts) -> bool:
+def _may_be_valve_amp(gear: Piece) -> bool:
     return gear.kind == "amp" and gear.valve is not False
 
 
-def _has_speaker_output(gear: GearFacts) -> bool:
+def _has_speaker_output(gear: Piece) -> bool:
     return gear.kind in ("amp", "cabinet", "load")
 
 
-def _may_be_ribbon(gear: GearFacts) -> bool:
+def _may_be_ribbon(gear: Piece) -> bool:
     return gear.kind == "microphone" and gear.ribbon is not False
 
 
-def _is_mains_gear(gear: GearFacts) -> bool:
+def _is_mains_gear(gear: Piece) -> bool:
     return gear.kind in ("amp", "preamp", "interface", "other")
 
 
@@ -108,7 +108,7 @@ CAUTIONS: tuple[Caution, ...] = (
 )
 
 
-def cautions_at(spot: Spot, gear: Iterable[GearFacts]) -> tuple[Caution, ...]:
+def cautions_at(spot: Spot, gear: Iterable[Piece]) -> tuple[Caution, ...]:
     """The cautions for one spot of the work that concern at least one piece of the gear."""
     pieces = tuple(gear)
     return tuple(
@@ -118,7 +118,7 @@ def cautions_at(spot: Spot, gear: Iterable[GearFacts]) -> tuple[Caution, ...]:
     )
 
 
-def cautions_for(gear: Iterable[GearFacts]) -> tuple[Caution, ...]:
+def cautions_for(gear: Iterable[Piece]) -> tuple[Caution, ...]:
     """Every caution that concerns the gear, once each, as a printed sheet lists them."""
     pieces = tuple(gear)
     return tuple(caution for caution in CAUTIONS if any(caution.concerns(piece) for piece in pieces))

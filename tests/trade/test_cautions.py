@@ -1,7 +1,7 @@
-from app.trade.cautions import CAUTIONS, SPOTS, GearFacts, cautions_at, cautions_for
+from app.trade.cautions import CAUTIONS, SPOTS, Piece, cautions_at, cautions_for
 
 
-def keys(spot: str, *gear: GearFacts) -> set[str]:
+def keys(spot: str, *gear: Piece) -> set[str]:
     return {caution.key for caution in cautions_at(spot, gear)}  # type: ignore[arg-type]
 
 
@@ -14,22 +14,22 @@ def test_every_spot_has_a_caution_and_every_caution_a_spot_and_someone_to_defer_
 
 
 def test_a_valve_amp_is_told_of_its_load_before_power() -> None:
-    assert "valve_amp_needs_its_load" in keys("power_up", GearFacts("amp", valve=True))
+    assert "valve_amp_needs_its_load" in keys("power_up", Piece("amp", valve=True))
 
 
 def test_an_amp_of_unknown_make_up_is_taken_for_a_valve_amp() -> None:
-    assert "valve_amp_needs_its_load" in keys("hook_up", GearFacts("amp"))
+    assert "valve_amp_needs_its_load" in keys("hook_up", Piece("amp"))
 
 
 def test_a_solid_state_amp_is_spared_the_valve_cautions_but_not_the_speaker_one() -> None:
-    assert keys("hook_up", GearFacts("amp", valve=False)) == {
+    assert keys("hook_up", Piece("amp", valve=False)) == {
         "never_lift_the_mains_earth",
         "speaker_output_only_into_a_speaker",
     }
 
 
 def test_pedals_into_a_di_box_need_no_word_about_speakers_or_ears() -> None:
-    gear = (GearFacts("interface"), GearFacts("reamp_box"), GearFacts("pedal"), GearFacts("di_box"))
+    gear = (Piece("interface"), Piece("reamp_box"), Piece("pedal"), Piece("di_box"))
     assert {caution.key for caution in cautions_for(gear)} == {
         "never_lift_the_mains_earth",
         "turn_down_before_repatching",
@@ -37,12 +37,12 @@ def test_pedals_into_a_di_box_need_no_word_about_speakers_or_ears() -> None:
 
 
 def test_ribbons_are_kept_from_phantom_power() -> None:
-    assert keys("microphone", GearFacts("microphone", ribbon=True)) == {"phantom_power_and_ribbons"}
-    assert keys("microphone", GearFacts("microphone", ribbon=False)) == set()
+    assert keys("microphone", Piece("microphone", ribbon=True)) == {"phantom_power_and_ribbons"}
+    assert keys("microphone", Piece("microphone", ribbon=False)) == set()
 
 
 def test_a_cranked_amp_speaks_of_ears() -> None:
-    assert "sound_level_and_hearing" in keys("listening", GearFacts("cabinet"))
+    assert "sound_level_and_hearing" in keys("listening", Piece("cabinet"))
 
 
 def test_without_gear_there_is_nothing_to_be_careful_of() -> None:
