@@ -1,6 +1,5 @@
 """The shelf: the person's own gear, each piece with a versioned control layout."""
 
-import re
 import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -9,46 +8,22 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
-from app.desk import wording
+from app.desk import control_entries, wording
+from app.desk.control_entries import ControlEntry
 from app.desk.refusals import Complaints, NotThere, Refusal
 from app.library import Library
 from app.records import ChainStep, Control, ControlLayout, Gear
 from app.records.base import now
 from app.trade.gear_kinds import GEAR_KINDS
-from app.trade.readings import UnknownReading, read, show
 from app.trade.scales import (
-    FORMS,
-    ClockScale,
     ControlSpec,
-    MarkScale,
-    PercentScale,
-    RangeScale,
-    Scale,
     spec_from_json,
     spec_to_json,
 )
 from app.trade.starting_layouts import starting_layout
-from app.trade.travel import Travel
 
 CONTROLS_LIMIT = 200
 SCALE_KINDS = ("clock", "range", "percent", "marks")
-
-
-@dataclass(frozen=True)
-class ControlEntry:
-    """One control's row of the layout form as typed. `key` is empty for a control that is new."""
-
-    key: str = ""
-    name: str = ""
-    form: str = "knob"
-    scale: str = "range"
-    low: str = "0"
-    high: str = "10"
-    unit: str = ""
-    marks: str = ""
-    positions: str = ""
-    travel_start: str = "7:00"
-    travel_end: str = "5:00"
 
 
 @dataclass(frozen=True)
@@ -198,12 +173,14 @@ def starting_entry(key: str) -> GearEntry:
         layout = starting_layout(key)
     except ValueError as error:
         raise NotThere("starting layout") from error
-    return GearEntry(layout.label, layout.kind, "", tuple(_control_entry("", c) for c in layout.controls))
+    return GearEntry(
+        layout.label, layout.kind, "", tuple(control_entries.entry_of("", c) for c in layout.controls)
+    )
 
 
 def gear_entry(library: Library, gear_id: int) -> GearEntry:
     sheet = read_gear(library, gear_id)
-    controls = tuple(_control_entry(control.key, control.spec) for control in sheet.newest.controls)
+    controls = tuple(control_entries.entry_of(control.key, control.spec) for control in sheet.newest.controls)
     return GearEntry(sheet.name, sheet.kind, sheet.notes, controls)
 
 
@@ -339,7 +316,7 @@ def _checked(entry: GearEntry) -> tuple[str, str, str, list[tuple[str, ControlSp
     for index, control in enumerate(entry.controls[:CONTROLS_LIMIT]):
         at = f"controls-{index}"
         before = len(complaints.sentences)
-        spec = _spec(complaints, at, control)
+        spec = control_entries.read_entry(complaints, at, control)
         if spec is None:
             if len(complaints.sentences) == before:
                 complaints.add(f"{at}-name", "This control cannot be kept as it is described.")
@@ -351,165 +328,3 @@ def _checked(entry: GearEntry) -> tuple[str, str, str, list[tuple[str, ControlSp
         specs.append((control.key if known else "", spec))
     complaints.refuse_if_any()
     return name, entry.kind, notes, specs
-
-
-def _spec(complaints: Complaints, at: str, entry: ControlEntry) -> ControlSpec | None:
-    name = wording.line(complaints, f"{at}-name", "The control's name", entry.name, required=True)
-    if entry.form not in FORMS:
-        complaints.add(f"{at}-form", "Choose what the control is from the list.")
-        return None
-    scale: Scale | None = None
-    travel = Travel()
-    if entry.form == "knob":
-        travel = _travel(complaints, at, entry)
-    if entry.form in ("knob", "fader"):
-        scale = _scale(complaints, at, entry, travel)
-        if scale is None:
-            return None
-    positions: tuple[str, ...] = ()
-    if entry.form in ("selector", "switch"):
-        positions = tuple(part.strip() for part in entry.positions.split(",") if part.strip())
-        if len(positions) < 2:
-            complaints.add(f"{at}-positions", "Write its positions with commas between, such as: off, on.")
-            return None
-    if not name:
-        return None
-    try:
-        return ControlSpec(
-            name,
-            entry.form,
-            scale,
-            travel,
-            positions,
-            entry.unit.strip() if entry.form == "number" else "",
-        )
-    except ValueError as error:
-        complaints.add(f"{at}-name", str(error))
-        return None
-
-
-def _travel(complaints: Complaints, at: str, entry: ControlEntry) -> Travel:
-    """A knob's travel from the two clock positions where it stops."""
-    clock = ControlSpec("travel", "knob", ClockScale(), Travel(-170, 170))
-    ends = []
-    for name, text in (("travel_start", entry.travel_start), ("travel_end", entry.travel_end)):
-        try:
-            position = read(clock, text).position
-        except UnknownReading:
-            position = None
-        if position is None:
-            complaints.add(f"{at}-{name}", "Write where the knob stops as on a clock, such as 7:00 or 5:00.")
-            return Travel()
-        ends.append(round(clock.travel.start_deg + position * clock.travel.sweep_deg, 3))
-    try:
-        return Travel(*ends)
-    except ValueError as error:
-        complaints.add(f"{at}-travel_start", str(error))
-        return Travel()
-
-
-def _scale(complaints: Complaints, at: str, entry: ControlEntry, travel: Travel) -> Scale | None:
-    unit = entry.unit.strip()
-    try:
-        match entry.scale:
-            case "clock":
-                return ClockScale()
-            case "percent":
-                return PercentScale()
-            case "range":
-                return _range(complaints, at, entry, unit)
-            case "marks":
-                return _marks(complaints, at, entry, unit, travel)
-    except ValueError as error:
-        complaints.add(f"{at}-scale", str(error))
-        return None
-    complaints.add(f"{at}-scale", "Choose the scale from the list.")
-    return None
-
-
-def _range(complaints: Complaints, at: str, entry: ControlEntry, unit: str) -> RangeScale | None:
-    ends = []
-    for name, text in (("low", entry.low), ("high", entry.high)):
-        number = _number(text)
-        if number is None:
-            complaints.add(
-                f"{at}-{name}", "Write the number printed at this end of the scale, such as 0 or -15."
-            )
-            return None
-        ends.append(number)
-    return RangeScale(ends[0], ends[1], unit)
-
-
-def _marks(
-    complaints: Complaints, at: str, entry: ControlEntry, unit: str, travel: Travel
-) -> MarkScale | None:
-    """Marks as typed: “20 at 7:00, 120 at noon, 600 at 5:00”; on a fader “… at 30 %”."""
-    is_knob = entry.form == "knob"
-    place = _mark_place(is_knob, travel)
-    marks = []
-    for part in re.split(r"[,;\n]+", entry.marks):
-        if not part.strip():
-            continue
-        value, _, where = part.partition(" at ")
-        number = _number(value.strip().removesuffix(unit))
-        try:
-            position = read(place, where.strip()).position
-        except UnknownReading:
-            position = None
-        if position is None or number is None:
-            example = "20 at 7:00, 120 at noon, 600 at 5:00" if is_knob else "0 at 0 %, -10 at 60 %"
-            complaints.add(f"{at}-marks", f"“{part.strip()}” is not a mark. Write them such as: {example}.")
-            return None
-        marks.append((number, round(position, 6)))
-    return MarkScale(unit, tuple(marks))
-
-
-def _mark_place(is_knob: bool, travel: Travel) -> ControlSpec:
-    """The control on which a mark's place is read: a knob as a clock, a fader in percent."""
-    if is_knob:
-        return ControlSpec("mark", "knob", ClockScale(), travel)
-    return ControlSpec("mark", "fader", PercentScale())
-
-
-def _number(text: str) -> float | None:
-    try:
-        return read(ControlSpec("number", "number"), text.strip()).value
-    except UnknownReading:
-        return None
-
-
-def _control_entry(key: str, spec: ControlSpec) -> ControlEntry:
-    """The form's row for a control: what `_spec` reads back."""
-    clock = ControlSpec("travel", "knob", ClockScale(), Travel(-170, 170))
-
-    def at_clock(angle_deg: float) -> str:
-        return _exactly(clock, (angle_deg - clock.travel.start_deg) / clock.travel.sweep_deg)
-
-    values: dict[str, str] = {"unit": spec.unit, "positions": ", ".join(spec.positions)}
-    match spec.scale:
-        case ClockScale():
-            values |= {"scale": "clock"}
-        case PercentScale():
-            values |= {"scale": "percent"}
-        case RangeScale(low, high, unit):
-            values |= {"scale": "range", "low": f"{low:.10g}", "high": f"{high:.10g}", "unit": unit}
-        case MarkScale(unit, marks):
-            place = _mark_place(spec.form == "knob", spec.travel)
-            written = ", ".join(f"{value:.10g} at {_exactly(place, position)}" for value, position in marks)
-            values |= {"scale": "marks", "unit": unit, "marks": written}
-    return ControlEntry(
-        key=key,
-        name=spec.name,
-        form=spec.form,
-        travel_start=at_clock(spec.travel.start_deg),
-        travel_end=at_clock(spec.travel.end_deg),
-        **values,
-    )
-
-
-def _exactly(place: ControlSpec, position: float) -> str:
-    """A position as its scale shows it where that reads back the same, else as a percentage of the travel."""
-    shown = show(place, position)
-    read_back = read(place, shown).position
-    near = read_back is not None and abs(read_back - position) < 1e-6
-    return shown if near else f"{position * 100:.10g} %"

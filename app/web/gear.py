@@ -8,7 +8,8 @@ from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
 
 from app.desk import gear as desk
-from app.desk.gear import ControlEntry, GearEntry, GearSheet, ShelfLine
+from app.desk.control_entries import ControlEntry
+from app.desk.gear import GearEntry, GearSheet, ShelfLine
 from app.desk.pass_sheets import PhotoSheet, read_gear_photos
 from app.desk.passes import all_readings
 from app.desk.refusals import NotThere, Refusal
