@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 from PIL import Image
 
 from app.desk import gear, keepers, measuring, passes, photos, prints, projects, sources
-from app.desk.gear import ControlEntry, GearEntry
+from app.desk.control_entries import ControlEntry
+from app.desk.gear import GearEntry
 from app.desk.pass_sheets import read_pass
 from app.desk.passes import PassEntry, StepEntry
 from app.desk.placements import PlacementEntry
