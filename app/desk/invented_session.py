@@ -10,8 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from app.config import ROOT
+from app.desk.control_entries import ControlEntry
 from app.desk.gear import (
-    ControlEntry,
     GearEntry,
     add_gear,
     edit_gear,

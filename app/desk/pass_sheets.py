@@ -1,7 +1,7 @@
 """A pass as it was logged, whole: the one thing that the ledger, the compare page, the recall sheet, the session log
 and the exports show."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
@@ -94,8 +94,8 @@ class StepSheet:
     branch: str
     settings: tuple[SettingSheet, ...]
     placement: Placement | None
-    ports: tuple[Port, ...]
-    facts: GearFacts
+    ports: tuple[Port, ...] = ()
+    facts: GearFacts = field(default_factory=GearFacts)
 
 
 @dataclass(frozen=True)
