@@ -1,7 +1,8 @@
 """Find: one box over everything written, and where the words were found."""
 
 import re
-from collections.abc import Callable
+import unicodedata
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,24 +11,31 @@ from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.library import Library
-from app.records import (
-    ChainStep,
-    Control,
-    ControlLayout,
-    Gear,
-    KeeperMark,
-    MicPlacement,
-    Pass,
-    Photo,
-    Print,
-    Project,
-    SourceTrack,
-    WrittenField,
-    entry_of,
-)
+from app.records import WRITTEN, Gear, Pass, Project, SourceTrack, entry_of
+from app.trade.gear_kinds import kind_word
 
 MOST = 60
-MARK_START, MARK_END = "\x02", "\x03"
+MOST_WORDS = 12
+MOST_EXCERPTS = 6
+TOKENS_BEFORE, TOKENS_SHOWN = 6, 16
+
+OWNERS = ("project", "source track", "gear", "pass")
+# Of which of them an entry of the index is a part; `row` stands for the id of the row that was written.
+_OWNER_OF = {
+    "project": ("project", "row"),
+    "source_track": ("source track", "row"),
+    "gear": ("gear", "row"),
+    "control": (
+        "gear",
+        "(SELECT gear_id FROM control_layout JOIN control ON control_layout.id = layout_id WHERE control.id = row)",
+    ),
+    "pass": ("pass", "row"),
+    "mic_placement": ("pass", "(SELECT pass_id FROM chain_step WHERE id = row)"),
+    "print": ("pass", "(SELECT pass_id FROM print WHERE id = row)"),
+    "keeper_mark": ("pass", "(SELECT pass_id FROM keeper_mark WHERE id = row)"),
+    "photo of gear": ("gear", "(SELECT gear_id FROM photo WHERE id = row)"),
+    "photo": ("pass", "(SELECT pass_id FROM photo WHERE id = row)"),
+}
 
 
 @dataclass(frozen=True)
@@ -49,122 +57,134 @@ class Hit:
     excerpts: tuple[Excerpt, ...]
 
 
-@dataclass(frozen=True)
-class _Owner:
-    noun: str
-    row_id: int
-    title: str
-    context: str
+Owner = tuple[str, int]
 
 
 def find(library: Library, query: str) -> list[Hit]:
-    """The best hits first; an empty list for a query without words. The last word may be unfinished."""
-    words = re.findall(r"\w+", query)[:12]
+    """The best hits first; an empty list for a query without words. Each word may be unfinished."""
+    words = list(dict.fromkeys(re.findall(r"\w+", query)))[:MOST_WORDS]
     if not words:
         return []
-    match = " ".join(f'"{word}"*' for word in words)
     with library.reading() as session:
-        entries = session.execute(
-            text(
-                "SELECT rowid, snippet(written_words, 0, :start, :end, '…', 16) FROM written_words "
-                "WHERE written_words MATCH :match ORDER BY rank LIMIT :most"
-            ),
-            {"match": match, "start": MARK_START, "end": MARK_END, "most": MOST * 3},
-        ).all()
-        hits: dict[tuple[str, int], Hit] = {}
-        for rowid, snippet in entries:
-            written, row_id = entry_of(rowid)
-            owner = _owner(session, written, row_id)
-            if owner is None:
-                continue  # its row went with the project or pass that it was part of
-            excerpt = Excerpt(written.label, _parts(snippet))
-            hit = hits.get((owner.noun, owner.row_id))
-            if hit is None:
-                hits[owner.noun, owner.row_id] = Hit(
-                    owner.noun, owner.row_id, owner.title, owner.context, (excerpt,)
-                )
-            elif excerpt not in hit.excerpts:
-                hits[owner.noun, owner.row_id] = Hit(
-                    hit.noun, hit.row_id, hit.title, hit.context, (*hit.excerpts, excerpt)
-                )
-    return list(hits.values())[:MOST]
+        entries_of = _owners_of_all(session, words)
+        written = _written(session, [entry for entries in entries_of.values() for entry in entries])
+        described = _described(session, entries_of)
+    sought = [_plain(word) for word in words]
+    return [
+        Hit(*owner, *described[owner], _excerpts(entries, written, sought))
+        for owner, entries in entries_of.items()
+        if owner in described
+    ]
 
 
-def _parts(snippet: str) -> tuple[tuple[str, bool], ...]:
-    parts = []
-    for index, piece in enumerate(re.split(f"[{MARK_START}{MARK_END}]", snippet)):
-        if piece:
-            parts.append((piece, index % 2 == 1))
-    return tuple(parts)
+def _owners_of_all(session: Session, words: list[str]) -> dict[Owner, list[int]]:
+    """What holds every one of the words, best first, each with the index entries where they stand."""
+    entries = " UNION ALL ".join(
+        f"SELECT {number} AS word, rowid AS entry, rank AS score FROM written_words "
+        f"WHERE written_words MATCH :word{number}"
+        for number in range(len(words))
+    )
+    found = session.execute(
+        text(
+            f"SELECT owner, min(score), group_concat(entry) FROM "
+            f"(SELECT word, entry, score, {_OWNER} AS owner FROM "
+            f"(SELECT word, entry, score, entry / 256 AS row, entry % 256 AS place FROM ({entries}))) "
+            f"WHERE owner IS NOT NULL GROUP BY owner HAVING count(DISTINCT word) = {len(words)} "
+            f"ORDER BY min(score), owner DESC LIMIT {MOST}"
+        ),
+        {f"word{number}": f'"{word}"*' for number, word in enumerate(words)},
+    )
+    return {
+        (OWNERS[code % len(OWNERS)], code // len(OWNERS)): sorted(
+            {int(entry) for entry in together.split(",")}, key=lambda entry: entry % 256
+        )[:MOST_EXCERPTS]
+        for code, _, together in found
+    }
 
 
-def _owner(session: Session, written: WrittenField, row_id: int) -> _Owner | None:
-    return _OWNERS[written.noun](session, row_id)
+def _owner_sql() -> str:
+    """An owner as one number: its id and, as the remainder, its place in OWNERS."""
+    cases = []
+    for noun in dict.fromkeys(written.noun for written in WRITTEN):
+        places = ", ".join(str(place) for place, written in enumerate(WRITTEN) if written.noun == noun)
+        ways = [
+            f"{row} * {len(OWNERS)} + {OWNERS.index(owner)}"
+            for key, (owner, row) in _OWNER_OF.items()
+            if key in (noun, f"{noun} of gear")
+        ]
+        # coalesce asks for two at least
+        cases.append(f"WHEN place IN ({places}) THEN coalesce({', '.join(ways)}, NULL)")
+    return f"CASE {' '.join(cases)} END"
 
 
-def _of_project(session: Session, project_id: int) -> _Owner | None:
-    project = session.get(Project, project_id)
-    return None if project is None else _Owner("project", project_id, project.title, project.artist)
+_OWNER = _owner_sql()
 
 
-def _of_source(session: Session, source_id: int) -> _Owner | None:
-    source = session.get(SourceTrack, source_id)
-    if source is None:
-        return None
-    return _Owner("source track", source_id, source.name, session.get_one(Project, source.project_id).title)
+def _written(session: Session, entries: Iterable[int]) -> dict[int, str]:
+    listed = ", ".join(str(entry) for entry in entries)
+    rows = session.execute(text(f"SELECT rowid, words FROM written_words WHERE rowid IN ({listed})"))
+    return {row.rowid: row.words for row in rows}
 
 
-def _of_gear(session: Session, gear_id: int) -> _Owner | None:
-    gear = session.get(Gear, gear_id)
-    return None if gear is None else _Owner("gear", gear_id, gear.name, gear.kind)
+def _described(session: Session, owners: Iterable[Owner]) -> dict[Owner, tuple[str, str]]:
+    """A title and its context for each."""
+    ids: dict[str, list[int]] = {noun: [] for noun in OWNERS}
+    for noun, row_id in owners:
+        ids[noun].append(row_id)
+    of_pass = (
+        select(col(Pass.id), col(Pass.number), col(Pass.title), col(SourceTrack.name), col(Project.title))
+        .join(SourceTrack, col(Pass.source_id) == col(SourceTrack.id))
+        .join(Project, col(SourceTrack.project_id) == col(Project.id))
+    )
+    of_source = select(col(SourceTrack.id), col(SourceTrack.name), col(Project.title)).join(Project)
+    of_project = select(col(Project.id), col(Project.title), col(Project.artist))
+    of_gear = select(col(Gear.id), col(Gear.name), col(Gear.kind))
+
+    def rows(query: Any, table: type, noun: str) -> Any:
+        return session.execute(query.where(col(table.id).in_(ids[noun]))) if ids[noun] else ()  # type: ignore[attr-defined]
+
+    described: dict[Owner, tuple[str, str]] = {}
+    for row_id, number, title, source, project in rows(of_pass, Pass, "pass"):
+        name = f"Pass {number}" + (f": {title}" if title else "")
+        described["pass", row_id] = (name, f"{source}, {project}")
+    for noun, table, query in (
+        ("source track", SourceTrack, of_source),
+        ("project", Project, of_project),
+        ("gear", Gear, of_gear),
+    ):
+        for row_id, title, context in rows(query, table, noun):
+            described[noun, row_id] = (title, kind_word(context) if noun == "gear" else context)
+    return described
 
 
-def _of_control(session: Session, control_id: int) -> _Owner | None:
-    layout = session.scalars(select(ControlLayout).join(Control).where(col(Control.id) == control_id)).first()
-    return None if layout is None else _of_gear(session, layout.gear_id)
+def _excerpts(entries: Iterable[int], written: dict[int, str], sought: list[str]) -> tuple[Excerpt, ...]:
+    made = (Excerpt(entry_of(entry)[0].label, _parts(written[entry], sought)) for entry in entries)
+    return tuple(dict.fromkeys(made))
 
 
-def _of_pass(session: Session, pass_id: int) -> _Owner | None:
-    row = session.get(Pass, pass_id)
-    if row is None:
-        return None
-    source = session.get_one(SourceTrack, row.source_id)
-    project = session.get_one(Project, source.project_id)
-    title = f"Pass {row.number}" + (f": {row.title}" if row.title else "")
-    return _Owner("pass", pass_id, title, f"{source.name}, {project.title}")
+def _parts(words: str, sought: list[str]) -> tuple[tuple[str, bool], ...]:
+    tokens = [
+        (token.start(), token.end(), any(_plain(token[0]).startswith(word) for word in sought))
+        for token in re.finditer(r"[\w\u0300-\u036f]+", words)
+    ]
+    first = next((at for at, token in enumerate(tokens) if token[2]), 0)
+    shown = tokens[max(0, first - TOKENS_BEFORE) :][:TOKENS_SHOWN]
+    if not shown:
+        return ((words[:200], False),)
+    begin = 0 if shown[0] is tokens[0] else shown[0][0]
+    end = len(words) if shown[-1] is tokens[-1] else shown[-1][1]
+    parts: list[tuple[str, bool]] = [("…", False)] if begin else []
+    at = begin
+    for start, stop, is_sought in shown:
+        if is_sought:
+            parts += [(words[at:start], False), (words[start:stop], True)]
+            at = stop
+    parts += [(words[at:end], False), ("…" if end < len(words) else "", False)]
+    return tuple(part for part in parts if part[0])
 
 
-def _of_placement(session: Session, step_id: int) -> _Owner | None:
-    step = session.get(ChainStep, step_id)
-    there = step is not None and session.get(MicPlacement, step_id) is not None
-    return _of_pass(session, step.pass_id) if step is not None and there else None
-
-
-def _of_pass_of(table: Any) -> Callable[[Session, int], _Owner | None]:
-    def owner(session: Session, row_id: int) -> _Owner | None:
-        row = session.get(table, row_id)
-        return None if row is None else _of_pass(session, row.pass_id)
-
-    return owner
-
-
-def _of_photo(session: Session, photo_id: int) -> _Owner | None:
-    photo = session.get(Photo, photo_id)
-    if photo is None:
-        return None
-    if photo.pass_id is not None:
-        return _of_pass(session, photo.pass_id)
-    return None if photo.gear_id is None else _of_gear(session, photo.gear_id)
-
-
-_OWNERS: dict[str, Callable[[Session, int], _Owner | None]] = {
-    "project": _of_project,
-    "source_track": _of_source,
-    "gear": _of_gear,
-    "control": _of_control,
-    "pass": _of_pass,
-    "mic_placement": _of_placement,
-    "print": _of_pass_of(Print),
-    "keeper_mark": _of_pass_of(KeeperMark),
-    "photo": _of_photo,
-}
+def _plain(word: str) -> str:
+    """As the index compares words: without case and without diacritics."""
+    return "".join(
+        char for char in unicodedata.normalize("NFD", word.casefold()) if not unicodedata.combining(char)
+    )
