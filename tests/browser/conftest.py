@@ -2,27 +2,14 @@
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Protocol
 
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
-
 from local_chromium import NoChromium, launch
 from made_audio import Sounds, make_sounds
+from person import LoggedSession, log_a_session
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 from running_app import RunningApp, running
-from watched_browser import DESK_PX, PATIENCE_MS, PHONE_PX, Watch, watched_context
-
-
-class Visit(Protocol):
-    def __call__(
-        self,
-        app: RunningApp,
-        *,
-        width: int = DESK_PX,
-        javascript: bool = True,
-        touch: bool = False,
-        expected: set[int] | None = None,
-    ) -> Page: ...
+from watched_browser import DESK_PX, PATIENCE_MS, PHONE_PX, Visit, Watch, watched_context
 
 
 @pytest.fixture(scope="session")
@@ -40,7 +27,7 @@ def chromium() -> Iterator[Browser]:
 @pytest.fixture
 def visit(chromium: Browser) -> Iterator[Visit]:
     """Opens a page of an app in a browser of its own; at the end, nothing may have gone wrong in any of them."""
-    opened = []
+    opened: list[tuple[BrowserContext, Watch]] = []
 
     def open_page(
         app: RunningApp,
@@ -68,6 +55,15 @@ def app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningApp]:
     folder = tmp_path_factory.mktemp("shared")
     with running(folder / "library", folder / "log.txt") as started:
         yield started
+
+
+@pytest.fixture(scope="session")
+def logged(chromium: Browser, app: RunningApp, sounds: Sounds) -> LoggedSession:
+    """A source with one pass of three pieces of gear, made at the pages."""
+    page = chromium.new_page(base_url=app.address)
+    made = log_a_session(page, sounds)
+    page.close()
+    return made
 
 
 @pytest.fixture

@@ -65,7 +65,8 @@ def _plucked_line() -> NDArray[np.float64]:
         at = round(start_s * RATE_HZ)
         note = note[: played.size - at]
         played[at : at + note.size] += random.uniform(0.4, 1.0) * note
-    return 0.35 * played / np.abs(played).max() + 1e-5 * random.standard_normal(played.size)
+    played *= 0.35 / np.abs(played).max()
+    return played + 1e-5 * random.standard_normal(played.size)
 
 
 def _driven(samples: NDArray[np.float64]) -> NDArray[np.float64]:

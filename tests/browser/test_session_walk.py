@@ -6,16 +6,10 @@ import re
 from pathlib import Path
 
 import pytest
-from PIL import Image
-from playwright.sync_api import Download, Page, expect
-from pypdf import PdfReader
-
-from conftest import Visit
 from made_audio import DELAY_SAMPLES, LENGTH_S, Sounds
 from person import (
     add_to_chain,
     attach_prints,
-    begin_project,
     bring_in_source,
     control,
     gear_in_chain,
@@ -23,8 +17,11 @@ from person import (
     put_on_shelf,
     row_of,
 )
+from PIL import Image
+from playwright.sync_api import Download, Page, expect
+from pypdf import PdfReader
 from running_app import RunningApp
-from watched_browser import overflow_px
+from watched_browser import Visit, overflow_px
 
 GEAR = (
     ("Re-amp box", "Grey re-amp box", "re-amp box"),

@@ -3,15 +3,27 @@ security policy, or ask anybody but the app for anything.
 """
 
 from dataclasses import dataclass, field
+from typing import Protocol
 
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request
-
 from running_app import RunningApp
 
 DESK_PX = 1280
 PHONE_PX = 375
 HEIGHT_PX = 800
 PATIENCE_MS = 15_000  # for what is being measured; all else is there at once
+
+
+class Visit(Protocol):
+    def __call__(
+        self,
+        app: RunningApp,
+        *,
+        width: int = DESK_PX,
+        javascript: bool = True,
+        touch: bool = False,
+        expected: set[int] | None = None,
+    ) -> Page: ...
 
 
 @dataclass
