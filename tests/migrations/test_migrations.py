@@ -12,7 +12,7 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlmodel import SQLModel
 
-import app.records
+import app.records  # noqa: F401  registers the tables
 from app.config import ROOT
 from app.desk import find
 from app.desk.check import check_library
@@ -68,10 +68,6 @@ def test_every_earlier_form_has_a_frozen_library_to_migrate() -> None:
 
 
 def test_the_tables_are_those_of_the_records(library: Library) -> None:
-    from importlib import util
-
-    spec = util.find_spec("alembic")
-    assert spec is not None
     with library.engine.connect() as connection:
         context = MigrationContext.configure(
             connection,
@@ -83,7 +79,7 @@ def test_the_tables_are_those_of_the_records(library: Library) -> None:
             },
         )
         assert compare_metadata(context, SQLModel.metadata) == []
-    assert app.records.Project.__table__ in SQLModel.metadata.tables.values()  # type: ignore[attr-defined]
+    assert len(SQLModel.metadata.tables) > 12
 
 
 def test_a_difference_between_tables_and_records_would_be_seen(library: Library) -> None:
@@ -169,9 +165,7 @@ def test_a_migrated_library_says_what_it_said(tmp_path: Path, form: str) -> None
     drive = next(row for rows in ledger.gear for row in rows.rows if row.label == "Drive")
     assert [cell.reading for cell in drive.cells] == ["6.5 (Gain)", "7", "7"]
     assert {hit.title for hit in find.find(library, "boathouse")} == {"Boathouse"}
-    assert [hit.row_id for hit in find.find(library, "towel")] == [1, 2, 3][
-        : len(find.find(library, "towel"))
-    ]
+    assert {hit.row_id for hit in find.find(library, "towel")} == {1, 2, 3}
     problems = check_library(library).problems
     assert all("is missing" in problem for problem in problems), "the frozen library comes without its files"
     library.close()
