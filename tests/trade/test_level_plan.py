@@ -94,7 +94,10 @@ def test_what_speaks_against_a_send_is_said(target: float, peak: float, path: Se
 def test_a_send_with_unknown_impedances_stays_open() -> None:
     plan = what_to_send(-10.0, -6.0, SendPath(18.0, 12.0))
     assert plan.box_trim_db.value is None
-    assert plan.box_trim_db.missing == ("the impedances of box and amp",)
+    assert plan.box_trim_db.missing == (
+        "the re-amp box's output impedance",
+        "the input impedance behind the box",
+    )
     assert at_the_amp(-6.0, 0.0, BOX).missing == ("where the box's trim stands",)
 
 
