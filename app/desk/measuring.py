@@ -176,7 +176,6 @@ class MeasuringProcess:
             return
         try:
             child.stdin.write(b"\n")
-            child.stdin.flush()
         except OSError:
             log.info("The measuring process is just being started again; it looks for work by itself.")
 
@@ -196,7 +195,8 @@ class MeasuringProcess:
         command = [sys.executable, "-m", "app.desk.measuring_process", str(self._library.folder.absolute())]
         with self._beginning:
             if not self._stopping.is_set():
-                self._child = subprocess.Popen(command, stdin=subprocess.PIPE, cwd=ROOT)
+                # Unbuffered: a wake that meets a dead process must not be left over to break its closing.
+                self._child = subprocess.Popen(command, stdin=subprocess.PIPE, cwd=ROOT, bufsize=0)
 
     def _watch(self) -> None:
         pause_s = SHORTEST_PAUSE_S
