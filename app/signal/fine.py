@@ -17,8 +17,7 @@ LARGEST_DRIFT_PPM = 300.0
 LOW_TOP_HZ = 1000.0
 MOST_DRIFTS = 240
 NO_DRIFT_FAVOUR = 1.08
-_UPSAMPLING = 32
-_HALF_TAPS = 16
+_STEPS = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +55,7 @@ def fit(segments: Segments) -> FineFit:
         weights, _ = _coherent_weights(segments, drift * times - base)
         drift = _search_drift(segments, weights, times, base, top_hz, drift)
     weights, coherence = _coherent_weights(segments, drift * times - base)
-    together = _summed(segments, weights, drift * times - base)
-    return _judge(segments, weights, together, drift, times, base, coherence)
+    return _judge(segments, weights, drift, times, base, coherence)
 
 
 def _whitening(segments: Segments) -> NDArray[np.float32]:
@@ -145,55 +143,36 @@ def _smooth(values: NDArray[np.float32], width: int) -> NDArray[np.float64]:
     return np.asarray((summed[high] - summed[low]) / (high - low), dtype=np.float64)
 
 
-def interpolated_peak(values: NDArray[np.float32], index: int) -> tuple[float, float]:
-    """Position and value of the extreme near `index`: 32 times oversampled, then a parabola."""
-    low, high = index - _HALF_TAPS, index + _HALF_TAPS + 1
-    if low < 0 or high > len(values):
-        return float(index), float(values[index])
-    fine = _FINE @ values[low:high].astype(np.float64)
+def exact_peak(spectrum: NDArray[np.complex64], size: int, near: int) -> tuple[float, float]:
+    """Lag and value of the extreme of a correlation within a sample of lag `near`, straight from its spectrum.
+
+    Evaluated at steps of 1/16 sample, which are exact where a parabola through samples is not, then a parabola.
+    """
+    at = near + np.arange(-_STEPS, _STEPS + 1) / _STEPS
+    turns = np.arange(len(spectrum)) * (2 * np.pi / size)
+    fine = np.array([np.vdot(np.exp(-1j * turns * lag), spectrum).real for lag in at]) * (2 / size)
     peak = int(np.argmax(np.abs(fine)))
-    offset = 0.0
-    if 0 < peak < len(fine) - 1:
-        before, here, after = fine[peak - 1 : peak + 2]
-        bend = before - 2 * here + after
-        offset = 0.5 * (before - after) / bend if bend else 0.0
-    return index + (peak + offset) / _UPSAMPLING - 1, float(fine[peak])
-
-
-def _interpolator() -> NDArray[np.float64]:
-    """Windowed-sinc values at 1/32 sample from -1 to +1 around the middle of 2·16 + 1 samples."""
-    at = np.arange(-_UPSAMPLING, _UPSAMPLING + 1)[:, None] / _UPSAMPLING
-    distance = at - np.arange(-_HALF_TAPS, _HALF_TAPS + 1)[None, :]
-    inside = np.sqrt(np.maximum(0, 1 - (distance / (_HALF_TAPS + 1)) ** 2))
-    return np.asarray(np.sinc(distance) * np.i0(6.0 * inside) / np.i0(6.0), dtype=np.float64)
-
-
-_FINE = _interpolator()
-
-
-def _summed(
-    segments: Segments, weights: NDArray[np.float32], shifts: NDArray[np.float64]
-) -> NDArray[np.float32]:
-    """The stretches' correlations laid over one another along the line, lag 0 in the middle."""
-    full = scipy.fft.irfft(
-        _turned(segments.cross, shifts, segments.size).mean(axis=0) * weights, segments.size
-    )
-    return np.concatenate((full[-segments.radius :], full[: segments.radius + 1]))
+    if not 0 < peak < len(fine) - 1:
+        return float(at[peak]), float(fine[peak])
+    before, here, after = fine[peak - 1 : peak + 2]
+    bend = before - 2 * here + after
+    return float(at[peak] + (0.5 * (before - after) / bend if bend else 0.0) / _STEPS), float(here)
 
 
 def _judge(
     segments: Segments,
     weights: NDArray[np.float32],
-    together: NDArray[np.float32],
     drift: float,
     times: NDArray[np.float64],
     base: NDArray[np.float64],
     coherence: float,
 ) -> FineFit:
     near = round(0.001 * segments.rate)
+    spectrum = _turned(segments.cross, drift * times - base, segments.size).mean(axis=0) * weights
+    full = scipy.fft.irfft(spectrum, segments.size)
+    together = np.concatenate((full[-segments.radius :], full[: segments.radius + 1]))
     index = int(np.argmax(np.abs(together)))
-    position, height = interpolated_peak(together, index)
-    lag = position - segments.radius
+    lag, height = exact_peak(spectrum, segments.size, index - segments.radius)
     sign = 1 if height > 0 else -1
     away = np.abs(np.concatenate((together[: max(0, index - near)], together[index + near + 1 :])))
     noise = 1.4826 * float(np.median(away)) + 1e-20
