@@ -79,12 +79,20 @@ class Given:
 
 @dataclass(frozen=True)
 class LevelPart:
-    """One question about the levels: what it starts from, its answers, and what speaks against them."""
+    """One question about the levels: what it starts from, its answers, and what speaks against them.
+
+    `noted` are the few answers that a recall sheet repeats. A send is that of one re-amp box, a return that of one
+    microphone or DI box, named by `gear_key` and `gear_name`.
+    """
 
     heading: str
     givens: tuple[Given, ...]
     figures: tuple[Figure, ...]
+    noted: tuple[Figure, ...]
     warnings: tuple[str, ...] = ()
+    gear_key: str = ""
+    gear_name: str = ""
+    kind: str = ""
 
     def lacking(self, figure: Figure) -> tuple[Given, ...]:
         """What has to be entered before this figure can be worked out."""
@@ -92,34 +100,21 @@ class LevelPart:
 
 
 @dataclass(frozen=True)
-class SendPart(LevelPart):
-    """The send through one re-amp box."""
-
-    box_key: str = ""
-    box_name: str = ""
-
-
-@dataclass(frozen=True)
-class ReturnPart(LevelPart):
-    """One microphone or DI box."""
-
-    gear_key: str = ""
-    gear_name: str = ""
-    kind: str = ""
-
-
-@dataclass(frozen=True)
 class LevelSheet:
     """The levels of a pass. `is_saved` is false while nobody has kept any with it."""
 
-    sheet: PassSheet
+    plan: HookUpSheet
     inputs: LevelInputs
     is_saved: bool
     recording: LevelPart
-    sends: tuple[SendPart, ...]
-    returns: tuple[ReturnPart, ...]
+    sends: tuple[LevelPart, ...]
+    returns: tuple[LevelPart, ...]
     runs: tuple[LevelRun, ...]
     has_interface: bool
+
+    @property
+    def sheet(self) -> PassSheet:
+        return self.plan.sheet
 
 
 @dataclass(frozen=True)
@@ -152,7 +147,7 @@ def read_levels(library: Library, pass_id: int) -> LevelSheet:
     sends, send_runs = _sends(rig, recording, drive, peak)
     returns, return_runs = _returns(rig)
     return LevelSheet(
-        plan.sheet,
+        plan,
         inputs,
         bool(kept),
         recording,
@@ -192,16 +187,13 @@ def gear_field(name: str, gear: str) -> str:
 
 def planned_lines(levels: LevelSheet) -> list[tuple[str, str]]:
     """The levels in short lines (what, how much), as a recall sheet has them; what is open is left out."""
-    lines = [(figure.label, figure.text) for figure in levels.recording.figures if figure.value is not None]
-    parts: Iterable[SendPart | ReturnPart] = (*levels.sends, *levels.returns)
-    for part in parts:
-        name = part.box_name if isinstance(part, SendPart) else part.gear_name
-        lines += [
-            (f"{name}: {figure.label[:1].lower()}{figure.label[1:]}", figure.text)
-            for figure in part.figures
-            if figure.value is not None
-        ]
-    return lines
+    parts: Iterable[LevelPart] = (levels.recording, *levels.sends, *levels.returns)
+    return [
+        (f"{part.gear_name}: {figure.label}" if part.gear_name else figure.label, figure.text)
+        for part in parts
+        for figure in part.noted
+        if figure.value is not None
+    ]
 
 
 _FIELDS = tuple(item.name for item in fields(LevelInputs) if item.name != "gear")
@@ -305,12 +297,13 @@ def _recording(rig: _Rig, source: SourceSheet) -> tuple[LevelPart, Drive, float 
         loss,
     )
     answers = (drive.peak_dbu, drive.peak_volts, drive.rms_dbu, drive.rms_volts)
-    return LevelPart("How hard the instrument drove", givens, answers), drive, peak
+    noted = (drive.peak_dbu, drive.peak_volts, drive.rms_dbu)
+    return LevelPart("How hard the instrument drove", givens, answers, noted), drive, peak
 
 
 def _sends(
     rig: _Rig, recording: LevelPart, drive: Drive, peak: float | None
-) -> tuple[tuple[SendPart, ...], tuple[LevelRun, ...]]:
+) -> tuple[tuple[LevelPart, ...], tuple[LevelRun, ...]]:
     """What to send, box by box."""
     parts, runs = [], []
     source_peak = recording.givens[0]
@@ -345,19 +338,18 @@ def _sends(
         seen = at_the_amp(peak, daw_trim or 0.0, path)
         stands = "as it is" if daw_trim is None else f"at {_db(daw_trim)}"
         seen = replace(seen, label=f"Peak behind the box with the DAW {stands}")
+        daw = replace(plan.daw_trim_db, label="DAW trim to send with")
+        box_trim = replace(plan.box_trim_db, label="Box trim that goes with it")
         parts.append(
-            SendPart(
+            LevelPart(
                 f"What to send through {box.name}" + (f" into {behind}" if behind else ""),
                 (source_peak, target, full_scale, loss, trim, source_ohm, behind_ohm),
-                (
-                    replace(plan.daw_trim_db, label="DAW trim to send with"),
-                    replace(plan.box_trim_db, label="Box trim that goes with it"),
-                    replace(plan.at_amp_dbu, label="Peak behind the box then"),
-                    seen,
-                ),
+                (daw, box_trim, replace(plan.at_amp_dbu, label="Peak behind the box then"), seen),
+                (daw, box_trim, seen),
                 plan.warnings,
                 box.key,
                 box.name,
+                box.kind,
             )
         )
         run = _send_run(box, behind, peak, _first_known(daw_trim, plan.daw_trim_db.value), path, plan)
@@ -466,7 +458,7 @@ def _impedances(rig: _Rig, box: Device) -> tuple[Given, Given, str]:
     return box_given, Given(label, behind, "Ω", names, "ports", gear_id=int(joints[0].target.key)), names
 
 
-def _returns(rig: _Rig) -> tuple[tuple[ReturnPart, ...], tuple[LevelRun, ...]]:
+def _returns(rig: _Rig) -> tuple[tuple[LevelPart, ...], tuple[LevelRun, ...]]:
     """What each microphone and each DI box gives back."""
     parts, runs = [], []
     for device in rig.devices:
@@ -483,10 +475,11 @@ def _returns(rig: _Rig) -> tuple[tuple[ReturnPart, ...], tuple[LevelRun, ...]]:
             given, level = _di_box(rig, step, typed, gain.value, full_scale.value, target)
         figures = [level.output_dbu, level.peak_dbfs, level.headroom_db, level.gain_for_target_db]
         parts.append(
-            ReturnPart(
+            LevelPart(
                 f"What comes back from {device.name}",
                 (*given, gain, full_scale),
                 (*figures, *_measured_peaks(rig.sheet, step)),
+                (level.peak_dbfs, level.gain_for_target_db),
                 return_warnings(level, *limits),
                 device.key,
                 device.name,
@@ -573,10 +566,10 @@ def _measured_peaks(sheet: PassSheet, step: StepSheet) -> tuple[Figure, ...]:
     """What the prints of this microphone or box really peak at, to hold beside the plan."""
     return tuple(
         Figure(
-            f"Measured on {item.label or item.file_name}",
+            "Measured on its print",
             item.measured.figures.level.sample_peak_dbfs,
             "dBFS",
-            "sample peak of the file",
+            f"sample peak of {item.file_name}",
         )
         for item in sheet.prints
         if item.step_id == step.step_id
@@ -624,11 +617,11 @@ def _gain(
 
 
 def _channel(joint: Joint, placement_says: str) -> str:
-    """The number of the preamp's channel, from the socket or from the words noted with the placement."""
-    if joint.into.number is not None:
-        return str(joint.into.number)
-    found = re.search(r"\d+", placement_says) or re.search(r"\d+", joint.into.label)
-    return found[0] if found else ""
+    """The number of the preamp's channel: from the words noted with the placement, else from the socket."""
+    found = re.search(r"\d+", placement_says)
+    if found is not None:
+        return found[0]
+    return "" if joint.into.number is None else str(joint.into.number)
 
 
 def _of_channel(lines: Sequence[SettingSheet], channel: str) -> list[SettingSheet]:

@@ -39,7 +39,8 @@ class Figure:
         if self.value is None:
             return "open"
         if self.unit == "V":
-            shown, doubt = volts_text(self.value), self.uncertainty and volts_text(self.uncertainty)
+            shown = volts_text(self.value)
+            doubt = self.uncertainty and volts_text(self.uncertainty, digits=2)
         else:
             unit = f" {self.unit}"
             shown, doubt = _signed(self.value) + unit, self.uncertainty and f"{self.uncertainty:.1f} dB"
@@ -397,8 +398,8 @@ def _signed(value: float, *, plus: bool = True) -> str:
     return f"−{text}" if value < 0 and text != "0.0" else f"+{text}" if plus and text != "0.0" else text
 
 
-def volts_text(volts: float) -> str:
-    """A voltage to three digits: "1.38 V", "410 mV"."""
+def volts_text(volts: float, *, digits: int = 3) -> str:
+    """A voltage to so many digits: "1.38 V", "410 mV"."""
     value, unit = (volts, "V") if abs(volts) >= 0.9995 else (volts * 1000.0, "mV")
-    digits = 2 if abs(value) < 9.995 else 1 if abs(value) < 99.95 else 0
-    return f"{value:.{digits}f} {unit}"
+    whole = 1 if value < 9.995 else 2 if value < 99.95 else 3
+    return f"{value:.{max(0, digits - whole)}f} {unit}"
