@@ -318,7 +318,11 @@ ORGAN = PlannedSource(
                 "preamp": {"Gain 1": "43"},
             },
             levels="Output left at −6 dB.",
-            planned={"sound_level_db_spl ribbon": "99", "trim_db reamp box": "", "daw_trim_db": ""},
+            planned={
+                "recording_box_loss_db": "20",
+                "sound_level_db_spl ribbon": "99",
+                "trim_db reamp box": "",
+            },
         ),
         Jotting(
             title="close to the edge",
@@ -367,7 +371,7 @@ DRUMS = PlannedSource(
                 "dynamic": replace(_CLOSE_DYNAMIC, distance="1.2 m", offset="0", angle="0", height="900 mm")
             },
             levels="Output at −12 dB: a loop is hotter than a pickup.",
-            planned={"sound_level_db_spl dynamic": "98"},
+            planned={"wanted_peak_dbu": "−12 dBu", "sound_level_db_spl dynamic": "98"},
         ),
         Jotting(
             title="fuzz on the loop",
@@ -412,7 +416,7 @@ VERSE = PlannedSource(
             },
             placed={"ribbon": replace(_FAR_RIBBON, distance="150 mm", offset="20 mm")},
             levels="Output at −10 dB, the voice was recorded hot.",
-            planned={"sound_level_db_spl ribbon": "105"},
+            planned={"wanted_peak_dbu": "−15 dBu", "sound_level_db_spl ribbon": "105"},
         ),
         Jotting(
             title="longer",

@@ -9,8 +9,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import Literal
 
-from sqlalchemy.orm import Session
-
 from app.desk.gear_ports import read_level_dbu, read_value
 from app.desk.hook_up import HookUpSheet, read_hook_up
 from app.desk.pass_sheets import PassSheet, SettingSheet, StepSheet
@@ -174,11 +172,17 @@ def entry_of(levels: LevelSheet) -> LevelsEntry:
 
 
 def save_levels(library: Library, pass_id: int, entry: LevelsEntry) -> None:
-    """Keep the typed figures with their pass."""
+    """Keep the typed figures with their pass. Those of gear that the form does not show stay as they were."""
     inputs = _checked(entry)
+    shown = {at.rpartition("-")[2] for at in entry.of_gear}
     with library.writing() as session:
         find_pass(session, pass_id)
-        _keep(session, pass_id, inputs)
+        row = session.get(HookUpPlan, pass_id)
+        if row is None:
+            row = HookUpPlan(pass_id=pass_id)
+            session.add(row)
+        others = tuple(item for item in inputs_from_json(row.levels).gear if item.gear not in shown)
+        row.levels = inputs_to_json(replace(inputs, gear=(*inputs.gear, *others)))
 
 
 def gear_field(name: str, gear: str) -> str:
@@ -696,14 +700,6 @@ def _typed(name: str, value: float) -> str:
         else {"dbu": "dBu", "dbfs": "dBFS"}.get(name.rsplit("_", 1)[-1], "dB")
     )
     return f"{value:.10g} {unit}".replace("-", "−")
-
-
-def _keep(session: Session, pass_id: int, inputs: LevelInputs) -> None:
-    row = session.get(HookUpPlan, pass_id)
-    if row is None:
-        row = HookUpPlan(pass_id=pass_id)
-        session.add(row)
-    row.levels = inputs_to_json(inputs)
 
 
 def _checked(entry: LevelsEntry) -> LevelInputs:

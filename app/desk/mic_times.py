@@ -61,11 +61,11 @@ class Level:
 
 @dataclass(frozen=True)
 class MicPair:
-    """Two microphones in front of the same sound.
+    """Two microphones in front of the same sound, the nearer one first.
 
     `line_up` and `comb` are None where both stand equally far. `is_inverted` is None where no print says; the comb is
-    then drawn for the same polarity. `tape` sets the files against the log, `measured_line_up_samples` is the nudge by
-    the files: how far the later print must be pulled earlier.
+    then drawn for the same polarity. `tape` sets the files against the log; `measured_delay_samples` is by how much
+    the second print is later than the first, at the project's rate.
     """
 
     first: MicTime
@@ -77,14 +77,6 @@ class MicPair:
     is_inverted: bool | None
     tape: TapeAgainstFiles | None
     measured_delay_samples: float | None
-
-    @property
-    def later(self) -> MicTime:
-        return self.first if self.line_up is not None and self.line_up.later == 0 else self.second
-
-    @property
-    def earlier(self) -> MicTime:
-        return self.second if self.later is self.first else self.first
 
 
 @dataclass(frozen=True)
@@ -129,7 +121,10 @@ def read_mic_times(library: Library, pass_id: int, entry: TimesEntry, *, unit: L
         tuple(
             step.gear_name for step in sheet.steps if step.kind == "microphone" and step.step_id not in placed
         ),
-        tuple(_pair(sheet, first, second, celsius) for first, second in combinations(mics, 2)),
+        tuple(
+            _pair(sheet, nearer, farther, celsius)
+            for nearer, farther in combinations(sorted(mics, key=lambda mic: mic.path_mm), 2)
+        ),
         _rule(complaints, entry, unit),
         distance_of_samples_mm(1.0, rate, celsius),
         complaints.sentences,

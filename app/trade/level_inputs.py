@@ -102,6 +102,19 @@ def inputs_from_json(data: object) -> LevelInputs:
     return LevelInputs(**_numbers(values), gear=tuple(gear))
 
 
+def for_another_source(document: Mapping[str, Any]) -> dict[str, Any]:
+    """The kept document without what belongs to the source it was typed for: how that was recorded, and how hot it is
+    sent. What stands at the gear stays."""
+    return {name: value for name, value in document.items() if name not in _OF_THE_SOURCE}
+
+
+_OF_THE_SOURCE = frozenset(
+    name
+    for name in LIMITS
+    if name.startswith("recording_") or name in ("wanted_peak_dbu", "daw_trim_db", "crest_db")
+)
+
+
 def _check(inputs: LevelInputs | GearInputs) -> None:
     for field in fields(inputs):
         value = getattr(inputs, field.name)

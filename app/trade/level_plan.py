@@ -39,12 +39,9 @@ class Figure:
         if self.value is None:
             return "open"
         if self.unit == "V":
-            shown = volts_text(self.value)
-            doubt = self.uncertainty and volts_text(self.uncertainty, digits=2)
-        else:
-            unit = f" {self.unit}"
-            shown, doubt = _signed(self.value) + unit, self.uncertainty and f"{self.uncertainty:.1f} dB"
-        return f"{shown} ± {doubt}" if doubt else shown
+            return volts_text(self.value, self.uncertainty)
+        shown = f"{_signed(self.value)} {self.unit}"
+        return f"{shown} ± {self.uncertainty:.1f} dB" if self.uncertainty else shown
 
 
 @dataclass(frozen=True)
@@ -398,8 +395,13 @@ def _signed(value: float, *, plus: bool = True) -> str:
     return f"−{text}" if value < 0 and text != "0.0" else f"+{text}" if plus and text != "0.0" else text
 
 
-def volts_text(volts: float, *, digits: int = 3) -> str:
-    """A voltage to so many digits: "1.38 V", "410 mV"."""
-    value, unit = (volts, "V") if abs(volts) >= 0.9995 else (volts * 1000.0, "mV")
-    whole = 1 if value < 9.995 else 2 if value < 99.95 else 3
-    return f"{value:.{max(0, digits - whole)}f} {unit}"
+def volts_text(volts: float, uncertainty: float | None = None) -> str:
+    """A voltage to three digits, its uncertainty to two in the same unit: "1.38 V ± 0.37 V", "410 mV"."""
+    factor, unit = (1.0, "V") if abs(volts) >= 0.9995 else (1000.0, "mV")
+    shown = f"{_to_digits(volts * factor, 3)} {unit}"
+    return f"{shown} ± {_to_digits(uncertainty * factor, 2)} {unit}" if uncertainty else shown
+
+
+def _to_digits(value: float, digits: int) -> str:
+    whole = 0 if value < 0.9995 else 1 if value < 9.995 else 2 if value < 99.95 else 3
+    return f"{value:.{max(0, digits - whole)}f}"
