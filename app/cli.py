@@ -232,15 +232,19 @@ def _listen(port: int) -> socket.socket:
 
 @contextlib.contextmanager
 def _opened(folder: Path | None) -> Iterator[Any]:
-    from app.library import Library, LibraryError
+    from app.library import Library, LibraryError, LibraryInUse, sole_server
 
     folder = folder or Settings().library
     if not (folder / "dialback.db").exists():
         _give_up(f"There is no library in {folder}. Name its folder with --library.")
     try:
-        library = Library.open(folder)
-        yield library
-        library.close()
+        try:
+            with sole_server(folder, "a check or a backup"):
+                library = Library.open(folder)
+        except LibraryInUse:
+            library = Library.open_beside_server(folder)
+        with contextlib.closing(library):
+            yield library
     except LibraryError as error:
         _give_up(str(error))
 
