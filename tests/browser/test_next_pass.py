@@ -3,13 +3,10 @@
 import time
 from collections.abc import Callable
 
-import pytest
 from person import AMP, LoggedSession, control, mark_of, press, row_of
 from playwright.sync_api import Page, expect
 from running_app import RunningApp
 from watched_browser import PHONE_PX, Visit
-
-pytestmark = pytest.mark.xdist_group("browser session")
 
 ACTIONS_BEYOND_THE_KNOB = 3
 WITHIN_S = 10.0

@@ -11,7 +11,7 @@ from running_app import RunningApp
 DESK_PX = 1280
 PHONE_PX = 375
 HEIGHT_PX = 800
-PATIENCE_MS = 15_000  # for what is being measured; all else is there at once
+PATIENCE_MS = 30_000  # for what is being measured; all else is there at once
 
 
 class Visit(Protocol):
