@@ -28,7 +28,8 @@ def variables_of(name: str) -> set[str]:
     """What a template needs of its page, with what it extends and includes."""
     tree = tree_of(name)
     needed = set(meta.find_undeclared_variables(tree))
-    for drawn_in in (*tree.find_all(nodes.Extends), *tree.find_all(nodes.Include)):
+    parts: tuple[Any, ...] = (*tree.find_all(nodes.Extends), *tree.find_all(nodes.Include))
+    for drawn_in in parts:
         assert isinstance(drawn_in.template, nodes.Const), f"{name} names a template by a variable"
         needed |= variables_of(drawn_in.template.value)
     return needed - names_made_in(tree) - set(environment.globals)
