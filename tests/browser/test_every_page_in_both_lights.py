@@ -16,6 +16,7 @@ from watched_browser import DESK_PX, HEIGHT_PX, PHONE_PX, Visit, overflow_px
 
 from app.web.app import ROUTERS
 
+AXE_SCRIPT: str = Axe().axe_script
 GRAVE = ("serious", "critical")
 ALL_RULES: dict[str, Any] = {"resultTypes": ["violations"]}
 CONTRAST = ALL_RULES | {"runOnly": {"type": "rule", "values": ["color-contrast"]}}
@@ -157,7 +158,7 @@ def look_at(page: Page) -> list[str]:
     """What is wrong with the open page, in either theme and at either width. Between the themes only colours differ,
     so the second is asked only for these."""
     unfold(page)
-    page.evaluate(Axe().axe_script)
+    page.evaluate(AXE_SCRIPT)
     wrong = []
     for width in (DESK_PX, PHONE_PX):
         too_wide = overflow_at(page, width)
