@@ -160,14 +160,14 @@ def _accepted(best: _Fitted, probability: float, ambiguous: bool, pair: _Pair) -
     notes: list[str] = []
     found, confidence = best.fit, min(probability, CLEAREST) * _peak_trust(best.fit)
     jumps: tuple[Dropout, ...] = ()
-    movement = _movement(best, pair) if found.second > 0.4 else None
+    if best.kind == "wave" and found.agreement < STEADY and not ambiguous:
+        jumped = find_jumps(pair.source_sound, pair.taken_sound, pair.source, pair.taken, found)
+        found, jumps = jumped.fit, jumped.dropouts
+    movement = _movement(best, pair) if best.fit.second > 0.4 and not jumps else None
     if movement is not None:
         found = replace(found, delay=found.delay + movement.middle)
         confidence = min(probability, MOVING_CONFIDENCE)
         notes.append(MOVING.format(swing_ms=movement.swing / rate * 1000))
-    elif best.kind == "wave" and found.agreement < STEADY and found.second < 0.8 and not ambiguous:
-        jumped = find_jumps(pair.source_sound, pair.taken_sound, pair.source, pair.taken, found)
-        found, jumps = jumped.fit, jumped.dropouts
     if jumps:
         notes.append(JUMPS)
     if ambiguous:

@@ -41,19 +41,20 @@ class FineFit:
     stretches: int
 
 
-def fit(segments: Segments) -> FineFit:
+def fit(segments: Segments, *, drifting: bool = True) -> FineFit:
     """The lag and drift at which all stretches together correlate best.
 
     First over all drifts with the low frequencies, then with all, each time with the weights that the coherence at
-    the best lag so far suggests; a coherence does not depend on the lag, so nothing is presumed.
+    the best lag so far suggests; a coherence does not depend on the lag, so nothing is presumed. Unless `drifting`,
+    the clocks are taken to agree.
     """
     times = (segments.times_s - segments.times_s.mean()) * segments.rate
     base = segments.base - segments.base.mean()
     weights = _whitening(segments)
-    drift = _search_drift(segments, weights, times, base, LOW_TOP_HZ, None)
+    drift = _search_drift(segments, weights, times, base, LOW_TOP_HZ, None) if drifting else 0.0
     for top_hz in (4000.0, segments.rate / 2):
         weights, _ = _coherent_weights(segments, drift * times - base)
-        drift = _search_drift(segments, weights, times, base, top_hz, drift)
+        drift = _search_drift(segments, weights, times, base, top_hz, drift) if drifting else 0.0
     weights, coherence = _coherent_weights(segments, drift * times - base)
     return _judge(segments, weights, drift, times, base, coherence)
 
@@ -207,17 +208,15 @@ def _judge(
     )
 
 
-def own_lags(segments: Segments, found: FineFit) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Each stretch's own best lag, relative to the common line, and how far it beats the line's (1: not at all)."""
+def about_the_line(segments: Segments, found: FineFit, reach: int) -> NDArray[np.float32]:
+    """Each stretch's own correlation at ±reach about the common line, its highest value being 1."""
     expected = found.delay + found.drift * segments.times_s * segments.rate - segments.base
     weights, _ = _coherent_weights(segments, expected)
     correlations = found.sign * segments.correlate(weights)
-    own = np.argmax(correlations, axis=1)
-    rows = np.arange(len(own))
-    middle = np.clip(np.round(expected).astype(int) + segments.radius, 2, correlations.shape[1] - 3)
-    on_line = correlations[rows[:, None], middle[:, None] + np.arange(-2, 3)].max(axis=1)
-    highest = correlations[rows, own]
-    return own - segments.radius - expected, highest / np.maximum(on_line, 0.02 * highest + 1e-20)
+    middle = np.round(expected).astype(int) + segments.radius
+    columns = np.clip(middle[:, None] + np.arange(-reach, reach + 1), 0, correlations.shape[1] - 1)
+    near = correlations[np.arange(len(middle))[:, None], columns]
+    return np.asarray(near / (near.max(axis=1, keepdims=True) + 1e-20), dtype=np.float32)
 
 
 def _agreements(
