@@ -1,9 +1,12 @@
 """Every form of every page, filled with what nobody should type: a sentence or a save, never a failure."""
 
 import re
+import shutil
+from pathlib import Path
 from typing import Any
 
 import pytest
+from page_client import client_of
 from page_reader import filled_in, page_of
 from small_session import SmallSession
 from starlette.testclient import TestClient
@@ -30,8 +33,24 @@ REPEATED_FIELDS = re.compile(r"^(steps-\d+-control-|controls-[1-9]|steps-[1-9])"
 KEPT_FIELDS = re.compile(r"^(steps-\d+-(gear|layout)|controls-\d+-key|revision|like)$")
 
 
-def forms_of(client: TestClient, session: SmallSession) -> list[tuple[str, dict[str, str]]]:
-    """One of each kind of form that changes something: where it is sent to, and its fields as they stand."""
+Forms = list[tuple[str, dict[str, str]]]
+
+
+@pytest.fixture(scope="module")
+def forms(filled_folder: tuple[Path, SmallSession], tmp_path_factory: pytest.TempPathFactory) -> Forms:
+    """One of each kind of form that changes something: where it is sent to, and its fields as they stand. The ids in
+    them hold for every copy of the filled library."""
+    folder, session = filled_folder
+    library = Library(shutil.copytree(folder, tmp_path_factory.mktemp("forms") / "library"))
+    with_library = client_of(library)
+    found = forms_of(with_library, session)
+    with_library.close()
+    library.close()
+    assert len(found) > 12
+    return found
+
+
+def forms_of(client: TestClient, session: SmallSession) -> Forms:
     found: dict[tuple[str, frozenset[str]], tuple[str, dict[str, str]]] = {}
     for path in pages_of(session):
         for form in page_of(client.get(path)).iter("form"):
@@ -47,10 +66,13 @@ def forms_of(client: TestClient, session: SmallSession) -> list[tuple[str, dict[
 @pytest.mark.parametrize("typed", HOSTILE)
 @pytest.mark.parametrize("also_hidden", [False, True], ids=["shown fields", "every field"])
 def test_no_form_fails_at_what_is_typed(
-    filled_client: TestClient, filled: Library, session: SmallSession, typed: str, also_hidden: bool
+    filled_client: TestClient,
+    filled: Library,
+    session: SmallSession,
+    forms: Forms,
+    typed: str,
+    also_hidden: bool,
 ) -> None:
-    forms = forms_of(filled_client, session)
-    assert len(forms) > 12
     failed = {}
     for action, fields in forms:
         hostile = {
@@ -81,11 +103,11 @@ def every_route() -> list[tuple[str, str]]:
 
 
 def test_what_is_written_is_shown_as_text_everywhere(
-    filled_client: TestClient, session: SmallSession
+    filled_client: TestClient, session: SmallSession, forms: Forms
 ) -> None:
     """Each field in turn, so that one refused field does not keep the others from being saved."""
     markup = "<i id='sneaked-in'>x"
-    for action, fields in forms_of(filled_client, session):
+    for action, fields in forms:
         for name in fields:
             if not KEPT_FIELDS.match(name) and not REPEATED_FIELDS.match(name):
                 filled_client.post(action, data=fields | {name: markup, "do": "save"})
