@@ -57,6 +57,8 @@ class Alignment:
     jumps: tuple[Dropout, ...] = ()
     source: Features | None = None
     taken: Features | None = None
+    probability: float = 0.0
+    """That the print is one of the source, whatever became of the delay."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +98,7 @@ def align_features(
         if probability < ACCEPTED:
             foreign = AlignmentFigures(None, None, "unclear", 1 - probability, None, False)
             note = NOT_OF_SOURCE if probability < 0.2 else CANNOT_TELL
-            return Alignment(foreign, best.fit, best.kind, (note,))
+            return Alignment(foreign, best.fit, best.kind, (note,), probability=probability)
         return _accepted(best, probability, ambiguous, pair)
 
 
@@ -184,7 +186,7 @@ def _accepted(best: _Fitted, probability: float, ambiguous: bool, pair: _Pair) -
         drift_ppm=found.drift * 1e6,
         is_of_source=True,
     )
-    return Alignment(figures, found, best.kind, tuple(notes), jumps)
+    return Alignment(figures, found, best.kind, tuple(notes), jumps, probability=probability)
 
 
 def _movement(best: _Fitted, pair: _Pair) -> Movement | None:

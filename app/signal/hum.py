@@ -28,6 +28,7 @@ LINE_HALF_WIDTH_HZ = 0.6
 NEIGHBOURS_HZ = (1.5, 6.0)
 ALONE_HZ = 1.3
 LEAST_SNR_DB = 10.0
+LOWEST_DBFS = -100.0
 LASTING_QUANTILE = 0.25
 """Of each frequency over the quiet windows: notes come and go, so most windows are without any one of them."""
 
@@ -121,7 +122,7 @@ class HumSearch:
             sum(steady) - sum(not s for s in steady)
         )
         confidence = 1 / (1 + math.exp(-(evidence - 3)))
-        if confidence < 0.5:
+        if confidence < 0.5 or 2 * total < 10 ** (LOWEST_DBFS / 10):
             return None
         return Hum(fundamental, 10 * math.log10(2 * total), round(confidence, 3))
 
