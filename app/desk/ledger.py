@@ -4,7 +4,7 @@ The same grid is the source page, the compare page (a choice of columns) and the
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 from app.desk.pass_sheets import PassSheet, SettingSheet, StepSheet
@@ -53,7 +53,7 @@ class GearRows:
 
 @dataclass(frozen=True)
 class MeasureCell:
-    """A measure of one pass: a line for each of its prints. `state` is that of the measuring."""
+    """A measure of one pass: a line for each of its prints."""
 
     lines: tuple[str, ...]
     is_fault: bool = False
@@ -71,7 +71,7 @@ class MeasureRow:
 class Ledger:
     passes: tuple[PassSheet, ...]
     gear: tuple[GearRows, ...]
-    measures: tuple[MeasureRow, ...] = field(default=())
+    measures: tuple[MeasureRow, ...] = ()
 
     @property
     def is_being_measured(self) -> bool:
