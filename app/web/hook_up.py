@@ -87,7 +87,7 @@ def _page(
         errors,
         draw_signal_flow(plan, width=1080),
         draw_signal_flow(plan, width=PHONE_WIDTH),
-        cautions_of(plan.sheet),
+        cautions_of(plan.sheet, ("hook_up", "power_up", "repatching")),
     )
 
 
