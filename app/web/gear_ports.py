@@ -10,7 +10,7 @@ from fastapi.responses import Response
 from app.desk import gear_ports as desk
 from app.desk.gear import GearSheet, read_gear
 from app.desk.gear_ports import FactsEntry, PortEntry, PortsEntry
-from app.desk.refusals import NotThere, Refusal
+from app.desk.refusals import Refusal
 from app.trade.gear_facts import FACT_LABELS, FACTS_OF_KIND, YES_NO
 from app.trade.gear_kinds import kind_of
 from app.trade.ports import CONNECTOR_LABELS, LEVEL_LABELS, PHANTOM_LABELS, Connector, LevelClass, Phantom
@@ -54,8 +54,6 @@ def save_ports(request: Request, library: LibraryDep, form: SentForm, gear_id: R
         return show(request, _page(gear, replace(entry, ports=rows)))
     try:
         desk.edit_ports(library, gear_id, entry)
-    except NotThere:
-        raise
     except Refusal as refusal:
         return show(request, _page(gear, entry, refusal.sentences), status_code=422)
     return go_to(f"/gear/{gear_id}")
