@@ -1,6 +1,6 @@
 """Sheets to print or hand over: the recall sheet and the session log as PDF, the session log as CSV.
 
-They are made from the same dataclasses and the same drawings as the pages. `sheets/*.typ` say how they are set; what
+They are made from the same dataclasses and the same drawings as the pages. `typst/*.typ` say how they are set; what
 people wrote reaches those as JSON and is never read as markup.
 """
 

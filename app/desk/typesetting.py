@@ -14,11 +14,11 @@ from typing import Any
 
 from app.config import ROOT
 
-FOLDER = Path(__file__).parent / "sheets"
+FOLDER = Path(__file__).parent / "typst"
 
 
 def set_pdf(name: str, document: dict[str, Any], *, made_at: datetime, photos: Path) -> bytes:
-    """Set `sheets/name.typ` with `document` as its data. `photos` is the folder that its picture paths begin from."""
+    """Set `typst/name.typ` with `document` as its data. `photos` is the folder that its picture paths begin from."""
     order = {
         "name": name,
         "sheet": json.dumps(document),
