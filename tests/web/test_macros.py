@@ -1,3 +1,5 @@
+"""The macros and the frame that every page is made of."""
+
 from pathlib import Path
 from typing import Any
 

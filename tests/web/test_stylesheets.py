@@ -1,3 +1,5 @@
+"""The style sheets and scripts: nothing from elsewhere, and one design in both lights."""
+
 import re
 from pathlib import Path
 
