@@ -1,7 +1,7 @@
 """Mains hum: steady lines at 50 or 60 Hz and multiples, against their neighbours, in the quiet moments first.
 
 A note may sit on a mains frequency, but it comes and goes; hum is always there. So a line counts only if it stands
-above its neighbours in the quietest windows and never falls far below that level in any window.
+above its neighbours in the quietest windows and keeps its level, within some decibels, in nearly all windows.
 The ±1 % search range is that of EN 50160 for 10 s means; 60 Hz by analogy.
 """
 
@@ -28,6 +28,8 @@ LINE_HALF_WIDTH_HZ = 0.6
 NEIGHBOURS_HZ = (1.5, 6.0)
 ALONE_HZ = 1.3
 LEAST_SNR_DB = 10.0
+ANCHOR_SNR_DB = 15.0
+"""Of the first or second line: a loop that repeats exactly has steady lines too, but so have its neighbours."""
 LOWEST_DBFS = -100.0
 LASTING_QUANTILE = 0.25
 """Of each frequency over the quiet windows: notes come and go, so most windows are without any one of them."""
@@ -101,7 +103,7 @@ class HumSearch:
     ) -> Hum | None:
         grid = mains_hz * np.linspace(1 - TOLERANCE, 1 + TOLERANCE, 101)
         fundamental = self._fundamental(spectrum, grid)
-        lines, steady = [], []
+        lines, steady, anchored = [], [], False
         for k in range(1, HARMONICS + 1):
             snr = self._snr_db(spectrum, k * fundamental)
             if snr < LEAST_SNR_DB or not self._stands_alone(spectrum, k * fundamental):
@@ -110,9 +112,10 @@ class HumSearch:
             lines.append((k, snr, level))
             if k * fundamental < TRACKED_HZ - LINE_HALF_WIDTH_HZ - 1:
                 over_time = self._line_power(tracks, k * fundamental)
-                lowest = float(np.quantile(over_time, 0.1))
-                steady.append(lowest > level * 10**-0.6)
-        if not lines or not any(steady):
+                low, high = (float(value) for value in np.quantile(over_time, (0.1, 0.9)))
+                steady.append(bool(low > level * 10**-0.4 and high < level * 10**0.5))
+                anchored = anchored or (steady[-1] and k <= 2 and snr >= ANCHOR_SNR_DB)
+        if not anchored:
             return None
         total = sum(level for _, _, level in lines)
         own = [k for k, _, _ in lines if (k * mains_hz) % 300]

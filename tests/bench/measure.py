@@ -18,7 +18,6 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-import app.signal  # isort: skip  (before numpy, as in the program: it keeps BLAS to one thread)
 import numpy as np
 import soundfile
 

