@@ -198,26 +198,24 @@ def _per_print(sheet: PassSheet, measure: Callable[[PrintFigures], str]) -> Meas
 
 
 def _loudness(figures: PrintFigures) -> str:
-    return _decibels(figures.level.integrated_lufs)
+    return tenths(figures.level.integrated_lufs)
 
 
 def _true_peak(figures: PrintFigures) -> str:
-    return _decibels(figures.level.true_peak_dbtp)
+    return tenths(figures.level.true_peak_dbtp)
 
 
 def _delay(figures: PrintFigures) -> str:
-    alignment = figures.alignment
-    if alignment is None or alignment.delay_samples is None:
-        return "–"
-    return f"{alignment.delay_samples:.1f}".replace("-", "−")
+    return tenths(None if figures.alignment is None else figures.alignment.delay_samples)
 
 
 def _polarity(figures: PrintFigures) -> str:
     return "–" if figures.alignment is None else figures.alignment.polarity
 
 
-def _decibels(value: float | None) -> str:
-    return "–" if value is None else f"{value:.1f}".replace("-", "−")
+def tenths(value: float | None) -> str:
+    """A figure to a tenth; a dash where it is not known. Adding zero turns −0.0 into 0.0."""
+    return "–" if value is None else f"{round(value, 1) + 0.0:.1f}".replace("-", "−")
 
 
 def _faults(sheet: PassSheet) -> MeasureCell:

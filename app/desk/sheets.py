@@ -11,7 +11,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from app.desk.ledger import Cell, Ledger, MeasureRow, build_ledger
+from app.desk.ledger import Cell, Ledger, MeasureRow, build_ledger, tenths
 from app.desk.pass_drawings import draw_pass
 from app.desk.pass_sheets import PassSheet, PrintSheet, SettingSheet, StepSheet
 from app.desk.passes import all_readings
@@ -356,7 +356,7 @@ def _svg(drawn: Drawing) -> str:
 
 
 def _figure(value: str | float | None) -> str:
-    return f"{value:.1f}".replace("-", "−") if isinstance(value, int | float) else "–"
+    return tenths(_number(value))
 
 
 def _moment(value: datetime) -> str:

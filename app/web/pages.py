@@ -92,7 +92,8 @@ def decimal(value: float | None, digits: int = 1, *, signed: bool = False) -> st
     """A figure with a typographic minus; a dash where it is not known."""
     if value is None:
         return "–"
-    return format(value, f"{'+' if signed else ''}.{digits}f").replace("-", "−")
+    rounded = round(value, digits) + 0.0  # adding zero turns −0.0 into 0.0
+    return format(rounded, f"{'+' if signed else ''}.{digits}f").replace("-", "−")
 
 
 def file_size(size: int | None) -> str:

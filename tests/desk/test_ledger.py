@@ -7,7 +7,7 @@ from small_session import SmallSession, bring_in, put_on_shelf, step_of
 
 from app.desk import gear, passes, projects
 from app.desk.control_entries import ControlEntry
-from app.desk.ledger import Ledger, Row, build_ledger
+from app.desk.ledger import Ledger, Row, build_ledger, tenths
 from app.desk.pass_sheets import read_passes_of_source
 from app.desk.passes import PassEntry
 from app.desk.placements import PlacementEntry
@@ -179,3 +179,10 @@ def test_a_source_without_prints_has_no_row_of_measures(library: Library, source
 def test_a_ledger_of_no_pass_is_empty(library: Library, source: int) -> None:
     ledger = ledger_of(library, source)
     assert (ledger.passes, ledger.gear, ledger.measures) == ((), (), ())
+
+
+@pytest.mark.parametrize(
+    ("value", "words"), [(-14.26, "−14.3"), (-0.04, "0.0"), (415.0, "415.0"), (None, "–")]
+)
+def test_a_figure_of_the_grid_has_a_tenth_and_nothing_has_no_minus(value: float | None, words: str) -> None:
+    assert tenths(value) == words
