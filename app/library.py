@@ -5,6 +5,7 @@
     backups/       copies of dialback.db, made before each migration and by `dialback backup`
     incoming/      files on their way in; emptied at each start
     features/      what was computed from sources, to be thrown away at will
+    auditions/     prints made ready for listening, to be thrown away at will
 
 LibraryError
 ├── LibraryInUse     another Dialback serves it
@@ -34,7 +35,7 @@ from sqlalchemy.orm import Session
 from app.config import ROOT
 from app.records import written_words
 
-REVISION = "0002"
+REVISION = "0003"
 """The newest migration. Kept here so that a library that is up to date opens without loading Alembic."""
 
 log = logging.getLogger(__name__)
@@ -135,6 +136,7 @@ class Library:
         self.database = folder / "dialback.db"
         self.files = FileStore(folder / "files", folder / "incoming")
         self.features = folder / "features"
+        self.auditions = folder / "auditions"
         self.engine = _engine(self.database)
         self._writer = self.engine.execution_options(dialback_begin="BEGIN IMMEDIATE")
 
@@ -142,7 +144,7 @@ class Library:
     def open(cls, folder: Path) -> Self:
         """Open `folder` as a library, making or migrating it first where needed. Raises LibraryError."""
         try:
-            for name in ("files", "backups", "incoming", "features"):
+            for name in ("files", "backups", "incoming", "features", "auditions"):
                 (folder / name).mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise _unusable(folder, error) from error
