@@ -1,6 +1,7 @@
 """SQLModel tables, one file per noun. Importing the room registers every table and the full-text index."""
 
 from app.records.audition import Audition
+from app.records.blind_choice import BlindChoice, HearingTest
 from app.records.gear import Control, ControlLayout, Gear
 from app.records.hook_up_plan import HookUpPlan
 from app.records.keeper_mark import KeeperMark
@@ -18,10 +19,12 @@ from app.records.written_words import WRITTEN, WrittenField, entry_of, rebuild
 __all__ = [
     "WRITTEN",
     "Audition",
+    "BlindChoice",
     "ChainStep",
     "Control",
     "ControlLayout",
     "Gear",
+    "HearingTest",
     "HookUpPlan",
     "KeeperMark",
     "Measurement",

@@ -3,15 +3,18 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
+from app.desk.blind import TRIALS
 from app.desk.compare import curves, read_compared
 from app.desk.ledger import Ledger, build_ledger
 from app.drawings.spectra import spectra
 from app.drawings.svg import Drawing
 from app.web.context import LibraryDep, RowId, UnitDep
+from app.web.listening import LaneChoice, lane_choices, source_strip
 from app.web.pages import Page, show
 
 router = APIRouter()
@@ -30,6 +33,10 @@ class ComparePage(Page):
     curve_names: Sequence[str]
     minus: int | None
     only_differences: bool
+    lanes: tuple[LaneChoice, ...]
+    strip: Drawing | None
+    query: str
+    trials: tuple[int, ...] = TRIALS
 
 
 @router.get("/compare")
@@ -51,5 +58,8 @@ def compare(
         [curve.name for curve in overlaid],
         minus,
         only == "differences",
+        lane_choices(library, [sheet.pass_id for sheet in passes]),
+        source_strip(library, passes[0].source_id),
+        urlencode([("pass", sheet.pass_id) for sheet in passes]),
     )
     return show(request, page)

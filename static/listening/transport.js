@@ -151,7 +151,7 @@ export class Transport {
     const go = (param, value) => (smoothing ? param.setTargetAtTime(value, now, smoothing) : param.setValueAtTime(value, now));
     for (const lane of this.lanes.values()) {
       go(lane.level.gain, this.options.matched ? lane.matching : 1);
-      for (const print of lane.prints) go(print.node.gain, print.gain * (this.options.upright && print.inverted ? -1 : 1));
+      for (const print of lane.prints) go(print.node.gain, print.gain * print.scale * (this.options.upright && print.inverted ? -1 : 1));
     }
   }
 
