@@ -20,8 +20,8 @@ from app.signal.listening_figures import HOP_S, HopPowers, hop_powers_from_json
 
 HOPS_PER_BLOCK = 4
 ABSOLUTE_GATE_LUFS, RELATIVE_GATE_LU = -70.0, -10.0
-ONE_LOUDSPEAKER_LU = 10 * math.log10(2)
-"""A mono print is measured as one channel (BS.1770) though it comes from two loudspeakers."""
+LOUDSPEAKERS = 2
+"""What powers are summed over. A mono print comes from both, but its file is one channel to a meter (BS.1770)."""
 
 
 @dataclass(frozen=True)
@@ -43,9 +43,9 @@ class Balance:
 class Matched:
     """What to raise each balance by (in fact lower: none is above 0 dB), and how loud each was in that part.
 
-    `loudness_lufs` is None for a balance that is silent there; it is left as it is. `is_gated` is False where the
-    part is too short or too quiet for BS.1770, and plain mean power was matched instead. `headroom_db` is what
-    all were lowered by, alike, because some balance could exceed full scale.
+    `loudness_lufs` is None where the standard gives none. `is_gated` is False where the part is too short or too
+    quiet in some balance, and plain K-weighted power was matched instead; a balance that is silent there is left
+    as it is. `headroom_db` is what all were lowered by, alike, because some balance could exceed full scale.
     """
 
     gains_db: tuple[float, ...]
@@ -71,10 +71,9 @@ def _read(path: Path, changed_ns: int) -> HopPowers:
 def loudness_of_part(balance: Balance, from_s: float, to_s: float) -> float | None:
     """Integrated loudness in LUFS of the whole 100 ms hops within the part, as a meter would read the balance's own
     file (a mono one as one channel). None under 400 ms, and where nothing rises above -70 LUFS."""
-    heard = _gated_power(_hops(balance, from_s, to_s))
-    if heard is None:
-        return None
-    return _lufs(heard) - (ONE_LOUDSPEAKER_LU if balance.powers.channels == 1 else 0.0)
+    share = 1 / LOUDSPEAKERS if balance.powers.channels == 1 else 1.0
+    power = _gated_power([share * hop for hop in _hops(balance, from_s, to_s)])
+    return None if power is None else _lufs(power)
 
 
 def matching_gains(balances: Sequence[Balance], from_s: float, to_s: float) -> Matched:
@@ -87,19 +86,13 @@ def matching_gains(balances: Sequence[Balance], from_s: float, to_s: float) -> M
         powers = [math.fsum(hops) / len(hops) if any(hops) else None for hops in parts]
     quietest = min((power for power in powers if power is not None), default=1.0)
     gains_db = [0.0 if power is None else 10 * math.log10(quietest / power) for power in powers]
-    headroom_db = max(
-        [0.0, *(gain + _peak_bound_db(balance) for gain, balance in zip(gains_db, balances, strict=True))]
-    )
+    peaks_db = [gain + _peak_bound_db(balance) for gain, balance in zip(gains_db, balances, strict=True)]
+    headroom_db = max(0.0, *peaks_db) if peaks_db else 0.0
     return Matched(
-        tuple(gain - headroom_db for gain in gains_db),
-        tuple(
-            None
-            if power is None
-            else _lufs(power) - (ONE_LOUDSPEAKER_LU if balance.powers.channels == 1 else 0.0)
-            for power, balance in zip(powers, balances, strict=True)
-        ),
-        is_gated,
-        headroom_db,
+        gains_db=tuple(gain - headroom_db for gain in gains_db),
+        loudness_lufs=tuple(loudness_of_part(balance, from_s, to_s) for balance in balances),
+        is_gated=is_gated,
+        headroom_db=headroom_db,
     )
 
 
