@@ -191,7 +191,7 @@ def _serve(
     listening = _listen(settings.port if port is None else port)
     address = f"http://{HOST}:{listening.getsockname()[1]}"
     try:
-        with sole_server(folder, address):
+        with contextlib.closing(listening), sole_server(folder, address):
             library = Library.open(folder)
             # An upload is spooled where it will stay: the system's own folder may be memory, or small.
             tempfile.tempdir = str(library.files.incoming)
@@ -223,6 +223,7 @@ def _listen(port: int) -> socket.socket:
         listening.bind((HOST, port))
         listening.listen()  # from here on a browser that is quicker than the server waits instead of being refused
     except OSError as error:
+        listening.close()
         _give_up(
             f"Port {port} of {HOST} cannot be used ({error.strerror}). Choose another with --port, or 0 for any."
         )

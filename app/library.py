@@ -259,7 +259,7 @@ def _migrate(folder: Path) -> None:
         with contextlib.closing(sqlite3.connect(database)) as connection:
             connection.execute("PRAGMA journal_mode = WAL")
         command.upgrade(config, "head")
-    except (sqlite3.OperationalError, OperationalError) as error:
+    except Exception as error:  # whatever it was, the person has to know where their library stands
         raise LibraryBroken(
             f"The library could not be brought up to date ({getattr(error, 'orig', error)}). "
             "It is as it was before."

@@ -120,7 +120,7 @@ def read_gear(library: Library, gear_id: int) -> GearSheet:
         used = dict(
             session.execute(
                 select(col(ChainStep.layout_id), func.count())
-                .where(col(ChainStep.gear_id) == gear_id)
+                .where(col(ChainStep.layout_id).in_([layout.id for layout in layouts]))
                 .group_by(col(ChainStep.layout_id))
             ).all()
         )

@@ -160,6 +160,17 @@ def read_value(text: str, unit: str = "") -> float | None:
     return read(ControlSpec("value", "number", unit=unit), text).value
 
 
+def read_level_dbu(text: str) -> float | None:
+    """A level with its unit as a manual gives it: “+18 dBu”, “2.2 V”, “6 dBV”; a bare number is in dBu.
+
+    Raises UnknownReading for what is no level, ValueError with a sentence for a voltage that is not above zero."""
+    for unit in sorted(LEVEL_UNITS, key=len, reverse=True):
+        if text.lower().endswith(unit.lower()):
+            value = read_value(text[: -len(unit)])
+            return None if value is None else level_dbu(value, unit)  # type: ignore[arg-type]
+    return read_value(text)
+
+
 def _facts_entry(facts: GearFacts) -> FactsEntry:
     typed = {}
     for item in fields(GearFacts):
@@ -182,7 +193,7 @@ def _facts(complaints: Complaints, entry: FactsEntry) -> GearFacts:
         if item.name in YES_NO:
             known[item.name] = text == "yes"
             continue
-        reading = _level_dbu if item.name.endswith("_dbu") else read_value
+        reading = read_level_dbu if item.name.endswith("_dbu") else read_value
         value = _measured(complaints, item.name, text, reading)
         try:
             facts_from_json({} if value is None else {item.name: value})
@@ -191,15 +202,6 @@ def _facts(complaints: Complaints, entry: FactsEntry) -> GearFacts:
             continue
         known[item.name] = value
     return GearFacts(**known)
-
-
-def _level_dbu(text: str) -> float | None:
-    """A level with its unit as a manual gives it: “+18 dBu”, “2.2 V”, “6 dBV”; a bare number is in dBu."""
-    for unit in sorted(LEVEL_UNITS, key=len, reverse=True):
-        if text.lower().endswith(unit.lower()):
-            value = read_value(text[: -len(unit)])
-            return None if value is None else level_dbu(value, unit)  # type: ignore[arg-type]
-    return read_value(text)
 
 
 def _measured(

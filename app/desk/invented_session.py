@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from app.config import ROOT
 from app.desk.control_entries import ControlEntry
+from app.desk.ears import LevelEntry, log_level
 from app.desk.gear import (
     GearEntry,
     add_gear,
@@ -19,7 +20,11 @@ from app.desk.gear import (
     read_layout,
     starting_entry,
 )
+from app.desk.gear_ports import FactsEntry, PortEntry, PortsEntry, edit_ports, ports_entry
+from app.desk.hook_up import LinkEntry, dismiss, entry_of, read_hook_up, save_plan, wire_anew
 from app.desk.keepers import mark_keeper
+from app.desk.levels import GEAR_FIELDS, gear_field, read_levels, save_levels
+from app.desk.levels import entry_of as levels_entry_of
 from app.desk.passes import PassEntry, entry_for_next, log_pass, with_gear
 from app.desk.placements import PlacementEntry
 from app.desk.projects import ProjectEntry, create_project
@@ -43,7 +48,9 @@ class Mishap:
 class Jotting:
     """One pass as its recordist jotted it down: what changed from the pass before. Gear is named by its key in SHELF.
 
-    latency_samples: what the converters and the DAW left uncompensated.
+    latency_samples: what the converters and the DAW left uncompensated. planned: figures of the levels form that change,
+    by field, those of one piece of gear as "field gear". plugged: cables beyond those that the chain suggests, as
+    "gear:port" pairs. let_stand: rules of the hook-up's checks, with the reason.
     """
 
     title: str
@@ -55,6 +62,9 @@ class Jotting:
     placed: Mapping[str, PlacementEntry] = field(default_factory=dict)
     hook_up: str | None = None
     levels: str | None = None
+    planned: Mapping[str, str] = field(default_factory=dict)
+    plugged: tuple[tuple[str, str], ...] = ()
+    let_stand: Mapping[str, str] = field(default_factory=dict)
     kept: tuple[str, str] | None = None
     latency_samples: float = 3.0
     mishap: Mishap = Mishap()
@@ -122,6 +132,49 @@ SHELF: Mapping[str, GearEntry] = {
     "di box": _own("di_box", "Active DI box"),
 }
 
+_MANUAL: Mapping[str, FactsEntry] = {
+    "interface": FactsEntry(
+        output_full_scale_dbu="+18 dBu",
+        input_full_scale_dbu="+18 dBu",
+        lowest_gain_db="0",
+        highest_gain_db="60",
+    ),
+    "reamp box": FactsEntry(isolated="yes", loss_db="12"),
+    "fuzz": FactsEntry(isolated="no"),
+    "delay": FactsEntry(isolated="no"),
+    "combo": FactsEntry(valve="yes", rated_load_ohm="8"),
+    "ribbon": FactsEntry(ribbon="yes", sensitivity_mv_per_pa="2", max_spl_db="135"),
+    "dynamic": FactsEntry(ribbon="no", sensitivity_mv_per_pa="2.4", max_spl_db="150"),
+    "preamp": FactsEntry(lowest_gain_db="0", highest_gain_db="60"),
+    "di box": FactsEntry(isolated="yes", loss_db="0"),
+}
+_BUILT_IN_SPEAKER = PortEntry("sound", "Built-in speaker", "out", "air", "sound")
+_TWO_CHANNELS = tuple(
+    port
+    for number in ("1", "2")
+    for port in (
+        PortEntry(
+            f"in{number}",
+            f"Microphone input {number}",
+            "in",
+            "xlr",
+            "microphone",
+            "yes",
+            number,
+            phantom="supplies",
+            impedance="1500",
+        ),
+        PortEntry(f"out{number}", f"Line output {number}", "out", "trs", "line", "yes", number, max="22"),
+    )
+)
+_PORTS: Mapping[str, Mapping[str, Mapping[str, str]]] = {
+    "reamp box": {"in": {"impedance": "10000", "max": "22"}, "out": {"impedance": "10000"}},
+    "fuzz": {"in": {"impedance": "470000"}},
+    "delay": {"in": {"impedance": "1000000"}},
+    "combo": {"in": {"impedance": "1000000"}},
+    "ribbon": {"out": {"phantom": "must_not"}},
+}
+
 _SEND = {
     "interface": {
         "Output level": "−6 dB",
@@ -185,12 +238,18 @@ BASS = PlannedSource(
             hook_up="Line out 3 to the re-amp box on the long cable, box to the combo's input. Combo on two planks, "
             "slipway door shut. Printed to a new track.",
             levels="Output down 6 dB until the combo sounded as it does with the bass plugged straight in.",
+            planned={
+                "recording_box_loss_db": "0",
+                "recording_gain_uncertainty_db": "0.5",
+                "sound_level_db_spl ribbon": "102",
+            },
             latency_samples=418.0,
         ),
         Jotting(
             title="more gain",
             notes="Growls now. Insert delay set to 415 samples before this one.",
             turned={"combo": {"Gain": "6.5", "Treble": "6.5"}, "preamp": {"Gain 1": "33"}},
+            planned={"sound_level_db_spl ribbon": "112"},
         ),
         Jotting(
             title="fuzz in front",
@@ -202,6 +261,13 @@ BASS = PlannedSource(
                 "preamp": {"Gain 1": "31", "Gain 2": "25 dB", "Polarity 2": "normal"},
             },
             placed={"dynamic": _CLOSE_DYNAMIC},
+            plugged=(("preamp:out2", "interface:in4"),),
+            planned={
+                "sound_level_db_spl ribbon": "113",
+                "sound_level_db_spl dynamic": "123",
+                "trim_db reamp box": "−3 dB",
+                "daw_trim_db": "+3 dB",
+            },
             has_picture=True,
         ),
         Jotting(
@@ -219,6 +285,11 @@ BASS = PlannedSource(
                 "di box": {"Pad": "−20 dB", "Audio ground": "joined", "Polarity": "normal"},
             },
             branches={"combo": "A", "ribbon": "A", "dynamic": "A", "preamp": "A", "di box": "B"},
+            plugged=(("preamp:out2", "interface:in4"),),
+            planned={"input_peak_dbu di box": "−2 dBu", "gain_db di box": "+30 dB"},
+            let_stand={
+                "port_used_twice": "The splitter cable made for it; the DI box's through socket crackles."
+            },
             kept=("main", "The fuzz lets go of the long notes by itself and the DI still holds the low D."),
         ),
     ),
@@ -247,12 +318,18 @@ ORGAN = PlannedSource(
                 "preamp": {"Gain 1": "43"},
             },
             levels="Output left at −6 dB.",
+            planned={
+                "recording_box_loss_db": "20",
+                "sound_level_db_spl ribbon": "99",
+                "trim_db reamp box": "",
+            },
         ),
         Jotting(
             title="close to the edge",
             notes="Ribbon a hand's breadth off: more bottom, less room.",
             turned={"preamp": {"Gain 1": "36"}},
             placed={"ribbon": replace(_FAR_RIBBON, distance="60 mm", offset="70 mm", angle="20°")},
+            planned={"sound_level_db_spl ribbon": "108"},
             kept=("right", "Sits under the voice without being asked."),
         ),
         Jotting(
@@ -294,6 +371,7 @@ DRUMS = PlannedSource(
                 "dynamic": replace(_CLOSE_DYNAMIC, distance="1.2 m", offset="0", angle="0", height="900 mm")
             },
             levels="Output at −12 dB: a loop is hotter than a pickup.",
+            planned={"wanted_peak_dbu": "−12 dBu", "sound_level_db_spl dynamic": "98"},
         ),
         Jotting(
             title="fuzz on the loop",
@@ -303,6 +381,7 @@ DRUMS = PlannedSource(
                 "fuzz": {"Fuzz": "10:00", FUZZ_BIAS_RENAMED: "2:30", "Volume": "1:00", "Effect": "on"},
                 "preamp": {"Gain 2": "47"},
             },
+            planned={"sound_level_db_spl dynamic": "106"},
         ),
         Jotting(
             title="same with the preamp down",
@@ -337,6 +416,7 @@ VERSE = PlannedSource(
             },
             placed={"ribbon": replace(_FAR_RIBBON, distance="150 mm", offset="20 mm")},
             levels="Output at −10 dB, the voice was recorded hot.",
+            planned={"wanted_peak_dbu": "−15 dBu", "sound_level_db_spl ribbon": "105"},
         ),
         Jotting(
             title="longer",
@@ -354,6 +434,8 @@ def fill(library: Library) -> None:
     """Put the invented session into an empty library: gear, sources, passes, keepers, then its sounds, whose
     measurements then wait for the measuring process."""
     shelf = {key: add_gear(library, entry) for key, entry in SHELF.items()}
+    for key, gear_id in shelf.items():
+        _read_manual(library, key, gear_id)
     project_id = create_project(
         library,
         ProjectEntry(
@@ -369,6 +451,7 @@ def fill(library: Library) -> None:
             _log(library, shelf, source_id, jotting)
         if planned is BASS:
             _look_inside_the_fuzz(library, shelf["fuzz"])
+    log_level(library, project_id, LevelEntry("94", "40", "beside the combo, all takes of the bass"))
     command = [sys.executable, "-m", "app.desk.invented_sounds", str(library.folder), str(project_id)]
     subprocess.run(command, cwd=ROOT, check=True)
 
@@ -383,6 +466,50 @@ def _log(library: Library, shelf: Mapping[str, int], source_id: int, jotting: Jo
     if jotting.kept is not None:
         part, reason = jotting.kept
         mark_keeper(library, pass_id, part=part, reason=reason)
+    _plan(library, shelf, pass_id, jotting)
+
+
+def _plan(library: Library, shelf: Mapping[str, int], pass_id: int, jotting: Jotting) -> None:
+    """Hook-up and levels of a pass; what the pass before left is plugged in anew where the chain changed."""
+    plan = read_hook_up(library, pass_id)
+    if not plan.is_saved:
+        save_plan(library, pass_id, entry_of(plan))
+    elif jotting.added or jotting.taken_away or jotting.branches:
+        wire_anew(library, pass_id)
+    if jotting.plugged:
+        entry = entry_of(read_hook_up(library, pass_id))
+        cables = tuple(
+            LinkEntry(_socket(shelf, source), _socket(shelf, target)) for source, target in jotting.plugged
+        )
+        save_plan(library, pass_id, replace(entry, links=(*entry.links, *cables)))
+    for item in read_hook_up(library, pass_id).findings:
+        if item.finding.rule in jotting.let_stand:
+            dismiss(library, pass_id, item.key, jotting.let_stand[item.finding.rule])
+    if jotting.planned:
+        levels = levels_entry_of(read_levels(library, pass_id))
+        of_gear = dict(levels.of_gear)
+        typed = {}
+        for at, text in jotting.planned.items():
+            name, _, key = at.partition(" ")
+            if name in GEAR_FIELDS:
+                of_gear[gear_field(name, str(shelf[key]))] = text
+            else:
+                typed[name] = text
+        save_levels(library, pass_id, replace(levels, **typed, of_gear=of_gear))
+
+
+def _socket(shelf: Mapping[str, int], written: str) -> str:
+    key, _, port = written.partition(":")
+    return f"{shelf[key]}:{port}"
+
+
+def _read_manual(library: Library, key: str, gear_id: int) -> None:
+    """Ports and facts of a piece, as its invented manual gives them."""
+    ports = _TWO_CHANNELS if key == "preamp" else ports_entry(library, gear_id).ports
+    changed = tuple(replace(port, **_PORTS.get(key, {}).get(port.key, {})) for port in ports)
+    if key == "combo":
+        changed = (*changed, _BUILT_IN_SPEAKER)
+    edit_ports(library, gear_id, PortsEntry(_MANUAL[key], changed))
 
 
 def _written(library: Library, shelf: Mapping[str, int], entry: PassEntry, jotting: Jotting) -> PassEntry:

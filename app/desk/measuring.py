@@ -13,7 +13,7 @@ import time
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import exists, select, update
+from sqlalchemy import JSON, exists, func, select, type_coerce, update
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
@@ -44,6 +44,7 @@ class Measured:
         return self.state in ("waiting", "running")
 
 
+NO_OVERVIEW: dict[str, Any] = {"overview": {"columns": [], "loudness": []}}
 NOT_ASKED = Measured("none")
 
 
@@ -64,28 +65,30 @@ def measure_again(library: Library, file_id: int, source_file_id: int | None) ->
 
 
 def read_measured(
-    session: Session, pairs: set[tuple[int, int | None]]
+    session: Session, pairs: set[tuple[int, int | None]], *, with_overview: bool = True
 ) -> dict[tuple[int, int | None], Measured]:
-    """For each (file, source file) what is known of it."""
+    """For each (file, source file) what is known of it. The overview is nine tenths of all that is stored, so a page
+    of many passes leaves it out; it then reads as empty."""
+    figures = col(Measurement.figures)
     files = {file_id for file_id, _ in pairs}
     query = select(
         col(Measurement.file_id),
         col(Measurement.source_file_id),
         col(Measurement.state),
         col(Measurement.reason),
-        col(Measurement.figures),
+        figures if with_overview else type_coerce(func.json_remove(figures, "$.overview"), JSON),
     ).where(col(Measurement.file_id).in_(files), col(Measurement.algorithm_version) == ALGORITHM_VERSION)
     found = dict.fromkeys(pairs, NOT_ASKED)
-    for file_id, source_file_id, state, reason, figures in session.execute(query):
+    for file_id, source_file_id, state, reason, stored in session.execute(query):
         if (file_id, source_file_id) in found:
-            found[file_id, source_file_id] = _measured(state, reason, figures)
+            found[file_id, source_file_id] = _measured(state, reason, stored)
     return found
 
 
 def _measured(state: str, reason: str, stored: dict[str, Any] | None) -> Measured:
     if state != "done" or stored is None:
         return Measured(state, reason)
-    figures = print_figures_from_json(stored)
+    figures = print_figures_from_json(NO_OVERVIEW | stored)
     return Measured(state, reason, figures, print_findings.find(figures))
 
 
@@ -176,7 +179,6 @@ class MeasuringProcess:
             return
         try:
             child.stdin.write(b"\n")
-            child.stdin.flush()
         except OSError:
             log.info("The measuring process is just being started again; it looks for work by itself.")
 
@@ -196,7 +198,8 @@ class MeasuringProcess:
         command = [sys.executable, "-m", "app.desk.measuring_process", str(self._library.folder.absolute())]
         with self._beginning:
             if not self._stopping.is_set():
-                self._child = subprocess.Popen(command, stdin=subprocess.PIPE, cwd=ROOT)
+                # Unbuffered: a wake that meets a dead process must not be left over to break its closing.
+                self._child = subprocess.Popen(command, stdin=subprocess.PIPE, cwd=ROOT, bufsize=0)
 
     def _watch(self) -> None:
         pause_s = SHORTEST_PAUSE_S

@@ -1,6 +1,7 @@
 """The measuring process: `python -m app.desk.measuring_process FOLDER`. It measures, and makes auditions.
 
-It runs at the lowest priority on one core, so that a DAW on the same machine is never starved.
+It runs at the lowest priority and in one thread, so that a DAW on the same machine is never starved: it takes what
+time is left over, on whichever core is idle.
 """
 
 import logging
@@ -132,8 +133,6 @@ def _stand_back() -> None:
         os.nice(19)
     if hasattr(os, "sched_setscheduler"):
         os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
-    if hasattr(os, "sched_setaffinity"):
-        os.sched_setaffinity(0, {max(os.sched_getaffinity(0))})
 
 
 if __name__ == "__main__":

@@ -155,7 +155,7 @@ class PassSheet:
 
 def read_pass(library: Library, pass_id: int) -> PassSheet:
     with library.reading() as session:
-        found = read_pass_sheets(session, col(Pass.id) == pass_id)
+        found = read_pass_sheets(session, col(Pass.id) == pass_id, with_overviews=True)
     if not found:
         raise NotThere("pass")
     return found[0]
@@ -167,8 +167,9 @@ def read_passes_of_source(library: Library, source_id: int) -> list[PassSheet]:
         return read_pass_sheets(session, col(Pass.source_id) == source_id)
 
 
-def read_pass_sheets(session: Session, *where: Any) -> list[PassSheet]:
-    """The passes that `where` selects, by project, source and number, in a fixed number of queries."""
+def read_pass_sheets(session: Session, *where: Any, with_overviews: bool = False) -> list[PassSheet]:
+    """The passes that `where` selects, by project, source and number, in a fixed number of queries. The figures of
+    their prints come without the overviews, unless asked for."""
     heads = session.execute(
         select(Pass, SourceTrack, Project)
         .join(SourceTrack, col(Pass.source_id) == col(SourceTrack.id))
@@ -180,7 +181,7 @@ def read_pass_sheets(session: Session, *where: Any) -> list[PassSheet]:
     steps = _steps(session, ids)
     keepers = _keepers(session, ids)
     photos = _photos(session, col(Photo.pass_id), ids)
-    prints = _prints(session, {row.id: source.file_id for row, source, _ in heads})
+    prints = _prints(session, {row.id: source.file_id for row, source, _ in heads}, with_overviews)
     return [
         PassSheet(
             pass_id=row.id,
@@ -287,7 +288,9 @@ def placement_of(row: MicPlacement) -> Placement:
     return Placement(**row.model_dump(exclude={"step_id"}))
 
 
-def _prints(session: Session, source_file_of: dict[int, int | None]) -> dict[int, list[PrintSheet]]:
+def _prints(
+    session: Session, source_file_of: dict[int, int | None], with_overviews: bool
+) -> dict[int, list[PrintSheet]]:
     rows = session.execute(
         select(Print, col(StoredFile.sha256), col(StoredFile.bytes))
         .join(StoredFile, col(Print.file_id) == col(StoredFile.id))
@@ -295,7 +298,7 @@ def _prints(session: Session, source_file_of: dict[int, int | None]) -> dict[int
         .order_by(col(Print.id))
     ).all()
     pairs = {(row.file_id, source_file_of[row.pass_id]) for row, _, _ in rows}
-    measured = measuring.read_measured(session, pairs)
+    measured = measuring.read_measured(session, pairs, with_overview=with_overviews)
     found: dict[int, list[PrintSheet]] = {}
     for row, sha256, size in rows:
         found.setdefault(row.pass_id, []).append(

@@ -18,6 +18,7 @@ from app.records import ChainStep, ControlLayout, HookUpPlan, MicPlacement, Pass
 from app.records.base import now
 from app.trade.distances import LengthUnit
 from app.trade.gear_kinds import chain_place
+from app.trade.level_inputs import for_another_source
 from app.trade.placements import Placement
 from app.trade.readings import Reading, UnknownReading, read, readings, show
 from app.trade.scales import ControlSpec
@@ -204,7 +205,7 @@ def log_pass(library: Library, source_id: int, entry: PassEntry, *, unit: Length
         session.add(row)
         session.flush()
         _write_steps(session, row.id, steps)
-        _copy_plan(session, entry.like, row.id)
+        _copy_plan(session, entry.like, row)
         return row.id
 
 
@@ -406,11 +407,14 @@ def _write_steps(session: Session, pass_id: int, steps: Iterable[_CheckedStep]) 
         session.delete(row)
 
 
-def _copy_plan(session: Session, from_pass_id: int, to_pass_id: int) -> None:
-    """A pass begun as a copy of another is plugged in the same way, until said otherwise."""
-    plan = session.get(HookUpPlan, from_pass_id)
-    if plan is not None:
-        session.add(HookUpPlan(pass_id=to_pass_id, plan=plan.plan, levels=plan.levels))
+def _copy_plan(session: Session, from_pass_id: int, to_pass: Pass) -> None:
+    """A pass begun as a copy of another is plugged in the same way, until said otherwise. How its source was recorded
+    is carried over to passes of the same source alone."""
+    plan, like = session.get(HookUpPlan, from_pass_id), session.get(Pass, from_pass_id)
+    if plan is not None and like is not None:
+        is_same = like.source_id == to_pass.source_id
+        levels = plan.levels if is_same else for_another_source(plan.levels)
+        session.add(HookUpPlan(pass_id=to_pass.id, plan=plan.plan, levels=levels))
 
 
 def _write_placement(session: Session, step_id: int, placement: Placement | None) -> None:

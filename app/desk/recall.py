@@ -1,12 +1,57 @@
 """Setting a pass up again."""
 
+from dataclasses import dataclass
+
+from app.desk.levels import LevelSheet, planned_lines, read_levels
 from app.desk.pass_sheets import PassSheet
+from app.library import Library
 from app.trade.cautions import Caution, Piece, cautions_for
 from app.trade.gear_kinds import kind_of
+from app.trade.hook_up import ConnectionRow
+from app.trade.hook_up_plan import ref_text
+
+
+@dataclass(frozen=True)
+class RecallPlan:
+    """How a pass was plugged in and at what levels it ran, as far as that was saved with it.
+
+    `phantom_at` names the inputs with phantom power on, `let_stand` the findings that were let stand and why,
+    `levels` what was planned (what, how much).
+    """
+
+    route: str
+    connections: tuple[ConnectionRow, ...]
+    phantom_at: tuple[str, ...]
+    let_stand: tuple[tuple[str, str], ...]
+    levels: tuple[tuple[str, str], ...]
+
+
+def read_recall_plan(library: Library, pass_id: int) -> RecallPlan | None:
+    """None where neither hook-up nor levels were saved with the pass."""
+    levels = read_levels(library, pass_id)
+    if not levels.plan.is_saved and not levels.is_saved:
+        return None
+    return _plan(levels)
 
 
 def cautions_of(sheet: PassSheet) -> tuple[Caution, ...]:
     """What the gear of a pass asks care for. What is not known of a piece (valves, a ribbon) counts as possible."""
     return cautions_for(
         Piece(kind_of(step.kind).key, step.facts.valve, step.facts.ribbon) for step in sheet.steps
+    )
+
+
+def _plan(levels: LevelSheet) -> RecallPlan:
+    plan = levels.plan
+    lines = tuple(planned_lines(levels)) if levels.is_saved else ()
+    if not plan.is_saved:
+        return RecallPlan("", (), (), (), lines)
+    words = {socket.ref: socket.words for socket in plan.phantom_inputs}
+    phantom_on = [ref_text(ref) for ref in plan.plan.phantom_on]
+    return RecallPlan(
+        plan.route.label,
+        plan.connections,
+        tuple(words[ref] for ref in phantom_on if ref in words),
+        tuple((item.finding.what, item.reason) for item in plan.findings if item.reason is not None),
+        lines,
     )

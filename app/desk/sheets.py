@@ -15,7 +15,7 @@ from app.desk.ledger import Cell, Ledger, MeasureRow, build_ledger
 from app.desk.pass_drawings import draw_pass
 from app.desk.pass_sheets import PassSheet, PrintSheet, SettingSheet, StepSheet
 from app.desk.passes import all_readings
-from app.desk.recall import cautions_of
+from app.desk.recall import RecallPlan, cautions_of
 from app.desk.session_log import SessionLog, SourceLog
 from app.desk.typesetting import FOLDER, set_pdf
 from app.drawings.marks import control_mark
@@ -35,8 +35,11 @@ PHOTO_WIDTH_MM, PHOTO_HEIGHT_MM = 88, 64
 Json = dict[str, Any]
 
 
-def recall_pdf(library: Library, sheet: PassSheet, *, unit: LengthUnit = "mm") -> bytes:
-    """The recall sheet of a pass, on A4, or on US letter for those who measure in inches."""
+def recall_pdf(
+    library: Library, sheet: PassSheet, plan: RecallPlan | None = None, *, unit: LengthUnit = "mm"
+) -> bytes:
+    """The recall sheet of a pass, on A4, or on US letter for those who measure in inches; with its cables and levels
+    where these were saved."""
     drawings = draw_pass(sheet, unit=unit, width=CHAIN_WIDTH_PX)
     heading = f"{sheet.source_name}, {sheet.name[:1].lower()}{sheet.name[1:]}"
     document = {
@@ -50,6 +53,7 @@ def recall_pdf(library: Library, sheet: PassSheet, *, unit: LengthUnit = "mm") -
         "hook_up": sheet.hook_up or "Not noted.",
         "levels": sheet.levels or "Not noted.",
         "notes": sheet.notes,
+        "plan": None if plan is None else _plan(plan),
         "chain": _drawing(drawings.chain),
         "cautions": [
             {"sentence": caution.sentence, "defer_to": caution.defer_to} for caution in cautions_of(sheet)
@@ -188,6 +192,24 @@ def _measures(item: PrintSheet) -> Iterable[tuple[str, str | float | None, str]]
     for name, value, measured_in in found:
         if value is not None:
             yield (name, round(value, 3) if isinstance(value, float) else value, measured_in)
+
+
+def _plan(plan: RecallPlan) -> Json:
+    return {
+        "route": plan.route,
+        "cables": [
+            {
+                "from": row.from_text,
+                "to": row.to_text,
+                "cable": row.cable + ("" if row.length_m is None else f", {row.length_m:.1f} m"),
+                "look": row.look,
+            }
+            for row in plan.connections
+        ],
+        "phantom": "; ".join(plan.phantom_at) or "none",
+        "let_stand": [f"{what} {reason}" for what, reason in plan.let_stand],
+        "levels": [{"label": label, "value": value} for label, value in plan.levels],
+    }
 
 
 def _gear(number: int, step: StepSheet, unit: LengthUnit) -> Json:

@@ -1,70 +1,209 @@
-"""Where a print lies against its source: coarse, then fine, then judged."""
+"""Where a print lies against its source: coarse, then fine, then judged.
 
-from dataclasses import dataclass
+Coarse compares the rise and fall of bands and gives a few likely lags within some milliseconds. Fine compares waves;
+where those have nothing in common any more (an octave pedal, a vibrato), it compares the rectified source with the
+print, or both rectified. What the judgement weighs was learnt from several hundred prints made by modelled chains and
+as many foreign ones: how far the peak stands out, how well stretches agree on it, how many there are, and how far
+the coarse lag stood out.
+"""
+
+import math
+from dataclasses import dataclass, replace
 from pathlib import Path
+
+import numpy as np
 
 from app.signal.coarse import Candidate, candidates
 from app.signal.features import Features, features_of, read_features
-from app.signal.figures import AlignmentFigures, Polarity
+from app.signal.figures import AlignmentFigures, Dropout, Polarity
 from app.signal.fine import FineFit, fit
+from app.signal.jumps import find_jumps
+from app.signal.movement import Movement, follow
 from app.signal.reading import Sound
-from app.signal.segments import cross_spectra, read_stretches
+from app.signal.segments import Kind, Stretch, cross_spectra, read_stretches
 from app.signal.survey import Survey
 
-RADIUS_S = 0.1
+RADIUS_S = 0.05
+RIVAL_SHARE = 0.55
+MOST_RIVALS = 3
+ACCEPTED = 0.7
+SAME_SOUND = 0.97
+AMBIGUOUS_CONFIDENCE = 0.6
+MOVING_CONFIDENCE = 0.75
+CLEAREST = 0.995
+STEADY = 0.97
+CLEAR_HEIGHT = 25.0
+PATCHY = 0.7
+"""Below this even the best half of the stretches disagrees: two parts that share a few sampled sounds."""
+
+NOT_OF_SOURCE = "This does not look like a print of this source."
+CANNOT_TELL = "Whether this is a print of this source cannot be told: too little of it survives, or too little overlaps."
+NOTHING_SHARED = "Print and source hold too little in common to be aligned."
+AMBIGUOUS = (
+    "The source repeats itself nearly exactly, so other lags fit almost as well; the smallest was taken."
+)
+JUMPS = "The delay jumps along the way; given is the one at the start."
+MOVING = "The delay moves (vibrato or the like); given is the middle of its movement of ±{swing_ms:.1f} ms."
 
 
 @dataclass(frozen=True, slots=True)
 class Alignment:
-    """Figures, and the fit they come from (None where there was nothing to fit)."""
+    """The figures; and the fit behind them, None where there was nothing to fit."""
 
     figures: AlignmentFigures
-    fit: FineFit | None
-    notes: tuple[str, ...]
+    fit: FineFit | None = None
+    kind: Kind = "wave"
+    notes: tuple[str, ...] = ()
+    jumps: tuple[Dropout, ...] = ()
+    source: Features | None = None
+    taken: Features | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Fitted:
+    candidate: Candidate
+    kind: Kind
+    fit: FineFit
+    evidence: float
 
 
 def align(path: Path, found: Survey, source: Path, features_folder: Path | None) -> Alignment:
     """Aligns a surveyed print with its source. Raises UnreadableAudio for the source."""
     known = read_features(source, features_folder)
     taken = features_of(found.file.sample_rate, found.file.frames, found.band_mids, found.frames)
-    return align_features(path, taken, source, known, candidates(known, taken))
+    aligned = align_features(path, taken, source, known, candidates(known, taken))
+    return replace(aligned, source=known, taken=taken)
 
 
 def align_features(
     path: Path, taken: Features, source: Path, known: Features, lags: list[Candidate]
 ) -> Alignment:
     """The same from features and coarse candidates that are there already."""
-    best: FineFit | None = None
     with Sound(source) as source_sound, Sound(path) as taken_sound:
-        for candidate in lags[:3]:
-            stretches = read_stretches(source_sound, taken_sound, known, taken, candidate.lag_s, RADIUS_S)
-            if not stretches:
-                continue
-            fitted = fit(cross_spectra(stretches, taken.sample_rate, "wave"))
-            if best is None or fitted.height > best.height:
-                best = fitted
-            if fitted.agreeing > 0.8:
-                break
-    return _judged(best, taken)
+        pair = _Pair(source_sound, taken_sound, known, taken)
+        rivals = [lag for lag in lags[:MOST_RIVALS] if lag.score >= RIVAL_SHARE * lags[0].score]
+        fits: list[_Fitted] = []
+        for rival in rivals:
+            fitted = _fitted(rival, pair.stretches(rival.lag_s), taken.sample_rate, others=not fits)
+            if fitted is not None:
+                fits.append(fitted)
+        if not fits:
+            return Alignment(
+                AlignmentFigures(None, None, "unclear", 0.0, None, False), notes=(NOTHING_SHARED,)
+            )
+        best, ambiguous = _chosen(fits)
+        probability = 1 / (1 + math.exp(-best.evidence))
+        if probability < ACCEPTED:
+            foreign = AlignmentFigures(None, None, "unclear", 1 - probability, None, False)
+            note = NOT_OF_SOURCE if probability < 0.2 else CANNOT_TELL
+            return Alignment(foreign, best.fit, best.kind, (note,))
+        return _accepted(best, probability, ambiguous, pair)
 
 
-def _judged(best: FineFit | None, taken: Features) -> Alignment:
-    if best is None:
-        nothing = AlignmentFigures(None, None, "unclear", 0.0, None, False)
-        return Alignment(nothing, None, ("Print and source hold too little in common to be aligned.",))
-    confidence = min(0.99, best.agreeing)
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    source_sound: Sound
+    taken_sound: Sound
+    source: Features
+    taken: Features
+
+    def stretches(self, lag_s: float) -> list[Stretch]:
+        return read_stretches(self.source_sound, self.taken_sound, self.source, self.taken, lag_s, RADIUS_S)
+
+
+def _fitted(candidate: Candidate, stretches: list[Stretch], rate: int, *, others: bool) -> _Fitted | None:
+    """The kind of comparison that speaks loudest at this lag; only waves unless `others`."""
+    if not stretches:
+        return None
+    best: _Fitted | None = None
+    kinds: tuple[Kind, ...] = ("wave", "envelope", "rectified") if others else ("wave",)
+    for kind in kinds:
+        found = fit(cross_spectra(stretches, rate, kind))
+        evidence = _evidence(found, candidate)
+        if best is None or evidence > best.evidence + 3:
+            best = _Fitted(candidate, kind, found, evidence)
+        if kind == "wave" and found.height > 30 and found.agreement > 0.8 and found.second < 0.5:
+            break
+    return best
+
+
+def _evidence(found: FineFit, candidate: Candidate) -> float:
+    """Log-odds that the print is one of the source."""
+    few = min(0.0, 3 * math.log(found.stretches / 12))
+    coarse = 1.5 * math.log(max(candidate.score, 1.0) / 5)
+    peak = 4 * math.log(min(max(found.height, 1.0), CLEAR_HEIGHT) / 9)
+    agreeing = 3 * (found.agreement - 0.6) + 5 * (found.steadiest - 0.65)
+    agreeing -= 25 * max(0.0, PATCHY - found.steadiest)
+    return peak + agreeing + few + coarse + 4 * math.log(max(candidate.explained, 0.01))
+
+
+def _chosen(fits: list[_Fitted]) -> tuple[_Fitted, bool]:
+    """The best fit; of several that are as good, the one with the smallest lag, and whether there were several."""
+    best = max(fits, key=lambda item: item.evidence)
+    equal = [
+        item
+        for item in fits
+        if item.kind == best.kind
+        and item.fit.agreement >= SAME_SOUND * best.fit.agreement
+        and item.fit.coherence >= SAME_SOUND * best.fit.coherence
+        and item.fit.height >= 0.5 * best.fit.height
+    ]
+    if len(equal) < 2:
+        return best, False
+    covered = max(item.candidate.explained for item in equal)
+    equal = [item for item in equal if item.candidate.explained > covered - 0.05]
+    return min(equal, key=lambda item: abs(item.candidate.lag_s)), True
+
+
+def _accepted(best: _Fitted, probability: float, ambiguous: bool, pair: _Pair) -> Alignment:
+    rate = pair.taken.sample_rate
+    notes: list[str] = []
+    found, confidence = best.fit, min(probability, CLEAREST) * _peak_trust(best.fit)
+    jumps: tuple[Dropout, ...] = ()
+    movement = _movement(best, pair) if found.second > 0.4 else None
+    if movement is not None:
+        found = replace(found, delay=found.delay + movement.middle)
+        confidence = min(probability, MOVING_CONFIDENCE)
+        notes.append(MOVING.format(swing_ms=movement.swing / rate * 1000))
+    elif best.kind == "wave" and found.agreement < STEADY and found.second < 0.8 and not ambiguous:
+        jumped = find_jumps(pair.source_sound, pair.taken_sound, pair.source, pair.taken, found)
+        found, jumps = jumped.fit, jumped.dropouts
+    if jumps:
+        notes.append(JUMPS)
+    if ambiguous:
+        confidence = min(confidence, AMBIGUOUS_CONFIDENCE)
+        notes.append(AMBIGUOUS)
     polarity: Polarity = "unclear"
-    if best.opposite < 0.7 and confidence > 0.5:
-        polarity = "same" if best.sign > 0 else "inverted"
-    if confidence < 0.3:
-        foreign = AlignmentFigures(None, None, "unclear", 1 - confidence, None, False)
-        return Alignment(foreign, best, ("This does not look like a print of this source.",))
+    if best.kind == "wave" and movement is None and _has_polarity(best.fit) and probability > 0.9:
+        polarity = "same" if found.sign > 0 else "inverted"
     figures = AlignmentFigures(
-        delay_samples=float(best.delay),
-        delay_ms=float(best.delay) / taken.sample_rate * 1000,
+        delay_samples=found.delay,
+        delay_ms=found.delay / rate * 1000,
         polarity=polarity,
         confidence=confidence,
-        drift_ppm=float(best.drift) * 1e6,
+        drift_ppm=found.drift * 1e6,
         is_of_source=True,
     )
-    return Alignment(figures, best, ())
+    return Alignment(figures, found, best.kind, tuple(notes), jumps)
+
+
+def _movement(best: _Fitted, pair: _Pair) -> Movement | None:
+    """How the lag moves, if it does."""
+    stretches = pair.stretches(best.candidate.lag_s)
+    times = np.array([stretch.time_s for stretch in stretches])
+    base = np.array([stretch.base for stretch in stretches])
+    rate = pair.taken.sample_rate
+    movement = follow(stretches, best.fit.delay + best.fit.drift * times * rate - base, rate)
+    return movement if movement is not None and movement.moves else None
+
+
+def _peak_trust(found: FineFit) -> float:
+    """How sure the highest peak is the arrival, from how near the next one comes."""
+    apart = np.interp(found.second, (0.5, 0.7, 0.85, 0.95), (1.0, 0.9, 0.8, 0.6))
+    upright = np.interp(found.opposite, (0.6, 0.75, 0.95), (1.0, 0.89, 0.8))
+    return float(apart * upright)
+
+
+def _has_polarity(found: FineFit) -> bool:
+    """Whether the peak's sign means anything: clear, alone, and without a twin of the other sign."""
+    return found.height > 12 and found.second < 0.7 and found.opposite < 0.7

@@ -18,6 +18,8 @@ LOWEST_LEVEL = 0.01
 """Nothing under -40 dBFS is looked at."""
 CORNER_SHARPNESS = 0.5
 CORNER_STEPS = 4.0
+LONG_RUN = 6
+SHARED_RUNS = 4
 MARGIN = 4
 """Samples a caller should give before and after the stretch it asks about."""
 
@@ -66,6 +68,23 @@ def flat_tops(samples: Samples, tolerance: float) -> FlatTops:
     below = (sign * samples[starts - 1] <= top + tolerance) & (sign * samples[stops + 1] <= top + tolerance)
     kept = below & (left | right)
     return FlatTops(starts[kept], (stops - starts + 1)[kept], top[kept])
+
+
+def really_clipped(tops: FlatTops, peak: float, tolerance: float) -> NDArray[np.bool_]:
+    """Which runs are clipping and not chance: long ones, those at the file's peak, those that share a ceiling.
+
+    In noise, three samples agree now and then, but at any level; a stage out of range always stops at the same one.
+    """
+    order = np.argsort(tops.levels)
+    ranked = tops.levels[order]
+    within = 2 * tolerance
+    alike = np.searchsorted(ranked, ranked + within, "right") - np.searchsorted(
+        ranked, ranked - within, "left"
+    )
+    shared = np.empty(len(order), dtype=bool)
+    shared[order] = alike >= SHARED_RUNS
+    kept = (tops.lengths >= LONG_RUN) | (tops.levels >= peak - within) | shared
+    return np.asarray(kept, dtype=np.bool_)
 
 
 def _leaves_straight(drops: list[NDArray[np.float64]], tolerance: float) -> NDArray[np.bool_]:

@@ -17,6 +17,9 @@ LOWEST_HZ, HIGHEST_HZ = 75.0, 10500.0
 RANGE_DB = 60.0
 LARGEST_CHANGE_DB = 12.0
 SHORTEST_OVERLAP_S = 1.0
+FAR_S, FAR_COST = 5.0, 0.1
+"""Of lags that fit about as well, the nearer ones come first: prints start near their source."""
+LOUD_DB = -40.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +28,8 @@ class Candidate:
 
     lag_s: float
     score: float
+    explained: float
+    """Share of the print's sounding frames that fall within the source."""
 
 
 def changes(features: Features) -> NDArray[np.float32]:
@@ -56,7 +61,6 @@ def candidates(source: Features, taken: Features, most: int = 6) -> list[Candida
     overlap_a = _overlap(energy_a, energy_b, lags)
     overlap_b = _overlap(energy_b, energy_a, -lags)
     fit = top / np.sqrt(overlap_a * overlap_b + 1e-9 * (energy_a.sum() * energy_b.sum()) + 1e-9)
-    shared = np.minimum(count_a, count_b + np.minimum(lags, 0)) - np.maximum(lags, 0)
     shared = np.minimum(np.minimum(count_a, count_b - lags), np.minimum(count_b, count_a + lags))
     longest = min(count_a, count_b)
     need = min(SHORTEST_OVERLAP_S * FRAMES_PER_S, 0.5 * longest)
@@ -64,7 +68,10 @@ def candidates(source: Features, taken: Features, most: int = 6) -> list[Candida
     score = np.where(usable, fit * np.sqrt(np.maximum(shared, 1) / longest), 0.0)
     spread = 1.4826 * float(np.median(np.abs(score[usable] - np.median(score[usable])))) + 1e-9
     score = score / spread
-    return _peaks(lags, score, most)
+    loud = taken.energies.sum(axis=1)
+    loud = (loud > loud.max() * 10 ** (LOUD_DB / 10)).astype(np.float64)
+    explained = _overlap(loud, np.ones(count_a), -lags) / max(1.0, float(loud.sum()))
+    return _peaks(lags, score, explained, most)
 
 
 def _overlap(
@@ -77,13 +84,19 @@ def _overlap(
     return np.asarray(np.maximum(summed[last] - summed[first], 0.0), dtype=np.float64)
 
 
-def _peaks(lags: NDArray[np.int64], score: NDArray[np.float64], most: int) -> list[Candidate]:
+def _peaks(
+    lags: NDArray[np.int64], score: NDArray[np.float64], explained: NDArray[np.float64], most: int
+) -> list[Candidate]:
     inner = np.flatnonzero((score[1:-1] >= score[:-2]) & (score[1:-1] > score[2:])) + 1
-    best = inner[np.argsort(score[inner])[::-1][:most]]
+    far = np.minimum(np.abs(lags[inner]) / FRAMES_PER_S, FAR_S) / FAR_S
+    rank = score[inner] * (1 - FAR_COST * far) * np.sqrt(explained[inner])
+    best = inner[np.argsort(rank)[::-1][:most]]
     found = []
     for index in best.tolist():
         before, here, after = score[index - 1 : index + 2]
         bend = before - 2 * here + after
         offset = 0.5 * (before - after) / bend if bend else 0.0
-        found.append(Candidate((lags[index] + offset) / FRAMES_PER_S, float(here)))
+        found.append(
+            Candidate((lags[index] + offset) / FRAMES_PER_S, max(0.0, float(here)), float(explained[index]))
+        )
     return found

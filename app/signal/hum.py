@@ -26,6 +26,8 @@ TRACKED_HZ = 202.0
 SILENCE = 1e-12
 LINE_HALF_WIDTH_HZ = 0.6
 NEIGHBOURS_HZ = (1.5, 6.0)
+ALONE_HZ = 1.3
+LEAST_SNR_DB = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,13 +89,12 @@ class HumSearch:
     def _lines(
         self, spectrum: NDArray[np.float32], tracks: NDArray[np.float32], mains_hz: float
     ) -> Hum | None:
-        grid = mains_hz * np.linspace(1 - TOLERANCE, 1 + TOLERANCE, 41)
-        scores = [sum(min(self._snr_db(spectrum, k * hz), 30) for k in range(1, 6)) for hz in grid]
-        fundamental = float(grid[int(np.argmax(scores))])
+        grid = mains_hz * np.linspace(1 - TOLERANCE, 1 + TOLERANCE, 101)
+        fundamental = self._fundamental(spectrum, grid)
         lines, steady = [], []
         for k in range(1, HARMONICS + 1):
             snr = self._snr_db(spectrum, k * fundamental)
-            if snr < 10:
+            if snr < LEAST_SNR_DB or not self._stands_alone(spectrum, k * fundamental):
                 continue
             level = self._line_power(spectrum, k * fundamental)
             lines.append((k, snr, level))
@@ -114,6 +115,26 @@ class HumSearch:
         if confidence < 0.5:
             return None
         return Hum(fundamental, 10 * math.log10(2 * total), round(confidence, 3))
+
+    def _fundamental(self, spectrum: NDArray[np.float32], grid: NDArray[np.float64]) -> float:
+        """The frequency whose multiples hold most, in decibels, over the bins around; a parabola between steps."""
+        at = np.arange(1, 6)[:, None] * grid * (self._fft / self._rate)
+        power = np.interp(at, np.arange(len(spectrum)), spectrum)
+        floor = np.median(power, axis=1, keepdims=True) * 1e-3 + 1e-30
+        scores = np.log(power + floor).sum(axis=0)
+        best = int(np.argmax(scores))
+        if not 0 < best < len(grid) - 1:
+            return float(grid[best])
+        before, here, after = scores[best - 1 : best + 2]
+        bend = before - 2 * here + after
+        return float(grid[best] + (0.5 * (before - after) / bend if bend else 0.0) * (grid[1] - grid[0]))
+
+    def _stands_alone(self, spectrum: NDArray[np.float32], hz: float) -> bool:
+        """Whether nothing close by is as strong: the side of a note that is not quite the mains is no hum."""
+        centre, half, reach = self._bin(hz), max(1, self._bin(0.15)), self._bin(ALONE_HZ)
+        around = spectrum[centre - reach : centre + reach + 1]
+        peak = spectrum[centre - half : centre + half + 1].max()
+        return bool(peak >= around.max())
 
     def _snr_db(self, spectrum: NDArray[np.float32], hz: float) -> float:
         near, far = (self._bin(width) for width in NEIGHBOURS_HZ)

@@ -6,10 +6,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from app.signal.align import align
+from app.signal.against_source import ends_early_s, starts_late_s, without_rests
+from app.signal.align import Alignment, align
 from app.signal.bands import band_levels, shortness_note
 from app.signal.figures import (
     AlignmentFigures,
+    Dropout,
     FaultFigures,
     LevelFigures,
     LoudnessPoint,
@@ -17,11 +19,13 @@ from app.signal.figures import (
     PrintFigures,
 )
 from app.signal.loudness import channel_weights, measure_loudness, short_term_lufs
+from app.signal.reading import Sound
 from app.signal.survey import Survey, survey
 
 COLUMNS = 1200
 LOUDNESS_POINTS = 600
 SILENT_DBFS = -90.0
+SAME_PLACE_S = 0.1
 
 
 def measure_print(
@@ -34,10 +38,14 @@ def measure_print(
     found = survey(path)
     notes = list(found.notes)
     alignment: AlignmentFigures | None = None
+    dropouts = found.dropouts
+    late_s: float | None = None
+    early_s: float | None = None
     if source is not None:
         aligned = align(path, found, source, features_folder)
         alignment = aligned.figures
         notes += aligned.notes
+        dropouts, late_s, early_s = _beside_source(found, source, aligned)
     level = _level(found, notes)
     silent = found.sample_peak <= 10 ** (SILENT_DBFS / 20)
     note = shortness_note(found.band_mids, found.file.duration_s)
@@ -54,16 +62,45 @@ def measure_print(
         faults=FaultFigures(
             silent=silent,
             clipped_runs=found.clipped,
-            dropouts=found.dropouts,
+            dropouts=dropouts,
             hum=found.hum,
             noise_floor_dbfs=_noise_floor(found.powers),
-            starts_late_s=None,
-            ends_early_s=None,
+            starts_late_s=late_s,
+            ends_early_s=early_s,
         ),
         alignment=alignment,
         overview=_overview(found),
         notes=tuple(notes),
     )
+
+
+def _beside_source(
+    found: Survey, source: Path, aligned: Alignment
+) -> tuple[tuple[Dropout, ...], float | None, float | None]:
+    """Dropouts, late start and early end, as far as the alignment lets them be known."""
+    delay = aligned.figures.delay_samples
+    if delay is None or aligned.source is None or aligned.taken is None:
+        return found.dropouts, None, None
+    rate = found.file.sample_rate
+    with Sound(source) as sound:
+        kept = without_rests(found.dropouts, sound, rate, delay)
+    new = tuple(jump for jump in aligned.jumps if not any(_same_place(jump, known) for known in kept))
+    dropouts = tuple(sorted(kept + new, key=lambda dropout: dropout.at_s))
+    first_s = delay / rate
+    last_s = (delay + sum(_change(jump) for jump in aligned.jumps)) / rate
+    return (
+        dropouts,
+        starts_late_s(aligned.source, aligned.taken, first_s),
+        ends_early_s(aligned.source, aligned.taken, last_s),
+    )
+
+
+def _same_place(one: Dropout, other: Dropout) -> bool:
+    return abs(one.at_s - other.at_s) < SAME_PLACE_S
+
+
+def _change(jump: Dropout) -> int:
+    return -jump.samples if jump.kind == "skip" else jump.samples
 
 
 def _level(found: Survey, notes: list[str]) -> LevelFigures:

@@ -41,15 +41,16 @@ class Sound:
     def __init__(self, path: Path) -> None:
         self.path = path
         self.notes: list[str] = []
-        self._file = _open(path)
+        self._raw, self._file = _open(path)
         self.sample_rate: int = self._file.samplerate
         self.channels: int = self._file.channels
         self.frames: int = self._file.frames
         self.format: str = "WAV" if self._file.format == "WAVEX" else self._file.format
         self.subtype: str = self._file.subtype
-        if self.format == "RF64" and isinstance(self._file.name, _Bw64File):
+        if self.format == "RF64" and self._raw is not None:
             self.format = "BW64"
         if self.frames <= 0:
+            self.close()
             raise _empty(path)
         self._note_missing_audio()
 
@@ -63,6 +64,8 @@ class Sound:
 
     def close(self) -> None:
         self._file.close()
+        if self._raw is not None:
+            self._raw.close()
 
     def figures(self) -> FileFigures:
         return FileFigures(
@@ -160,7 +163,7 @@ class _Bw64File(io.FileIO):
         return count
 
 
-def _open(path: Path) -> Any:
+def _open(path: Path) -> tuple[io.FileIO | None, Any]:
     try:
         size = path.stat().st_size
         if not path.is_file():
@@ -173,9 +176,12 @@ def _open(path: Path) -> Any:
         ) from error
     if size == 0:
         raise UnreadableAudio(f"“{path.name}” is empty (0 bytes). Copy or export it again.")
+    raw = _Bw64File(path) if head.startswith(b"BW64") else None
     try:
-        return soundfile.SoundFile(_Bw64File(path) if head.startswith(b"BW64") else str(path))
+        return raw, soundfile.SoundFile(str(path) if raw is None else raw)
     except soundfile.LibsndfileError as error:
+        if raw is not None:
+            raw.close()
         raise _unrecognised(path, head) from error
 
 

@@ -20,7 +20,8 @@ SEGMENT_S = 0.68
 COUNT = 40
 _FADE = 0.1
 
-Kind = Literal["wave", "envelope"]
+Kind = Literal["wave", "rectified", "envelope"]
+"""What is compared: the waves; the rectified source with the print (an octave up); both rectified."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,8 @@ class Segments:
     cross: NDArray[np.complex64]
     source_power: NDArray[np.float32]
     print_power: NDArray[np.float32]
+    cross_power: NDArray[np.float32]
+    """Mean over the stretches of the squared magnitude of `cross`."""
 
     def correlate(self, weights: NDArray[np.float32]) -> NDArray[np.float32]:
         """Weighted correlations, (M, 2·radius + 1), lag -radius first."""
@@ -140,7 +143,7 @@ def _resampled(sound: Sound, at: int, length: int, rate: int) -> Samples:
 
 
 def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
-    """Windows and transforms the stretches; kind "envelope" uses the rectified signals."""
+    """Windows and transforms the stretches."""
     length, reach = len(stretches[0].source), len(stretches[0].taken)
     radius = (reach - length) // 2
     size = scipy.fft.next_fast_len(reach, real=True)
@@ -150,8 +153,10 @@ def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
     window[-fade:] = window[:fade][::-1]
     a = np.array([stretch.source for stretch in stretches])
     b = np.array([stretch.taken for stretch in stretches])
+    if kind != "wave":
+        a = np.abs(a)
     if kind == "envelope":
-        a, b = np.abs(a), np.abs(b)
+        b = np.abs(b)
     a -= a.mean(axis=1, keepdims=True)
     b -= b.mean(axis=1, keepdims=True)
     spectrum_a = scipy.fft.rfft(a * window, size, axis=1)
@@ -171,10 +176,12 @@ def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
         cross=cross,
         source_power=(spectrum_a.real**2 + spectrum_a.imag**2).mean(axis=0),
         print_power=(spectrum_b.real**2 + spectrum_b.imag**2).mean(axis=0),
+        cross_power=(cross.real**2 + cross.imag**2).mean(axis=0),
     )
 
 
 def _levelled(samples: Samples) -> Samples:
-    """A gain per stretch that lets quiet stretches speak too, though not as loudly."""
-    power = np.einsum("ij,ij->i", samples, samples)[:, None] + np.float32(1e-12)
-    return np.asarray(power ** np.float32(-0.35), dtype=np.float32)
+    """A gain per stretch that lets quiet stretches speak too, though not as loudly, and mere noise not at all."""
+    power = np.einsum("ij,ij->i", samples, samples)[:, None]
+    usual = np.float32(np.median(power) + 1e-12)
+    return np.asarray(np.maximum(power, 0.1 * usual) ** np.float32(-0.35), dtype=np.float32)

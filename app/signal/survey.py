@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from app.signal.clipping import MARGIN, flat_tops, flatness, may_clip
+from app.signal.clipping import MARGIN, FlatTops, flat_tops, flatness, may_clip, really_clipped
 from app.signal.dropouts import MARGIN_S, RepeatSearch, held_runs, is_torn
 from app.signal.figures import ClippedRun, Dropout, FileFigures, Hum
 from app.signal.hum import HumSearch
@@ -23,6 +23,7 @@ from app.signal.true_peak import TruePeak
 LOWEST_RATE = 8000
 HOPS_PER_BLOCK = 50
 MOST_RUNS = 1000
+MOST_TOPS = 500_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +77,9 @@ def _survey(sound: Sound) -> Survey:
         pending = other.submit(spectra.finish, sound.frames)
         levels.finish()
         pending.result()
+    starts, lengths = levels.clipped()
+    at_s = (starts / sound.sample_rate).tolist()
+    runs = tuple(ClippedRun(at, length) for at, length in zip(at_s, lengths.tolist(), strict=True))
     return Survey(
         file=sound.figures(),
         energies=np.concatenate(levels.energies, axis=1).T,
@@ -89,8 +93,8 @@ def _survey(sound: Sound) -> Survey:
         band_mids=spectra.mids,
         band_squares=spectra.band_squares,
         frames=np.concatenate(spectra.frames),
-        clipped=tuple(levels.clipped),
-        clipped_count=levels.clipped_count,
+        clipped=runs[:MOST_RUNS],
+        clipped_count=len(runs),
         dropouts=tuple(sorted(levels.dropouts(), key=lambda dropout: dropout.at_s)),
         hum=spectra.hum.finish(),
         notes=tuple(sound.notes),
@@ -118,8 +122,8 @@ class _Levels:
         self.sums = np.zeros(sound.channels)
         self.sample_peak = 0.0
         self.true_peak = 0.0
-        self.clipped: list[ClippedRun] = []
-        self.clipped_count = 0
+        self._tops: list[FlatTops] = []
+        self._tops_kept = 0
         self._gaps: list[Dropout] = []
         self._held: tuple[int, int, float] | None = None
 
@@ -159,10 +163,9 @@ class _Levels:
                 first = max(0, int(group[0]) * self._step - MARGIN - self._step // 8)
                 last = (int(group[-1]) + 1) * self._step + MARGIN + self._step // 8
                 tops = flat_tops(samples[first:last], self._tolerance)
-                self.clipped_count += len(tops.starts)
-                room = MOST_RUNS - len(self.clipped)
-                for at, length in zip(tops.starts[:room].tolist(), tops.lengths[:room].tolist(), strict=True):
-                    self.clipped.append(ClippedRun((start + first + at) / self._rate, length))
+                if len(tops.starts) and self._tops_kept < MOST_TOPS:
+                    self._tops.append(FlatTops(tops.starts + start + first, tops.lengths, tops.levels))
+                    self._tops_kept += len(tops.starts)
 
     def _find_dropouts(self, start: int, channels: Samples) -> None:
         loudest = channels[int(np.argmax(np.abs(channels).max(axis=1)))] if len(channels) > 1 else channels[0]
@@ -174,6 +177,19 @@ class _Levels:
 
     def finish(self) -> None:
         self.true_peak = max(meter.finish() for meter in self._true_peaks)
+
+    def clipped(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Starts and lengths of the clipped runs, in samples."""
+        if not self._tops:
+            return np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64)
+        tops = FlatTops(
+            np.concatenate([part.starts for part in self._tops]),
+            np.concatenate([part.lengths for part in self._tops]),
+            np.concatenate([part.levels for part in self._tops]),
+        )
+        kept = really_clipped(tops, self.sample_peak, self._tolerance)
+        order = np.argsort(tops.starts[kept], kind="stable")
+        return tops.starts[kept][order], tops.lengths[kept][order]
 
     def dropouts(self) -> list[Dropout]:
         return self._gaps + self._repeats.repeats

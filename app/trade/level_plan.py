@@ -12,12 +12,16 @@ from app.trade.microphones import microphone_output_dbu
 
 CONVERTER_HEADROOM_DB = 1.0  # ours: a send is kept this far below full scale, for peaks between the samples
 QUIET_SEND_DBFS = -40.0  # ours: below this a converter's noise comes up with what the amp adds
+WANTED_RETURN_DBFS = -12.0  # ours: a return's peak where nothing else was asked for
+LEAST_HEADROOM_DB = (
+    3.0  # ours: less than this on a return is worth a warning; a player plays harder when it counts
+)
 KNOB_READING_UNCERTAINTY_DB = 2.0  # ours: a gain knob read by eye, where nothing better is known
 
 
 @dataclass(frozen=True)
 class Figure:
-    """A number with its unit, the formula it comes from filled in, and its uncertainty.
+    """A number with its unit, the formula it comes from filled in, and its uncertainty (of a level, in dB).
 
     `value` is None where something is missing; `missing` then says what.
     """
@@ -28,6 +32,16 @@ class Figure:
     formula: str
     uncertainty: float | None = None
     missing: tuple[str, ...] = ()
+
+    @property
+    def text(self) -> str:
+        """ "+2.0 dBu ± 0.7 dB", "1.38 V ± 0.12 V", "120 mV", or "open" where something is missing."""
+        if self.value is None:
+            return "open"
+        if self.unit == "V":
+            return volts_text(self.value, self.uncertainty)
+        shown = f"{_signed(self.value)} {self.unit}"
+        return f"{shown} ± {self.uncertainty:.1f} dB" if self.uncertainty else shown
 
 
 @dataclass(frozen=True)
@@ -132,7 +146,7 @@ def at_the_amp(peak_dbfs: float | None, daw_trim_db: float, path: SendPath) -> F
         ("the output's level at 0 dBFS", path.output_full_scale_dbu),
         ("the re-amp box's loss", path.box_loss_db),
         ("where the box's trim stands", path.box_trim_db),
-        ("the impedances of box and amp", loading),
+        *_impedances(path),
     )
     if (
         peak_dbfs is None
@@ -158,7 +172,7 @@ def what_to_send(target_peak_dbu: float | None, peak_dbfs: float | None, path: S
         ("the source's peak level", peak_dbfs),
         ("the output's level at 0 dBFS", path.output_full_scale_dbu),
         ("the re-amp box's loss", path.box_loss_db),
-        ("the impedances of box and amp", loading),
+        *_impedances(path),
     )
     if (
         target_peak_dbu is None
@@ -213,6 +227,13 @@ def _send_warnings(sent_peak_dbfs: float, at_amp_dbu: float, path: SendPath) -> 
     return tuple(warnings)
 
 
+def _impedances(path: SendPath) -> tuple[tuple[str, float | None], ...]:
+    return (
+        ("the re-amp box's output impedance", path.box_source_ohm),
+        ("the input impedance behind the box", path.amp_input_ohm),
+    )
+
+
 def _loading(path: SendPath) -> float | None:
     if path.box_source_ohm is None or path.amp_input_ohm is None:
         return None
@@ -252,8 +273,10 @@ def level_diagram(start_dbu: float, stages: Sequence[Stage]) -> tuple[LevelPoint
 
 @dataclass(frozen=True)
 class ReturnLevel:
-    """What a microphone or a DI return reads, how far it is from clipping, and the gain for a peak of choice."""
+    """What a microphone or a DI return puts out (its peak, as that of a sine), what it reads, how far it is from
+    clipping, and the gain for a peak of choice."""
 
+    output_dbu: Figure
     peak_dbfs: Figure
     headroom_db: Figure
     gain_for_target_db: Figure
@@ -265,21 +288,27 @@ def microphone_return(
     gain_db: float | None,
     input_full_scale_dbu: float | None,
     *,
-    target_peak_dbfs: float = -12.0,
-    crest_db: float = SINE_CREST_DB,
+    target_peak_dbfs: float = WANTED_RETURN_DBFS,
+    crest_db: float | None = SINE_CREST_DB,
 ) -> ReturnLevel:
-    """A microphone's peak: its output at `level_db_spl` + gain - level at 0 dBFS + crest beyond a sine's.
+    """A microphone's peak: its output at `level_db_spl` + crest beyond a sine's + gain - level at 0 dBFS.
 
     `level_db_spl` is an rms sound level; `crest_db` the crest factor of what is played (3.01 dB is a sine, an amp's
     often 10 to 15 dB).
     """
-    output = None
-    if sensitivity_mv_per_pa is not None and level_db_spl is not None:
-        output = microphone_output_dbu(sensitivity_mv_per_pa, level_db_spl) + crest_db - SINE_CREST_DB
+    formula = "sensitivity × pressure, in dBu + crest − 3.0"
     missing = _missing(
-        ("the microphone's sensitivity", sensitivity_mv_per_pa), ("the sound level", level_db_spl)
+        ("the microphone's sensitivity", sensitivity_mv_per_pa),
+        ("the sound level", level_db_spl),
+        ("the crest factor", crest_db),
     )
-    return _return_level(output, gain_db, input_full_scale_dbu, target_peak_dbfs, missing)
+    output = Figure("Microphone's peak", None, "dBu", formula, None, missing)
+    if sensitivity_mv_per_pa is not None and level_db_spl is not None and crest_db is not None:
+        rms = microphone_output_dbu(sensitivity_mv_per_pa, level_db_spl)
+        value = rms + crest_db - SINE_CREST_DB
+        filled = _sum_text(rms, crest_db, -SINE_CREST_DB, value)
+        output = Figure("Microphone's peak", value, "dBu", f"{formula}: {filled}")
+    return _return_level(output, gain_db, input_full_scale_dbu, target_peak_dbfs)
 
 
 def di_return(
@@ -288,40 +317,66 @@ def di_return(
     gain_db: float | None,
     input_full_scale_dbu: float | None,
     *,
-    target_peak_dbfs: float = -12.0,
+    target_peak_dbfs: float = WANTED_RETURN_DBFS,
 ) -> ReturnLevel:
     """A DI return's peak: source peak - box loss + gain - level at 0 dBFS."""
-    output = None if source_peak_dbu is None or box_loss_db is None else source_peak_dbu - box_loss_db
+    formula = "peak at the box − box loss"
     missing = _missing(("the level at the DI box", source_peak_dbu), ("the DI box's loss", box_loss_db))
-    return _return_level(output, gain_db, input_full_scale_dbu, target_peak_dbfs, missing)
+    output = Figure("DI box's peak", None, "dBu", formula, None, missing)
+    if source_peak_dbu is not None and box_loss_db is not None:
+        value = source_peak_dbu - box_loss_db
+        output = Figure(
+            "DI box's peak", value, "dBu", f"{formula}: {_sum_text(source_peak_dbu, -box_loss_db, value)}"
+        )
+    return _return_level(output, gain_db, input_full_scale_dbu, target_peak_dbfs)
 
 
 def _return_level(
-    output_dbu: float | None,
-    gain_db: float | None,
-    full_scale_dbu: float | None,
-    target_peak_dbfs: float,
-    missing: tuple[str, ...],
+    output: Figure, gain_db: float | None, full_scale_dbu: float | None, target_peak_dbfs: float
 ) -> ReturnLevel:
     peak_formula = "output + gain − level at 0 dBFS"
     gain_formula = "wanted peak + level at 0 dBFS − output"
-    lacking = missing + _missing(("the input's level at 0 dBFS", full_scale_dbu))
-    gain = Figure("Gain for that peak", None, "dB", gain_formula, None, lacking)
-    if output_dbu is not None and full_scale_dbu is not None:
-        value = target_peak_dbfs + full_scale_dbu - output_dbu
-        filled = _sum_text(target_peak_dbfs, full_scale_dbu, -output_dbu, value)
-        gain = Figure("Gain for that peak", value, "dB", f"{gain_formula}: {filled}")
-    if output_dbu is None or full_scale_dbu is None or gain_db is None:
+    lacking = output.missing + _missing(("the input's level at 0 dBFS", full_scale_dbu))
+    label = f"Gain for a peak of {_signed(target_peak_dbfs)} dBFS"
+    gain = Figure(label, None, "dB", gain_formula, None, lacking)
+    if output.value is not None and full_scale_dbu is not None:
+        value = target_peak_dbfs + full_scale_dbu - output.value
+        filled = _sum_text(target_peak_dbfs, full_scale_dbu, -output.value, value)
+        gain = Figure(label, value, "dB", f"{gain_formula}: {filled}")
+    if output.value is None or full_scale_dbu is None or gain_db is None:
         lacking += _missing(("the gain", gain_db))
         peak = Figure("Peak", None, "dBFS", peak_formula, None, lacking)
-        return ReturnLevel(peak, Figure("Headroom", None, "dB", "0 − peak", None, lacking), gain)
-    value = output_dbu + gain_db - full_scale_dbu
-    filled = _sum_text(output_dbu, gain_db, -full_scale_dbu, value)
+        return ReturnLevel(output, peak, Figure("Headroom", None, "dB", "0 − peak", None, lacking), gain)
+    value = output.value + gain_db - full_scale_dbu
+    filled = _sum_text(output.value, gain_db, -full_scale_dbu, value)
     return ReturnLevel(
+        output,
         Figure("Peak", value, "dBFS", f"{peak_formula}: {filled}"),
-        Figure("Headroom", -value, "dB", "0 − peak"),
+        Figure("Headroom", -value, "dB", f"0 − peak: {_sum_text(0.0, -value, -value)}"),
         gain,
     )
+
+
+def return_warnings(
+    level: ReturnLevel, lowest_gain_db: float | None = None, highest_gain_db: float | None = None
+) -> tuple[str, ...]:
+    """What speaks against a return as it stands: too little headroom, or a gain that the preamp does not have."""
+    warnings = []
+    peak, gain = level.peak_dbfs.value, level.gain_for_target_db.value
+    if peak is not None and peak > -LEAST_HEADROOM_DB:
+        says = "The input would clip" if peak >= 0.0 else f"Only {-peak:.1f} dB of headroom would be left"
+        turn = "" if gain is None else f" Turn the gain to {_signed(gain)} dB."
+        warnings.append(f"{says}: the return would peak at {_signed(peak)} dBFS.{turn}")
+    if gain is not None and lowest_gain_db is not None and gain < lowest_gain_db:
+        warnings.append(
+            f"Even the lowest gain, {_signed(lowest_gain_db)} dB, is {lowest_gain_db - gain:.1f} dB too much: "
+            "use the pad."
+        )
+    if gain is not None and highest_gain_db is not None and gain > highest_gain_db:
+        warnings.append(
+            f"The gain goes no higher than {_signed(highest_gain_db)} dB, {gain - highest_gain_db:.1f} dB short of that."
+        )
+    return tuple(warnings)
 
 
 def _missing(*named: tuple[str, float | None]) -> tuple[str, ...]:
@@ -338,3 +393,15 @@ def _sum_text(*parts: float) -> str:
 def _signed(value: float, *, plus: bool = True) -> str:
     text = f"{abs(value):.1f}"
     return f"−{text}" if value < 0 and text != "0.0" else f"+{text}" if plus and text != "0.0" else text
+
+
+def volts_text(volts: float, uncertainty: float | None = None) -> str:
+    """A voltage to three digits, its uncertainty to two in the same unit: "1.38 V ± 0.37 V", "410 mV"."""
+    factor, unit = (1.0, "V") if abs(volts) >= 0.9995 else (1000.0, "mV")
+    shown = f"{_to_digits(volts * factor, 3)} {unit}"
+    return f"{shown} ± {_to_digits(uncertainty * factor, 2)} {unit}" if uncertainty else shown
+
+
+def _to_digits(value: float, digits: int) -> str:
+    whole = 0 if value < 0.9995 else 1 if value < 9.995 else 2 if value < 99.95 else 3
+    return f"{value:.{max(0, digits - whole)}f}"

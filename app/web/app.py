@@ -11,7 +11,9 @@ from app.config import ROOT, Settings
 from app.desk.measuring import MeasuringProcess
 from app.library import Library
 from app.web import (
+    calibration,
     compare,
+    ears,
     errors,
     files,
     find,
@@ -19,6 +21,8 @@ from app.web import (
     gear_ports,
     hook_up,
     listening,
+    levels,
+    mic_times,
     passes,
     photos,
     preferences,
@@ -35,8 +39,11 @@ ROUTERS = (
     sources,
     gear,
     gear_ports,
+    calibration,
     passes,
     hook_up,
+    levels,
+    mic_times,
     prints,
     photos,
     files,
@@ -44,6 +51,7 @@ ROUTERS = (
     listening,
     recall,
     session_log,
+    ears,
     find,
     preferences,
 )

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.desk import projects as desk
+from app.desk.ears import EarsLine, ears_today
 from app.desk.projects import SAMPLE_RATES, ProjectEntry, ProjectLine, ProjectSheet
 from app.desk.refusals import NotThere, Refusal
 from app.web.confirm import ConfirmPage
@@ -30,6 +31,7 @@ class ProjectPage(Page):
     template: ClassVar[str] = "projects/project.html"
 
     project: ProjectSheet
+    ears_line: EarsLine | None
 
 
 @dataclass(frozen=True)
@@ -68,7 +70,8 @@ def create_project(request: Request, library: LibraryDep, form: SentForm) -> Res
 
 @router.get("/projects/{project_id}")
 def show_project(request: Request, library: LibraryDep, project_id: RowId) -> Response:
-    return show(request, ProjectPage(desk.read_project(library, project_id)))
+    project = desk.read_project(library, project_id)
+    return show(request, ProjectPage(project, ears_today(library, project_id)))
 
 
 @router.get("/projects/{project_id}/edit")

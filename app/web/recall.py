@@ -8,7 +8,7 @@ from fastapi.responses import Response
 
 from app.desk.pass_drawings import PassDrawings, draw_pass
 from app.desk.pass_sheets import PassSheet, read_pass
-from app.desk.recall import cautions_of
+from app.desk.recall import RecallPlan, cautions_of, read_recall_plan
 from app.desk.sheets import recall_pdf
 from app.trade.cautions import Caution
 from app.web.context import LibraryDep, RowId, UnitDep
@@ -26,6 +26,7 @@ class RecallPage(Page):
     drawings: PassDrawings
     narrow: PassDrawings
     cautions: tuple[Caution, ...]
+    plan: RecallPlan | None
 
 
 @router.get("/passes/{pass_id}/recall")
@@ -38,6 +39,7 @@ def recall_sheet(request: Request, library: LibraryDep, unit: UnitDep, pass_id: 
             draw_pass(sheet, unit=unit, width=1080),
             draw_pass(sheet, unit=unit, width=PHONE_WIDTH),
             cautions_of(sheet),
+            read_recall_plan(library, pass_id),
         ),
     )
 
@@ -46,4 +48,5 @@ def recall_sheet(request: Request, library: LibraryDep, unit: UnitDep, pass_id: 
 def recall_sheet_pdf(library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
     sheet = read_pass(library, pass_id)
     name = f"Recall sheet, {sheet.source_name}, pass {sheet.number}.pdf"
-    return attachment(recall_pdf(library, sheet, unit=unit), "application/pdf", name)
+    plan = read_recall_plan(library, pass_id)
+    return attachment(recall_pdf(library, sheet, plan, unit=unit), "application/pdf", name)

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.desk import sources as desk
+from app.desk.ears import EarsLine, ears_today
 from app.desk.ledger import Ledger, build_ledger
 from app.desk.pass_sheets import read_passes_of_source
 from app.desk.projects import read_project
@@ -31,6 +32,7 @@ class SourcePage(Page):
     overview: Drawing | None
     overview_narrow: Drawing | None
     ledger: Ledger
+    ears_line: EarsLine | None
 
 
 @dataclass(frozen=True)
@@ -91,7 +93,8 @@ def create_source(
 def show_source(request: Request, library: LibraryDep, unit: UnitDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
     ledger = build_ledger(read_passes_of_source(library, source_id), unit=unit)
-    return show(request, SourcePage(source, *_overviews(source), ledger))
+    ears_line = ears_today(library, source.project_id)
+    return show(request, SourcePage(source, *_overviews(source), ledger, ears_line))
 
 
 @router.get("/sources/{source_id}/measures")

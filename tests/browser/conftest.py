@@ -4,12 +4,16 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hostile_words import InventedApp, log_a_hostile_session
 from local_chromium import NoChromium, launch
 from made_audio import Sounds, make_sounds
 from person import LoggedSession, log_a_session
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
-from running_app import RunningApp, running
+from running_app import RunningApp, running, wait_until_measured
 from watched_browser import DESK_PX, PATIENCE_MS, PHONE_PX, Visit, Watch, watched_context
+
+from app.desk.invented_session import fill
+from app.library import Library
 
 
 @pytest.fixture(scope="session")
@@ -82,3 +86,19 @@ def sounds(tmp_path_factory: pytest.TempPathFactory) -> Sounds:
 def width(request: pytest.FixtureRequest) -> int:
     chosen: int = request.param
     return chosen
+
+
+@pytest.fixture(scope="session")
+def invented(
+    chromium: Browser, sounds: Sounds, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[InventedApp]:
+    folder = tmp_path_factory.mktemp("invented")
+    library = Library.open(folder / "library")
+    fill(library)
+    library.close()
+    with running(folder / "library", folder / "log.txt") as started:
+        page = chromium.new_page(base_url=started.address)
+        hostile = log_a_hostile_session(page, sounds, folder)
+        page.close()
+        wait_until_measured(started)
+        yield InventedApp(started, hostile)

@@ -59,9 +59,9 @@ def _plucked_line() -> NDArray[np.float64]:
     for start_s in np.arange(0.1, LENGTH_S - 0.2, 0.23):
         hz = 55 * 2 ** (random.integers(0, 20) / 12)
         time_s = np.arange(round(0.4 * RATE_HZ)) / RATE_HZ
-        note = sum(
-            np.sin(2 * np.pi * k * hz * time_s) * np.exp(-(5 + 2 * k) * time_s) / k for k in range(1, 9)
-        )
+        partial = np.arange(1, 9)[:, None]
+        waves = np.sin(2 * np.pi * partial * hz * time_s) * np.exp(-(5 + 2 * partial) * time_s) / partial
+        note = waves.sum(axis=0)
         at = round(start_s * RATE_HZ)
         note = note[: played.size - at]
         played[at : at + note.size] += random.uniform(0.4, 1.0) * note

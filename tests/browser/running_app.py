@@ -3,15 +3,19 @@
 import os
 import re
 import signal
+import sqlite3
 import subprocess
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 from app.config import ROOT
 
 STOPPED_WITHIN_S = 20
+MEASURED_WITHIN_S = 120
+STILL_TO_MEASURE = "SELECT count(*) FROM measurement WHERE state IN ('waiting', 'running')"
 
 
 @dataclass(frozen=True)
@@ -43,3 +47,12 @@ def running(library: Path, log: Path) -> Iterator[RunningApp]:
                 os.killpg(process.pid, signal.SIGKILL)
                 process.communicate()
                 raise
+
+
+def wait_until_measured(app: RunningApp) -> None:
+    """Until no file of the library waits for its figures any more."""
+    give_up_at = time.monotonic() + MEASURED_WITHIN_S
+    with closing(sqlite3.connect(app.library / "dialback.db")) as database:
+        while database.execute(STILL_TO_MEASURE).fetchone()[0]:
+            assert time.monotonic() < give_up_at, "the measuring process does not come to an end"
+            time.sleep(0.2)

@@ -79,7 +79,9 @@ def test_a_large_upload_shows_how_far_it_is(
     attach_prints(page, silence(tmp_path / "long silence.wav", 80))
     bar = page.get_by_role("progressbar", name="Upload")
     expect(bar).to_be_visible()
-    expect(page.get_by_role("status").filter(has_text=re.compile(r"[\d.]+ [kM]B of 23 MB sent"))).to_be_visible()
+    expect(
+        page.get_by_role("status").filter(has_text=re.compile(r"[\d.]+ [kM]B of 23 MB sent"))
+    ).to_be_visible()
     expect(page.get_by_role("button", name="Attach")).to_be_disabled()
     seen = bar.evaluate("bar => bar.value")
     assert 0 <= seen < 1

@@ -82,6 +82,7 @@ def watched_context(
 
 
 def overflow_px(page: Page) -> int:
-    """By how much the document is wider than the window."""
-    width: int = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
-    return width
+    """By how much the document is wider than the window was made: a phone zooms out to fit one that is too wide."""
+    assert page.viewport_size is not None
+    width: int = page.evaluate("document.documentElement.scrollWidth")
+    return width - page.viewport_size["width"]

@@ -4,6 +4,7 @@ from hypothesis import strategies as st
 
 from app.trade.level_plan import (
     DiPath,
+    Figure,
     SendPath,
     Stage,
     at_the_amp,
@@ -11,6 +12,8 @@ from app.trade.level_plan import (
     how_hard_it_drove,
     level_diagram,
     microphone_return,
+    return_warnings,
+    volts_text,
     what_to_send,
 )
 from app.trade.levels import dbu_from_volts
@@ -94,7 +97,10 @@ def test_what_speaks_against_a_send_is_said(target: float, peak: float, path: Se
 def test_a_send_with_unknown_impedances_stays_open() -> None:
     plan = what_to_send(-10.0, -6.0, SendPath(18.0, 12.0))
     assert plan.box_trim_db.value is None
-    assert plan.box_trim_db.missing == ("the impedances of box and amp",)
+    assert plan.box_trim_db.missing == (
+        "the re-amp box's output impedance",
+        "the input impedance behind the box",
+    )
     assert at_the_amp(-6.0, 0.0, BOX).missing == ("where the box's trim stands",)
 
 
@@ -144,3 +150,54 @@ def test_a_return_says_what_it_lacks_and_still_suggests_a_gain() -> None:
         "the microphone's sensitivity",
         "the sound level",
     )
+
+
+def test_an_unknown_crest_factor_leaves_a_microphone_s_peak_open() -> None:
+    back = microphone_return(2.0, 120.0, 30.0, 18.0, crest_db=None)
+    assert back.output_dbu.missing == ("the crest factor",)
+    assert back.gain_for_target_db.value is None
+
+
+def test_a_microphone_s_output_carries_the_crest_of_what_is_played() -> None:
+    back = microphone_return(2.0, 120.0, 30.0, 18.0, crest_db=13.0103)
+    assert back.output_dbu.value == pytest.approx(-15.740, abs=5e-4)
+    assert back.output_dbu.formula.endswith("−25.7 + 13.0 − 3.0 = −15.7")
+
+
+@pytest.mark.parametrize(
+    ("gain_db", "limits", "words"),
+    [
+        (30.0, (0.0, 60.0), []),
+        (41.5, (0.0, 60.0), ["Only 2.2 dB of headroom"]),  # -25.74 + 41.5 - 18 = -2.24 dBFS
+        (50.0, (None, None), ["The input would clip"]),
+        (30.0, (40.0, 60.0), ["8.3 dB too much"]),  # -12 + 18 + 25.74 = 31.74
+        (30.0, (0.0, 25.0), ["6.7 dB short"]),
+    ],
+)
+def test_what_speaks_against_a_return_is_said(
+    gain_db: float, limits: tuple[float | None, float | None], words: list[str]
+) -> None:
+    warnings = return_warnings(microphone_return(2.0, 120.0, gain_db, 18.0), *limits)
+    assert len(warnings) == len(words)
+    assert all(said in warning for said, warning in zip(words, warnings, strict=True))
+
+
+@pytest.mark.parametrize(
+    ("figure", "text"),
+    [
+        (Figure("x", 2.04, "dBu", "", 0.71), "+2.0 dBu ± 0.7 dB"),
+        (Figure("x", -0.04, "dB", ""), "0.0 dB"),
+        (Figure("x", -12.0, "dBFS", ""), "−12.0 dBFS"),
+        (Figure("x", 1.3791, "V", "", 0.369), "1.38 V ± 0.37 V"),
+        (Figure("x", 0.0367, "V", "", 0.0031), "36.7 mV ± 3.1 mV"),
+        (Figure("x", None, "V", "", None, ("this",)), "open"),
+    ],
+)
+def test_a_figure_reads_as_an_engineer_writes_it(figure: Figure, text: str) -> None:
+    assert figure.text == text
+
+
+@given(st.floats(1e-4, 500))
+def test_a_voltage_is_written_to_three_digits(volts: float) -> None:
+    number, unit = volts_text(volts).split()
+    assert float(number) * (1.0 if unit == "V" else 1e-3) == pytest.approx(volts, rel=6e-3, abs=6e-7)

@@ -1,0 +1,287 @@
+"""How long each page takes on a large library: 500 projects, 20,000 passes, 800,000 settings.
+
+    python tests/bench/pages.py [--folder DIR] [--requests N]
+
+Builds the library once (in DIR, if named) and prints the 50th and 95th percentile of each page in milliseconds of
+wall clock, and of the processor time the server took. Everything in the library is invented. A tenth of the projects
+has a measured print on each pass, and the pages asked for are of those.
+"""
+
+import argparse
+import gc
+import json
+import random
+import shutil
+import sqlite3
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parent.parent.parent))
+
+from small_session import figures, put_on_shelf
+from starlette.testclient import TestClient
+
+from app.config import Settings
+from app.desk import gear
+from app.desk.control_entries import ControlEntry
+from app.library import Library
+from app.records import rebuild
+from app.signal.figures import ALGORITHM_VERSION, to_json
+from app.web.app import create_app
+
+PROJECTS, SOURCES, PASSES, SETTINGS = 500, 2, 20, 40
+MEASURED_EVERY = 10
+NOW = "2026-01-01 12:00:00.000000"
+WORDS = [
+    "warm",
+    "boathouse",
+    "rain",
+    "fuzz",
+    "quiet",
+    "left",
+    "right",
+    "double",
+    "low",
+    "end",
+    "towel",
+    "bright",
+    "dark",
+    "gritty",
+    "clean",
+    "swell",
+    "organ",
+    "bass",
+    "drum",
+    "verse",
+    "chorus",
+    "bridge",
+    "near",
+    "far",
+    "room",
+    "hum",
+    "gate",
+    "slow",
+    "fast",
+    "noon",
+    "past",
+    "half",
+    "louder",
+    "softer",
+    "keeper",
+    "again",
+    "once",
+    "more",
+]
+LIMIT_MS = 100
+
+
+def build(folder: Path) -> None:
+    library = Library.open(folder)
+    chance = random.Random(1)
+    kinds = ["reamp_box", "pedal", "pedal", "pedal", "amp", "cabinet", "microphone", "preamp"]
+    shelf = [
+        put_on_shelf(
+            library,
+            f"piece {number} ({kind})",
+            kind,
+            *(ControlEntry(name=f"knob {number}.{at}") for at in range(SETTINGS // len(kinds))),
+        )
+        for number, kind in enumerate(kinds)
+    ]
+    layouts = [gear.read_gear(library, gear_id).newest for gear_id in shelf]
+    library.close()
+
+    connection = sqlite3.connect(folder / "dialback.db")
+    connection.executescript(
+        "PRAGMA synchronous = OFF; PRAGMA journal_mode = MEMORY; PRAGMA cache_size = -200000"
+    )
+
+    def said(count: int) -> str:
+        return " ".join(chance.choices(WORDS, k=count))
+
+    measured = json.dumps(document())
+    settings = []
+    pass_id = step_id = 0
+    for project in range(1, PROJECTS + 1):
+        connection.execute(
+            "INSERT INTO project (id, title, artist, sample_rate, notes, created_at) VALUES (?, ?, ?, 48000, ?, ?)",
+            (project, f"{said(2)} {project}", said(1), said(20), NOW),
+        )
+        for place in range(SOURCES):
+            source = (project - 1) * SOURCES + place + 1
+            file_id = stored(connection, f"source {source}")
+            connection.execute(
+                "INSERT INTO source_track (id, project_id, name, instrument, recorded_with, gain, tuning, notes, "
+                "file_id, file_name, created_at) VALUES (?, ?, ?, ?, 'DI box', '', '', ?, ?, 'di.wav', ?)",
+                (source, project, said(2), said(1), said(10), file_id, NOW),
+            )
+            if project % MEASURED_EVERY == 0:
+                measure(connection, file_id, None, measured)
+            for number in range(1, PASSES + 1):
+                pass_id += 1
+                connection.execute(
+                    'INSERT INTO "pass" (id, source_id, number, title, notes, hook_up, levels, revision, '
+                    "created_at, edited_at) VALUES (?, ?, ?, ?, ?, ?, ?, 1, ?, ?)",
+                    (pass_id, source, number, said(3), said(12), said(6), said(4), NOW, NOW),
+                )
+                for position, (gear_id, layout) in enumerate(zip(shelf, layouts, strict=True)):
+                    step_id += 1
+                    connection.execute(
+                        "INSERT INTO chain_step (id, pass_id, position, branch, gear_id, layout_id) "
+                        "VALUES (?, ?, ?, '', ?, ?)",
+                        (step_id, pass_id, position, gear_id, layout.layout_id),
+                    )
+                    for control in layout.controls:
+                        value = chance.randrange(101) / 10
+                        settings.append((step_id, control.control_id, f"{value:g}", value / 10, value))
+                    if layout.kind == "microphone":
+                        connection.execute(
+                            "INSERT INTO mic_placement (step_id, speaker, distance_mm, offset_mm, pattern, preamp, "
+                            "gain, note) VALUES (?, 'left', 30, 40, '', 'first', '6', ?)",
+                            (step_id, said(3)),
+                        )
+                if number == 7:
+                    connection.execute(
+                        "INSERT INTO keeper_mark (pass_id, part, reason, created_at) VALUES (?, '', ?, ?)",
+                        (pass_id, said(6), NOW),
+                    )
+                if project % MEASURED_EVERY == 0:
+                    print_file = stored(connection, f"print {pass_id}")
+                    connection.execute(
+                        "INSERT INTO print (pass_id, label, file_id, file_name, created_at) VALUES (?, '', ?, 'print.wav', ?)",
+                        (pass_id, print_file, NOW),
+                    )
+                    measure(connection, print_file, file_id, measured)
+        connection.executemany(
+            "INSERT INTO setting (step_id, control_id, reading, position, value, approximate) VALUES (?, ?, ?, ?, ?, 0)",
+            settings,
+        )
+        settings.clear()
+    connection.commit()
+    connection.execute("PRAGMA journal_mode = WAL")
+    connection.close()
+    library = Library(folder)
+    with library.engine.begin() as writing:
+        rebuild(writing)
+        writing.exec_driver_sql("ANALYZE")
+    library.close()
+
+
+def document() -> dict[str, object]:
+    """Figures of a real length: 31 bands, 1200 columns of waveform, 600 points of loudness."""
+    made = to_json(figures())
+    made["bands"] = [
+        {"nominal_hz": 1000 * 10 ** (x / 10), "mid_hz": 1000 * 10 ** (x / 10), "level_dbfs": -40.123 - x}
+        for x in range(-17, 14)
+    ]
+    made["overview"] = {
+        "columns": [[-0.1234 - at / 10_000, 0.1234 + at / 10_000] for at in range(1200)],
+        "loudness": [{"at_s": 1.5 + at / 10, "lufs": -18.35} for at in range(600)],
+    }
+    return made
+
+
+def stored(connection: sqlite3.Connection, name: str) -> int:
+    row = connection.execute(
+        "INSERT INTO stored_file (sha256, bytes, media_type, created_at) VALUES (?, 1000, 'audio/wav', ?)",
+        (name, NOW),
+    )
+    assert row.lastrowid is not None
+    return row.lastrowid
+
+
+def measure(connection: sqlite3.Connection, file_id: int, source_file_id: int | None, document: str) -> None:
+    connection.execute(
+        "INSERT INTO measurement (file_id, source_file_id, algorithm_version, state, reason, tries, figures, created_at) "
+        "VALUES (?, ?, ?, 'done', '', 1, ?, ?)",
+        (file_id, source_file_id, ALGORITHM_VERSION, document, NOW),
+    )
+
+
+def pages(chance: random.Random) -> dict[str, str]:
+    project = chance.randrange(1, PROJECTS // MEASURED_EVERY + 1) * MEASURED_EVERY
+    source = (project - 1) * SOURCES + chance.randrange(SOURCES) + 1
+    first = (source - 1) * PASSES + 1
+    chosen = first + chance.randrange(PASSES - 8)
+    together = "&".join(f"pass={number}" for number in range(chosen, chosen + 8))
+    return {
+        "projects": "/projects",
+        "project": f"/projects/{project}",
+        "source with its ledger": f"/sources/{source}",
+        "ledger alone": f"/sources/{source}/ledger",
+        "source's measures": f"/sources/{source}/measures",
+        "next pass": f"/sources/{source}/passes/new",
+        "pass": f"/passes/{chosen}",
+        "prints of a pass": f"/passes/{chosen}/prints",
+        "edit a pass": f"/passes/{chosen}/edit",
+        "recall sheet": f"/passes/{chosen}/recall",
+        "compare two": f"/compare?pass={chosen}&pass={chosen + 1}",
+        "compare eight": f"/compare?{together}",
+        "session log": f"/projects/{project}/log",
+        "session log as CSV": f"/projects/{project}/log.csv",
+        "shelf": "/gear",
+        "gear": f"/gear/{chance.randrange(1, 9)}",
+        "find a common word": f"/find?q={chance.choice(WORDS)}",
+        "find the beginning of a word": f"/find?q={chance.choice(WORDS)[:2]}",
+        "find two words": f"/find?q={'+'.join(chance.sample(WORDS, 2))}",
+        "find what is not there": "/find?q=zeppelin",
+    }
+
+
+def percentile(values: list[float], share: float) -> float:
+    ordered = sorted(values)
+    return ordered[min(len(ordered) - 1, int(share * len(ordered)))]
+
+
+def run(folder: Path, requests: int) -> list[str]:
+    """Prints the table; returns the pages that took too long."""
+    library = Library.open(folder)
+    client = TestClient(create_app(library, Settings(library=folder)), base_url="http://127.0.0.1:8427")
+    chance = random.Random(2)
+    for path in pages(chance).values():
+        assert client.get(path).status_code == 200, path
+    gc.collect()
+    gc.freeze()
+    wall: dict[str, list[float]] = {}
+    cpu: dict[str, list[float]] = {}
+    for _ in range(requests):
+        for name, path in pages(chance).items():
+            begun, begun_cpu = time.perf_counter(), time.process_time()
+            answer = client.get(path)
+            cpu.setdefault(name, []).append((time.process_time() - begun_cpu) * 1000)
+            wall.setdefault(name, []).append((time.perf_counter() - begun) * 1000)
+            assert answer.status_code == 200
+    library.close()
+    print(f"{'page':<30}{'p50 ms':>8}{'p95 ms':>8}{'CPU p50':>9}{'CPU p95':>9}")
+    for name, values in wall.items():
+        print(
+            f"{name:<30}{percentile(values, 0.5):8.1f}{percentile(values, 0.95):8.1f}"
+            f"{percentile(cpu[name], 0.5):9.1f}{percentile(cpu[name], 0.95):9.1f}"
+        )
+    return [name for name, values in cpu.items() if percentile(values, 0.95) > LIMIT_MS]
+
+
+def main() -> None:
+    options = argparse.ArgumentParser(description="Times every page on a large library.")
+    options.add_argument("--folder", type=Path, help="build the library here and leave it for the next time")
+    options.add_argument("--requests", type=int, default=40, help="of each page")
+    given = options.parse_args()
+    folder = given.folder or Path(tempfile.mkdtemp(prefix="dialback-bench-"))
+    if not (folder / "dialback.db").exists():
+        begun = time.perf_counter()
+        build(folder)
+        print(
+            f"built in {time.perf_counter() - begun:.0f} s, {(folder / 'dialback.db').stat().st_size / 1e6:.0f} MB"
+        )
+    slow = run(folder, given.requests)
+    if given.folder is None:
+        shutil.rmtree(folder)
+    if slow:
+        raise SystemExit(f"More than {LIMIT_MS} ms: {', '.join(slow)}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,199 @@
+"""Every page at a desk and on a phone, on paper and in a dim room: no serious or critical finding of axe-core, and
+never wider than the window, whatever the words on it.
+"""
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
+from fastapi.routing import APIRoute
+from hostile_words import InventedApp
+from person import box_of, press
+from playwright.sync_api import Page, expect
+from watched_browser import DESK_PX, PHONE_PX, Visit, overflow_px
+
+from app.web.app import ROUTERS
+
+pytestmark = pytest.mark.xdist_group("browser pages")
+
+AXE = Axe()
+GRAVE = ("serious", "critical")
+ALL_RULES = {"resultTypes": ["violations"]}
+CONTRAST = {"runOnly": {"type": "rule", "values": ["color-contrast"]}}
+
+PAGES = (
+    "/projects",
+    "/projects/new",
+    "/projects/1",
+    "/projects/1/edit",
+    "/projects/1/delete",
+    "/projects/1/ears",
+    "/projects/1/log",
+    "/projects/1/sources/new",
+    "/sources/1",
+    "/sources/1/edit",
+    "/sources/1/delete",
+    "/sources/1/passes/new",
+    "/passes/5",
+    "/passes/3",
+    "/passes/5/edit",
+    "/passes/5/delete",
+    "/passes/5/hook-up",
+    "/passes/5/levels",
+    "/passes/5/microphones",
+    "/passes/5/recall",
+    "/compare?pass=1&pass=2&pass=5",
+    "/compare?pass=3&pass=5&only=differences&minus=0",
+    "/gear",
+    "/gear/new",
+    "/gear/new?start=delay",
+    "/gear/3",
+    "/gear/3/edit",
+    "/gear/3/delete",
+    "/gear/3/calibrate",
+    "/gear/3/ports",
+    "/prints/1/delete",
+    "/photos/1/delete",
+    "/find",
+    "/find?q=fuzz",
+    "/find?q=nothingiscalledthis",
+    "/nowhere",
+)
+HOSTILE = (
+    "{project}",
+    "{project}/edit",
+    "{project}/delete",
+    "{project}/ears",
+    "{project}/log",
+    "{source}",
+    "{source}/edit",
+    "{source}/passes/new",
+    "{source}/delete",
+    "{gear}",
+    "{gear}/calibrate",
+    "{gear}/edit",
+    "{gear}/ports",
+    "{pass_one}",
+    "{pass_one}/edit",
+    "{pass_one}/hook-up",
+    "{pass_one}/levels",
+    "{pass_one}/microphones",
+    "{pass_one}/recall",
+    "/compare?pass={one}&pass={two}",
+    "/projects",
+    "/gear",
+    "/find?q=WWW",
+    "/find?q=" + "W" * 200,
+)
+NOT_PAGES = re.compile(
+    r"/(audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|measures|ledger)$|\.(pdf|csv|wav)$"
+)
+"""Files, answers to a page's script, and parts of pages."""
+
+
+def test_the_list_of_pages_is_whole() -> None:
+    routes = {
+        route.path
+        for module in ROUTERS
+        for route in module.router.routes
+        if isinstance(route, APIRoute) and "GET" in (route.methods or ()) and not NOT_PAGES.search(route.path)
+    } - {"/"}
+    listed = {re.sub(r"/\d+", "/{id}", page.partition("?")[0]) for page in PAGES}
+    assert {re.sub(r"\{\w+\}", "{id}", path) for path in routes} <= listed
+
+
+@pytest.mark.parametrize("width", [DESK_PX, PHONE_PX])
+@pytest.mark.parametrize("address", PAGES)
+def test_a_page_of_the_invented_session(
+    visit: Visit, invented: InventedApp, address: str, width: int
+) -> None:
+    page = visit(invented.app, width=width, touch=width == PHONE_PX, expected={404})
+    page.goto(address)
+    assert look_at(page) == []
+
+
+@pytest.mark.parametrize("width", [DESK_PX, PHONE_PX])
+@pytest.mark.parametrize("pattern", HOSTILE)
+def test_a_page_with_hostile_words(visit: Visit, invented: InventedApp, pattern: str, width: int) -> None:
+    hostile = invented.hostile
+    address = pattern.format(
+        **vars(hostile), one=hostile.pass_one.rpartition("/")[2], two=hostile.pass_two.rpartition("/")[2]
+    )
+    page = visit(invented.app, width=width, touch=width == PHONE_PX)
+    page.goto(address)
+    unfold(page)
+    assert overflow_px(page) <= 0, f"{overflow_px(page)} px wider than the window"
+
+
+def refused_project(page: Page) -> None:
+    page.goto("/projects/new")
+    page.get_by_label("Title").fill(" ")
+    press(page, "Save")
+
+
+def refused_pass(page: Page) -> None:
+    page.goto("/sources/1/passes/new")
+    page.get_by_role("region", name="15-watt").get_by_label("Gain").fill("quite loud")
+    page.get_by_role("region", name="ribbon").get_by_text("Placement").click()
+    page.get_by_role("region", name="ribbon").get_by_label("Distance from the grille").fill("near")
+    press(page, "Save the pass")
+
+
+def refused_gear(page: Page) -> None:
+    page.goto("/gear/new?start=delay")
+    page.get_by_label("Name", exact=True).first.fill(" ")
+    press(page, "Save")
+
+
+def refused_print(page: Page) -> None:
+    page.goto("/passes/5")
+    press(page, "Attach")
+
+
+@pytest.mark.parametrize("width", [DESK_PX, PHONE_PX])
+@pytest.mark.parametrize("refused", [refused_project, refused_pass, refused_gear, refused_print])
+def test_a_form_that_was_refused(
+    visit: Visit, invented: InventedApp, refused: Callable[[Page], None], width: int
+) -> None:
+    page = visit(invented.app, width=width, touch=width == PHONE_PX, expected={422})
+    refused(page)
+    expect(page.get_by_role("main").locator("[aria-invalid=true]").first).to_be_visible()
+    assert look_at(page) == []
+
+
+def look_at(page: Page) -> list[str]:
+    """What is wrong with the open page. Between the themes only colours differ, so the second is asked only for
+    these."""
+    unfold(page)
+    wrong = [f"{overflow_px(page)} px wider than the window"] if overflow_px(page) > 0 else []
+    wrong += [f"paper: {found}" for found in grave_findings(page)]
+    page.locator("html").evaluate("html => html.setAttribute('data-theme', 'dim')")
+    return wrong + [f"dim: {found}" for found in grave_findings(page, CONTRAST)]
+
+
+def unfold(page: Page) -> None:
+    page.evaluate("for (const details of document.querySelectorAll('details')) details.open = true")
+
+
+def grave_findings(page: Page, options: dict[str, Any] | None = None) -> list[str]:
+    found: list[dict[str, Any]] = AXE.run(page, options=ALL_RULES | (options or {})).response["violations"]
+    return [
+        f"{violation['id']} ({violation['impact']}): {node['html'][:200]} – {node.get('failureSummary', '')}"
+        for violation in found
+        if violation["impact"] in GRAVE
+        for node in violation["nodes"]
+    ]
+
+
+@pytest.mark.parametrize("width", [DESK_PX, PHONE_PX])
+def test_hostile_words_leave_the_ledger_its_shape(visit: Visit, invented: InventedApp, width: int) -> None:
+    page = visit(invented.app, width=width, touch=width == PHONE_PX)
+    page.goto(invented.hostile.source)
+    heads = page.get_by_role("columnheader").filter(has=page.get_by_role("link", name="Pass"))
+    expect(heads).to_have_count(2)
+    for head in heads.all():
+        box = box_of(head)
+        assert box["width"] < 400
+        assert box["height"] < 200
