@@ -26,7 +26,7 @@ from app.desk.refusals import NotThere, Refusal
 from app.library import Library
 from app.records import Audition, Pass, SourceTrack, StoredFile
 from app.records.base import now
-from app.signal.figures import AlignmentFigures, Polarity
+from app.signal.figures import Polarity
 from app.signal.listening_figures import AUDITION_VERSION, AuditionFigures, audition_figures_from_json
 
 MOST_BYTES = 6 * 1024**3
@@ -333,11 +333,34 @@ def _time_line_without_source(sheets: Sequence[PassSheet]) -> _TimeLine:
 
 
 def _plan_pass(sheet: PassSheet, line: _TimeLine | None, source: LanePrint | None = None) -> _Plan:
-    prints = tuple(_plan_print(item, line, source) for item in sheet.prints)
+    lead = _lead(sheet)
+    prints = tuple(_plan_print(item, line, source, lead) for item in sheet.prints)
     return _Plan(sheet.pass_id, sheet.number, sheet.title, prints)
 
 
-def _plan_print(item: PrintSheet, line: _TimeLine | None, source: LanePrint | None) -> _PlannedPrint:
+@dataclass(frozen=True)
+class _Lead:
+    """What moves a pass as a whole: the delay and polarity of its earliest print. Its microphones keep their
+    distance and polarity to one another, since that is part of the sound."""
+
+    delay_s: float
+    polarity: Polarity
+
+
+def _lead(sheet: PassSheet) -> _Lead | None:
+    known = [
+        _Lead(figures.alignment.delay_samples / figures.file.sample_rate, figures.alignment.polarity)
+        for item in sheet.prints
+        if (figures := item.measured.figures) is not None
+        and figures.alignment is not None
+        and figures.alignment.delay_samples is not None
+    ]
+    return min(known, key=lambda lead: lead.delay_s, default=None)
+
+
+def _plan_print(
+    item: PrintSheet, line: _TimeLine | None, source: LanePrint | None, lead: _Lead | None
+) -> _PlannedPrint:
     shown = LanePrint(item.print_id, item.label, item.file_name, None, "unmeasured")
     figures = item.measured.figures
     if figures is None:
@@ -349,20 +372,15 @@ def _plan_print(item: PrintSheet, line: _TimeLine | None, source: LanePrint | No
         )
         return _PlannedPrint(replace(shown, state=source.state, reason=reason), None)
     alignment = figures.alignment
-    if alignment is None or alignment.delay_samples is None:
+    if lead is None or alignment is None or alignment.delay_samples is None:
         reason = (
             "There is no source to line it up with; it begins where its file begins."
             if alignment is None
             else "Where it lies against the source could not be found; it begins where the source begins."
         )
         return _planned(replace(shown, reason=reason), item.sha256, line, 0.0, 0.0)
-    delay, drift = _place(alignment, figures.file.sample_rate, line.length_s)
-    shown = replace(
-        shown,
-        is_aligned=True,
-        delay_s=alignment.delay_samples / figures.file.sample_rate,
-        polarity=alignment.polarity,
-    )
+    delay, drift = _place(lead, alignment.drift_ppm or 0.0, figures.file.sample_rate, line.length_s)
+    shown = replace(shown, is_aligned=True, delay_s=lead.delay_s, polarity=lead.polarity)
     return _planned(shown, item.sha256, line, delay, drift)
 
 
@@ -372,10 +390,9 @@ def _not_measured(shown: LanePrint, measured: Measured) -> LanePrint:
     return replace(shown, state="unmeasured", reason="It is still being measured.")
 
 
-def _place(alignment: AlignmentFigures, sample_rate: int, length_s: float) -> tuple[float, float]:
-    """Delay and drift to align by: no finer than they are known."""
-    assert alignment.delay_samples is not None
-    delay, drift = alignment.delay_samples, alignment.drift_ppm or 0.0
+def _place(lead: _Lead, drift: float, sample_rate: int, length_s: float) -> tuple[float, float]:
+    """Delay (in samples) and drift to align by: no finer than they are known."""
+    delay = lead.delay_s * sample_rate
     run_off = drift * 1e-6 * length_s * sample_rate
     if abs(run_off) < NEGLIGIBLE_DRIFT_SAMPLES:
         delay, drift = delay + run_off / 2, 0.0
