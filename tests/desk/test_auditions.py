@@ -186,8 +186,8 @@ def test_a_delay_that_is_whole_as_far_as_it_is_known_copies_samples(heard: Heard
 def test_a_drift_counts_when_it_would_be_a_sample_by_the_end(
     drift_ppm: float | None, expected: tuple[float, float]
 ) -> None:
-    alignment = AlignmentFigures(100.0, 0.0, "same", 0.9, drift_ppm, True)
-    delay, drift = auditions._place(alignment, RATE, SECONDS)
+    lead = auditions._Lead(100.0 / RATE, "same")
+    delay, drift = auditions._place(lead, drift_ppm or 0.0, RATE, SECONDS)
     assert (delay, drift) == (pytest.approx(expected[0], abs=0.005), expected[1])
 
 
