@@ -14,11 +14,13 @@ import soundfile
 from numpy.typing import NDArray
 
 from app.signal.aligned import MIXED_DOWN, aligned_blocks, heard_channels, is_exact
+from app.signal.blend import measure_together
 from app.signal.hop_powers import TogetherMeter
 from app.signal.listening_figures import SEGMENT_S, AuditionFigures, HopPowers
 from app.signal.reading import Samples, Sound
 
 LOUDNESS_FILE = "loudness.json"
+BLEND_FILE = "blend.json"
 _FULL_SCALE = 1 << 23
 _LARGEST = _FULL_SCALE - 1
 
@@ -63,19 +65,28 @@ def build_audition(
 
 
 def build_together(auditions: list[tuple[Path, AuditionFigures]], folder: Path) -> HopPowers:
-    """Measure auditions of one pass together, and write the powers of their balance into `folder`.
+    """Measure auditions of one pass together, and write the powers of their balance and what their sum does
+    (loudness.json, blend.json) into `folder`.
 
     All must have the same rate and length. Raises UnreadableAudio or OSError when a segment is not there.
     """
     first = auditions[0][1]
+
+    def blocks() -> Iterator[list[Samples]]:
+        for number in range(first.segments):
+            yield [read_segment(path, figures, number) for path, figures in auditions]
+
     meter = TogetherMeter(first.sample_rate, tuple(figures.channels for _, figures in auditions))
-    for number in range(first.segments):
-        meter.feed([read_segment(path, figures, number) for path, figures in auditions])
+    for block in blocks():
+        meter.feed(block)
     powers = meter.figures()
+    together = measure_together(blocks, first.sample_rate, first.frames)
     folder.parent.mkdir(parents=True, exist_ok=True)
     unfinished = Path(tempfile.mkdtemp(prefix="unfinished-", dir=folder.parent))
     try:
         write_hop_powers(powers, unfinished)
+        with (unfinished / BLEND_FILE).open("w", encoding="utf-8") as file:
+            json.dump(asdict(together), file, separators=(",", ":"), allow_nan=False)
         _put_in_place(unfinished, folder)
     finally:
         shutil.rmtree(unfinished, ignore_errors=True)

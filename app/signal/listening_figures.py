@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-AUDITION_VERSION = 1
+AUDITION_VERSION = 2
 """Raised whenever the same print would give other audition files, so that kept ones are made again."""
 
 SEGMENT_S = 10

@@ -15,6 +15,7 @@ from sqlmodel import col
 
 from app.desk import auditions, measuring, measuring_process, passes, projects, sources
 from app.desk.auditions import Lane, read_auditions, segment_path, want_auditions
+from app.desk.blending import nudge_of, read_blend
 from app.desk.loudness_of_part import read_hop_powers
 from app.desk.passes import PassEntry
 from app.desk.projects import ProjectEntry
@@ -23,6 +24,7 @@ from app.desk.sources import SourceEntry
 from app.library import Library
 from app.records import Audition
 from app.records.base import now
+from app.signal.blend_figures import BlendSetting
 from app.signal.figures import AlignmentFigures, to_json
 
 RATE = 48_000
@@ -409,3 +411,20 @@ def test_a_print_of_ten_channels_is_heard_as_their_mean_and_says_so(heard: Heard
     item = ready(heard)[3].heard[0]
     assert item.channels == 1
     assert "10 channels" in item.reason
+
+
+def test_what_the_prints_of_a_pass_do_together_is_ready_with_them(heard: Heard) -> None:
+    _, two, other, _ = ready(heard)
+    found = read_blend(heard.library, two.loudness_key or "", [BlendSetting(), BlendSetting()])
+    assert found.as_it_is.correlations[0] == pytest.approx(-1, abs=0.01)
+    with pytest.raises(NotThere):
+        read_blend(heard.library, other.loudness_key or "", [BlendSetting()])
+    with pytest.raises(NotThere):
+        read_blend(heard.library, two.loudness_key or "", [BlendSetting()])
+
+
+def test_a_nudge_is_told_in_samples_milliseconds_and_air() -> None:
+    """343.2 m/s at 20 °C (ISO 9613-1)."""
+    nudge = nudge_of(-255, 48_000)
+    assert nudge.ms == pytest.approx(-5.3125)
+    assert nudge.cm == pytest.approx(-182.3, abs=0.1)

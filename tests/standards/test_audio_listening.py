@@ -1,5 +1,6 @@
 """What is heard on the listening pages, held against ffmpeg's meter, BS.1770's own tables, numpy and null tests."""
 
+import json
 import math
 import re
 import subprocess
@@ -10,10 +11,11 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
+from app.desk.auditions import _Lead, _place
 from app.desk.loudness_of_part import Balance, loudness_of_part, matching_gains
-from app.signal.audition import build_audition, build_together, read_segment
+from app.signal.audition import LOUDNESS_FILE, build_audition, read_segment
 from app.signal.hop_powers import TogetherMeter
-from app.signal.listening_figures import AuditionFigures, HopPowers
+from app.signal.listening_figures import AuditionFigures, HopPowers, hop_powers_from_json
 from app.signal.loudness import KWeightedEnergy, channel_weights, measure_loudness
 from app.signal.measure import measure_print
 
@@ -61,6 +63,10 @@ def heard(made: tuple[Path, AuditionFigures]) -> Audio:
     return np.concatenate(parts).astype(np.float64).squeeze()
 
 
+def kept_powers(made: tuple[Path, AuditionFigures]) -> HopPowers:
+    return hop_powers_from_json(json.loads((made[0] / LOUDNESS_FILE).read_text()))
+
+
 def powers_of(*prints: Audio, rate: int = RATE) -> HopPowers:
     two_dimensional = [np.atleast_2d(samples.T).T.astype(np.float32) for samples in prints]
     meter = TogetherMeter(rate, tuple(samples.shape[1] for samples in two_dimensional))
@@ -80,7 +86,7 @@ def test_the_loudness_of_a_part_is_what_ffmpeg_reads_of_the_audition_files(
     """ffmpeg's ebur128 filter on the same excerpt; 0.1 LU is what it prints."""
     made = audition(tmp_path, "print", played(21), delay=4800.0, length_s=20.0)
     excerpt = heard(made)[round(from_s * RATE) : round(to_s * RATE)]
-    ours = loudness_of_part(alone(build_together([made], tmp_path / "together")), from_s, to_s)
+    ours = loudness_of_part(alone(kept_powers(made)), from_s, to_s)
     assert ours == pytest.approx(ffmpeg_lufs(excerpt, tmp_path), abs=0.1)
 
 
@@ -92,7 +98,7 @@ def test_matched_passes_read_equally_loud_in_ffmpeg_even_mono_beside_stereo(tmp_
     stereo = audition(tmp_path, "stereo", wide, length_s=12.0)
     distorted = audition(tmp_path, "distorted", 3 * np.tanh(9 * played(12)), length_s=12.0)
     all_made = (mono, stereo, distorted)
-    balances = [alone(build_together([made], tmp_path / f"{made[0].name}-t")) for made in all_made]
+    balances = [alone(kept_powers(made)) for made in all_made]
     matched = matching_gains(balances, from_s, to_s)
     assert matched.is_gated
     assert max(matched.gains_db) <= 0
@@ -186,8 +192,6 @@ def test_a_print_that_is_a_delayed_copy_nulls_after_measuring_and_aligning(
     tmp_path: Path, delay: float, deepest_db: float
 ) -> None:
     """The null test: nothing is known but the two files. -80 dB for a whole delay, -50 dB for a fraction."""
-    from app.desk.auditions import _place
-
     source = played(20) + 1e-4 * np.random.default_rng(2).standard_normal(20 * RATE)
     size = 2 * len(source)
     turns = np.exp(-2j * np.pi * np.fft.rfftfreq(size) * delay)
@@ -197,7 +201,9 @@ def test_a_print_that_is_a_delayed_copy_nulls_after_measuring_and_aligning(
     alignment = measure_print(tmp_path / "print.wav", tmp_path / "source.wav").alignment
     assert alignment is not None
     assert alignment.polarity == "inverted"
-    delay_samples, drift_ppm = _place(alignment, RATE, 20.0)
+    assert alignment.delay_samples is not None
+    lead = _Lead(alignment.delay_samples / RATE, alignment.polarity)
+    delay_samples, drift_ppm = _place(lead, alignment.drift_ppm or 0.0, RATE, 20.0)
     figures = build_audition(
         tmp_path / "print.wav",
         tmp_path / "made",
