@@ -10,7 +10,7 @@ import os
 import re
 import shutil
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -125,6 +125,40 @@ class Lane:
     @property
     def sample_rate(self) -> int | None:
         return next((item.figures.sample_rate for item in self.heard if item.figures), None)
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a print's file is laid on its source's time line: as `AlignmentFigures` say, at the source's rate, for as
+    long as the source."""
+
+    sha256: str
+    delay_samples: float
+    drift_ppm: float
+    target_rate: int
+    length_s: float
+
+
+@dataclass(frozen=True)
+class PlacedPrint:
+    """A print of a pass and its place; None where it cannot be laid anywhere, and `shown` says why."""
+
+    pass_id: int
+    number: int
+    shown: LanePrint
+    place: Place | None
+
+
+def read_places(library: Library, pass_ids: Sequence[int]) -> list[PlacedPrint]:
+    """Every print of these passes. Raises NotThere, or Refusal unless the passes are of one source."""
+    with library.reading() as session:
+        plans = _plans(session, pass_ids)
+    return [
+        PlacedPrint(plan.pass_id, plan.number, item.shown, item.place)
+        for plan in plans
+        if plan.pass_id is not None and plan.number is not None
+        for item in plan.prints
+    ]
 
 
 def read_auditions(library: Library, pass_ids: Sequence[int]) -> list[Lane]:
@@ -263,10 +297,10 @@ def throw_away_old(library: Library, most_bytes: int = MOST_BYTES) -> int:
 
 @dataclass(frozen=True)
 class _PlannedPrint:
-    """A lane's print, and what its audition is to be made of (None while that is not known, or never will be)."""
+    """A lane's print, and where its file is to be laid (None while that is not known, or never will be)."""
 
     shown: LanePrint
-    wanted: dict[str, Any] | None
+    place: Place | None
 
 
 @dataclass(frozen=True)
@@ -278,8 +312,8 @@ class _Plan:
 
     def wanted(self) -> Iterable[tuple[str, dict[str, Any]]]:
         for item in self.prints:
-            if item.shown.key is not None and item.wanted is not None:
-                yield item.shown.key, item.wanted
+            if item.shown.key is not None and item.place is not None:
+                yield item.shown.key, asdict(item.place)
 
 
 @dataclass(frozen=True)
@@ -340,16 +374,21 @@ def _plan_pass(sheet: PassSheet, line: _TimeLine | None, source: LanePrint | Non
 
 @dataclass(frozen=True)
 class _Lead:
-    """What moves a pass as a whole: the delay and polarity of its earliest print. Its microphones keep their
+    """What moves a pass as a whole: the delay, polarity and clock of its earliest print. Its microphones keep their
     distance and polarity to one another, since that is part of the sound."""
 
     delay_s: float
     polarity: Polarity
+    drift_ppm: float
 
 
 def _lead(sheet: PassSheet) -> _Lead | None:
     known = [
-        _Lead(figures.alignment.delay_samples / figures.file.sample_rate, figures.alignment.polarity)
+        _Lead(
+            figures.alignment.delay_samples / figures.file.sample_rate,
+            figures.alignment.polarity,
+            figures.alignment.drift_ppm or 0.0,
+        )
         for item in sheet.prints
         if (figures := item.measured.figures) is not None
         and figures.alignment is not None
@@ -379,7 +418,7 @@ def _plan_print(
             else "Where it lies against the source could not be found; it begins where the source begins."
         )
         return _planned(replace(shown, reason=reason), item.sha256, line, 0.0, 0.0)
-    delay, drift = _place(lead, alignment.drift_ppm or 0.0, figures.file.sample_rate, line.length_s)
+    delay, drift = _place(lead, figures.file.sample_rate, line.length_s)
     shown = replace(shown, is_aligned=True, delay_s=lead.delay_s, polarity=lead.polarity)
     return _planned(shown, item.sha256, line, delay, drift)
 
@@ -390,9 +429,9 @@ def _not_measured(shown: LanePrint, measured: Measured) -> LanePrint:
     return replace(shown, state="unmeasured", reason="It is still being measured.")
 
 
-def _place(lead: _Lead, drift: float, sample_rate: int, length_s: float) -> tuple[float, float]:
+def _place(lead: _Lead, sample_rate: int, length_s: float) -> tuple[float, float]:
     """Delay (in samples) and drift to align by: no finer than they are known."""
-    delay = lead.delay_s * sample_rate
+    delay, drift = lead.delay_s * sample_rate, lead.drift_ppm
     run_off = drift * 1e-6 * length_s * sample_rate
     if abs(run_off) < NEGLIGIBLE_DRIFT_SAMPLES:
         delay, drift = delay + run_off / 2, 0.0
@@ -404,15 +443,9 @@ def _place(lead: _Lead, drift: float, sample_rate: int, length_s: float) -> tupl
 def _planned(
     shown: LanePrint, sha256: str, line: _TimeLine, delay_samples: float, drift_ppm: float
 ) -> _PlannedPrint:
-    wanted = {
-        "sha256": sha256,
-        "delay_samples": delay_samples,
-        "drift_ppm": drift_ppm,
-        "target_rate": line.sample_rate,
-        "length_s": line.length_s,
-    }
-    key = _key_of(line.source_sha256, *wanted.values())
-    return _PlannedPrint(replace(shown, key=key, state="absent"), wanted)
+    place = Place(sha256, delay_samples, drift_ppm, line.sample_rate, line.length_s)
+    key = _key_of(line.source_sha256, *asdict(place).values())
+    return _PlannedPrint(replace(shown, key=key, state="absent"), place)
 
 
 def _key_of(*parts: object) -> str:

@@ -1,6 +1,7 @@
 """SQLModel tables, one file per noun. Importing the room registers every table and the full-text index."""
 
 from app.records.audition import Audition
+from app.records.blend import Blend
 from app.records.blind_choice import BlindChoice, HearingTest
 from app.records.gear import Control, ControlLayout, Gear
 from app.records.hook_up_plan import HookUpPlan
@@ -19,6 +20,7 @@ from app.records.written_words import WRITTEN, WrittenField, entry_of, rebuild
 __all__ = [
     "WRITTEN",
     "Audition",
+    "Blend",
     "BlindChoice",
     "ChainStep",
     "Control",

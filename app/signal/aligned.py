@@ -44,29 +44,31 @@ def aligned_blocks(
     target_rate: int,
     frames: int,
     block_frames: int,
+    mix_down: bool = True,
 ) -> Iterator[Samples]:
     """`frames` samples at `target_rate` from the source's time zero on, (block_frames, channels) at a time.
 
     Sample n is the print at its own sample `delay_samples` + n · (1 + drift) · print rate / target rate: the two
-    figures are those of `AlignmentFigures`. Silence where the print holds nothing. Raises UnreadableAudio at a
-    sample that is not a number.
+    figures are those of `AlignmentFigures`. Silence where the print holds nothing. More than two channels are mixed
+    to one unless `mix_down` is False. Raises UnreadableAudio at a sample that is not a number.
     """
+    channels = heard_channels(sound) if mix_down else sound.channels
     step = sound.sample_rate * (1 + drift_ppm * 1e-6) / target_rate
     if step == 1:
-        yield from _moved(sound, delay_samples, frames, block_frames)
+        yield from _moved(sound, delay_samples, frames, block_frames, channels)
         return
     resampler = soxr.ResampleStream(
         sound.sample_rate * (1 + drift_ppm * 1e-6),
         target_rate,
-        heard_channels(sound),
+        channels,
         dtype="float32",
         quality="VHQ",
     )
     start = delay_samples - PRE_ROLL * step
     endless = math.ceil((frames + 2 * PRE_ROLL) * step) + round(sound.sample_rate)
-    kept = np.empty((0, heard_channels(sound)), dtype=np.float32)
+    kept = np.empty((0, channels), dtype=np.float32)
     to_drop, done = PRE_ROLL, 0
-    for block in _moved(sound, start, endless, round(block_frames * step)):
+    for block in _moved(sound, start, endless, round(block_frames * step), channels):
         made = resampler.resample_chunk(block)
         dropped = min(to_drop, len(made))
         to_drop -= dropped
@@ -89,7 +91,7 @@ def fractional_delay(fraction: float) -> NDArray[np.float64]:
     return np.asarray(taps / taps.sum(), dtype=np.float64)
 
 
-def _moved(sound: Sound, start: float, frames: int, block_frames: int) -> Iterator[Samples]:
+def _moved(sound: Sound, start: float, frames: int, block_frames: int, channels: int) -> Iterator[Samples]:
     """The print from its sample `start`, which need not be a whole number, at its own rate."""
     whole = math.floor(start)
     fraction = start - whole
@@ -97,9 +99,9 @@ def _moved(sound: Sound, start: float, frames: int, block_frames: int) -> Iterat
     for done in range(0, frames, block_frames):
         count = min(block_frames, frames - done)
         if taps is None:
-            yield _heard(sound, whole + done, count)
+            yield _heard(sound, whole + done, count, channels)
             continue
-        around = _heard(sound, whole + done - HALF_TAPS + 1, count + 2 * HALF_TAPS - 1)
+        around = _heard(sound, whole + done - HALF_TAPS + 1, count + 2 * HALF_TAPS - 1, channels)
         if around.any():
             moved = scipy.signal.oaconvolve(around, taps, mode="valid", axes=0)
             yield np.asarray(moved, dtype=np.float32)
@@ -107,13 +109,13 @@ def _moved(sound: Sound, start: float, frames: int, block_frames: int) -> Iterat
             yield around[:count]
 
 
-def _heard(sound: Sound, start: int, frames: int) -> Samples:
+def _heard(sound: Sound, start: int, frames: int, channels: int) -> Samples:
     samples = sound.read(start, frames)
     if not np.isfinite(samples).all():
         raise UnreadableAudio(
             f"“{sound.path.name}” holds values that are no samples (not a number or infinite). Export it again from "
             "the DAW, or as 24-bit."
         )
-    if sound.channels > 2:
+    if channels < sound.channels:
         return np.asarray(samples.mean(axis=1, keepdims=True), dtype=np.float32)
     return samples

@@ -11,6 +11,7 @@ from app.config import ROOT, Settings
 from app.desk.measuring import MeasuringProcess
 from app.library import Library
 from app.web import (
+    blend,
     calibration,
     compare,
     ears,
@@ -49,6 +50,7 @@ ROUTERS = (
     files,
     compare,
     listening,
+    blend,
     recall,
     session_log,
     ears,

@@ -156,7 +156,7 @@ export class Transport {
   }
 
   lateness(print) {
-    return this.options.aligned ? 0 : print.delay_s;
+    return (this.options.aligned ? 0 : print.delay_s) + (print.nudge_s ?? 0);
   }
 
   *everyPrint() {

@@ -202,8 +202,8 @@ def test_a_print_that_is_a_delayed_copy_nulls_after_measuring_and_aligning(
     assert alignment is not None
     assert alignment.polarity == "inverted"
     assert alignment.delay_samples is not None
-    lead = _Lead(alignment.delay_samples / RATE, alignment.polarity)
-    delay_samples, drift_ppm = _place(lead, alignment.drift_ppm or 0.0, RATE, 20.0)
+    lead = _Lead(alignment.delay_samples / RATE, alignment.polarity, alignment.drift_ppm or 0.0)
+    delay_samples, drift_ppm = _place(lead, RATE, 20.0)
     figures = build_audition(
         tmp_path / "print.wav",
         tmp_path / "made",

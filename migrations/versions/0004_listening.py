@@ -1,4 +1,4 @@
-"""Blind choices, hearing tests, and the balance of a pass's prints."""
+"""Blind choices, hearing tests, the balance of a pass's prints and the blend that was chosen of them."""
 
 import sqlalchemy as sa
 from alembic import op
@@ -11,6 +11,13 @@ depends_on = None
 
 def upgrade() -> None:
     op.add_column("print", sa.Column("balance_db", sa.Float(), nullable=False, server_default="0"))
+    op.create_table(
+        "blend",
+        sa.Column("pass_id", sa.Integer(), nullable=False),
+        sa.Column("settings", sa.JSON(), nullable=False),
+        sa.ForeignKeyConstraint(["pass_id"], ["pass.id"], name="fk_blend_pass_id_pass", ondelete="CASCADE"),
+        sa.PrimaryKeyConstraint("pass_id", name="pk_blend"),
+    )
     op.create_table(
         "blind_choice",
         sa.Column("id", sa.Integer(), nullable=False),
