@@ -97,6 +97,11 @@ def blend_lanes(library: LibraryDep, measuring: MeasuringDep, pass_id: RowId) ->
     )
 
 
+@router.get("/passes/{pass_id}/blend/gains")
+def blend_gains(library: LibraryDep, pass_id: RowId) -> Response:
+    return JSONResponse(desk.lane_gains(library, pass_id))
+
+
 def _lane(name: str, prints: Any, settings: Any, rate: int) -> dict[str, Any]:
     return {
         "id": name,

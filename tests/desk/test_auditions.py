@@ -183,13 +183,13 @@ def test_a_delay_that_is_whole_as_far_as_it_is_known_copies_samples(heard: Heard
 
 
 @pytest.mark.parametrize(
-    ("drift_ppm", "expected"), [(0.5, (100.14, 0.0)), (25.0, (100.0, 25.0)), (None, (100.0, 0.0))]
+    ("drift_ppm", "expected"), [(0.5, (100.14, 0.0)), (25.0, (100.0, 25.0)), (0.0, (100.0, 0.0))]
 )
 def test_a_drift_counts_when_it_would_be_a_sample_by_the_end(
-    drift_ppm: float | None, expected: tuple[float, float]
+    drift_ppm: float, expected: tuple[float, float]
 ) -> None:
-    lead = auditions._Lead(100.0 / RATE, "same")
-    delay, drift = auditions._place(lead, drift_ppm or 0.0, RATE, SECONDS)
+    lead = auditions._Lead(100.0 / RATE, "same", drift_ppm)
+    delay, drift = auditions._place(lead, RATE, SECONDS)
     assert (delay, drift) == (pytest.approx(expected[0], abs=0.005), expected[1])
 
 
