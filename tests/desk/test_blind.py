@@ -10,7 +10,7 @@ from app.records import HearingTest
 
 @pytest.fixture
 def two_passes(filled: Library, session: SmallSession) -> tuple[int, int]:
-    source_id = session.source_id
+    source_id = session.bass
     return (
         log_pass(filled, source_id, entry_for_next(filled, source_id)),
         log_pass(filled, source_id, entry_for_next(filled, source_id)),
@@ -88,7 +88,7 @@ def test_finished_ones_stay_with_the_source(
     unfinished = blind.begin_blind(filled, two_passes)
     finished = blind.begin_blind(filled, two_passes)
     blind.reveal(filled, finished, {}, {"A": "1"})
-    found = [sheet.blind_id for sheet in blind.read_blind_choices(filled, session.source_id)]
+    found = [sheet.blind_id for sheet in blind.read_blind_choices(filled, session.bass)]
     assert found == [finished]
     assert unfinished not in found
 
