@@ -76,7 +76,10 @@ def bext(extension: Extension) -> bytes:
         round(100 * loudness) if loudness is not None and usable else UNUSED_LOUDNESS,
         *(UNUSED_LOUDNESS,) * 4,
     )
-    return fixed + ascii_bytes(extension.coding_history)
+    history = ascii_bytes(extension.coding_history)
+    return (
+        fixed + history + b"\0" * (len(history) % 2)
+    )  # some readers of RF64 know no pad byte between chunks
 
 
 def ascii_bytes(text: str) -> bytes:
@@ -90,9 +93,9 @@ def read_time_reference(path: Path) -> int | None:
         with path.open("rb") as file:
             for name, size in _chunks(file):
                 if name == b"bext" and size >= BEXT_BYTES:
-                    low, high = struct.unpack("<II", file.read(346)[338:])
-                    return low + (high << 32)
-    except (OSError, struct.error):
+                    fixed = file.read(346)
+                    return int.from_bytes(fixed[338:], "little") if len(fixed) == 346 else None
+    except OSError:
         return None
     return None
 

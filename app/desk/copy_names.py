@@ -22,7 +22,7 @@ def names(pattern: str, of: Sequence[Mapping[str, str]], extension: str) -> list
     taken: set[str] = set()
     found = []
     for words in of:
-        stem = _fit(_BRACED.sub(lambda braced: words[braced[1].strip().casefold()], pattern))
+        stem = _fit(_filled_in(pattern, words))
         name, number = f"{stem}{extension}", 2
         while name.casefold() in taken:
             name, number = f"{stem} ({number}){extension}", number + 1
@@ -41,6 +41,10 @@ def refuse_unless_pattern(pattern: str) -> None:
         raise Refusal({"pattern": f"There is no {said}. These words can stand in a pattern: {known}."})
     if set("{}") & set(_BRACED.sub("", pattern)):
         raise Refusal({"pattern": "A brace in the pattern has no partner. Write words as {source}."})
+
+
+def _filled_in(pattern: str, words: Mapping[str, str]) -> str:
+    return _BRACED.sub(lambda braced: words[braced[1].strip().casefold()], pattern)
 
 
 def _fit(text: str) -> str:

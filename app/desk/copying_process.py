@@ -18,7 +18,7 @@ from app.desk import broadcast_wave
 from app.desk.aligned_copies import REFUSED, CopyOrder
 from app.desk.broadcast_wave import Extension
 from app.desk.loudness_of_part import Balance, loudness_of_part, matching_gains
-from app.signal.aligned import aligned_blocks, is_exact
+from app.signal.aligned import aligned_blocks
 from app.signal.hop_powers import TogetherMeter
 from app.signal.reading import Samples, Sound, UnreadableAudio
 
@@ -35,9 +35,7 @@ class _Copy:
     frames: int
     channels: int
     sample_rate: int
-    is_exact: bool
     balance: Balance
-    gain_db: float = 0.0
 
 
 def write_copies(orders: Sequence[CopyOrder], match_loudness: bool, out: BinaryIO) -> None:
@@ -65,12 +63,6 @@ def _survey(order: CopyOrder) -> _Copy:
             frames,
             sound.channels,
             sound.sample_rate,
-            is_exact(
-                sound,
-                delay_samples=order.delay_samples,
-                drift_ppm=order.drift_ppm,
-                target_rate=order.target_rate,
-            ),
             Balance(meter.figures(), (0.0,), (False,)),
         )
 
