@@ -211,4 +211,4 @@ def _test_sheet(session: Session, row: HearingTest) -> TestSheet:
 
 def _numbers(session: Session, pass_ids: Sequence[int]) -> dict[int, int]:
     rows = session.execute(select(col(Pass.id), col(Pass.number)).where(col(Pass.id).in_(list(pass_ids))))
-    return dict(rows.tuples().all())
+    return dict(rows.all())

@@ -118,4 +118,4 @@ def _balances(library: Library, lanes: Sequence[Lane]) -> dict[int | None, float
     ids = [item.print_id for lane in lanes for item in lane.prints if item.print_id is not None]
     with library.reading() as session:
         rows = session.execute(select(col(Print.id), col(Print.balance_db)).where(col(Print.id).in_(ids)))
-        return dict(rows.tuples().all())
+        return dict(rows.all())
