@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Annotated, Any, NoReturn
 
 import typer
+from pydantic import ValidationError
 
 from app.config import Settings
 
@@ -55,7 +56,7 @@ def start(
 ) -> None:
     """Start on 127.0.0.1 and open the browser."""
     if context.invoked_subcommand is None:
-        settings = Settings()
+        settings = _settings()
         _serve(library or settings.library, settings, port, open_browser=not no_browser)
 
 
@@ -63,7 +64,7 @@ def start(
 def demo(port: PortOption = None, no_browser: NoBrowserOption = False) -> None:
     """The same on a throw-away library that holds an invented session, with sound computed for it."""
     with tempfile.TemporaryDirectory(prefix="dialback-demo-", ignore_cleanup_errors=True) as folder:
-        _serve(Path(folder), Settings(), port, open_browser=not no_browser, invented=True)
+        _serve(Path(folder), _settings(), port, open_browser=not no_browser, invented=True)
 
 
 @commands.command()
@@ -215,6 +216,16 @@ def _serve(
         _give_up(str(error))
 
 
+def _settings() -> Settings:
+    try:
+        return Settings()
+    except ValidationError as error:
+        for fault in error.errors():
+            name = f"DIALBACK_{'_'.join(map(str, fault['loc']))}".upper()
+            print(f"{name} cannot be {fault['input']!r}: {fault['msg']}.", file=sys.stderr)
+        raise typer.Exit(2) from None
+
+
 def _listen(port: int) -> socket.socket:
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     if sys.platform != "win32":  # there it would let two servers share the port
@@ -232,15 +243,19 @@ def _listen(port: int) -> socket.socket:
 
 @contextlib.contextmanager
 def _opened(folder: Path | None) -> Iterator[Any]:
-    from app.library import Library, LibraryError
+    from app.library import Library, LibraryError, LibraryInUse, sole_server
 
-    folder = folder or Settings().library
+    folder = folder or _settings().library
     if not (folder / "dialback.db").exists():
         _give_up(f"There is no library in {folder}. Name its folder with --library.")
     try:
-        library = Library.open(folder)
-        yield library
-        library.close()
+        try:
+            with sole_server(folder, "a check or a backup"):
+                library = Library.open(folder)
+        except LibraryInUse:
+            library = Library.open_beside_server(folder)
+        with contextlib.closing(library):
+            yield library
     except LibraryError as error:
         _give_up(str(error))
 

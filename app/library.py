@@ -142,13 +142,27 @@ class Library:
 
     @classmethod
     def open(cls, folder: Path) -> Self:
-        """Open `folder` as a library, making or migrating it first where needed. Raises LibraryError."""
+        """Open `folder` as a library, making or migrating it first where needed. Raises LibraryError.
+
+        Call it while holding `sole_server`, or `open_beside_server` where that is held by somebody else.
+        """
         try:
             for name in ("files", "backups", "incoming", "features", "auditions"):
                 (folder / name).mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise _unusable(folder, error) from error
         _migrate(folder)
+        return cls(folder)
+
+    @classmethod
+    def open_beside_server(cls, folder: Path) -> Self:
+        """Open a library that somebody else serves, which must be of this version's form: nothing is migrated."""
+        form = _revision_of(folder / "dialback.db")
+        if form != REVISION:
+            raise LibraryInUse(
+                f"This library is served by another version of Dialback (its form is {form}, this one's is "
+                f"{REVISION}). Stop that one first."
+            )
         return cls(folder)
 
     @contextlib.contextmanager

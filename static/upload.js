@@ -101,16 +101,15 @@ function enhance(form) {
     if (form.dataset.sending) event.preventDefault();
   });
 
-  const zone = form.querySelector(".drop-zone");
-  if (!files || !zone) return;
-  const isOver = (over) => zone.classList.toggle("is-over", over);
-  zone.addEventListener("dragover", (event) => {
+  if (!files) return;
+  const isOver = (over) => form.classList.toggle("is-over", over); // files may be dropped anywhere on the form
+  form.addEventListener("dragover", (event) => {
     if (![...event.dataTransfer.types].includes("Files")) return;
     event.preventDefault();
     isOver(true);
   });
-  zone.addEventListener("dragleave", () => isOver(false));
-  zone.addEventListener("drop", (event) => {
+  form.addEventListener("dragleave", () => isOver(false));
+  form.addEventListener("drop", (event) => {
     event.preventDefault();
     isOver(false);
     const taken = new DataTransfer();

@@ -3,10 +3,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from page_client import client_of
 from small_session import SmallSession, fill
 from starlette.testclient import TestClient
 
-from app.config import Settings
 from app.library import Library
 
 
@@ -59,15 +59,6 @@ def filled_client(filled: Library) -> Iterator[TestClient]:
     with_library = client_of(filled)
     yield with_library
     with_library.close()
-
-
-def client_of(library: Library) -> TestClient:
-    from app.web.app import create_app
-
-    app = create_app(library, Settings(library=library.folder))
-    return TestClient(
-        app, base_url="http://127.0.0.1:8427", follow_redirects=False, raise_server_exceptions=False
-    )
 
 
 def _copied(folder: Path, tmp_path: Path) -> Iterator[Library]:

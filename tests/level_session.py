@@ -83,8 +83,8 @@ def fill(library: Library, *, with_interface: bool = True) -> LevelSession:
     socket(library, box, "in", max="20")
     socket(library, box, "out", impedance="10000")
     socket(library, amp, "in", impedance="1000000")
-    project = projects.create_project(library, ProjectEntry("Levels", sample_rate="48000"))
-    source = bring_in(library, project, "bass DI", tone(0.2))
+    project = projects.create_project(library, ProjectEntry("Engine shed", sample_rate="48000"))
+    source = bring_in(library, project, "bass DI", tone(0.2, hz=200.0 + interface))
     sources.edit_source(library, source, SourceEntry("bass DI", gain="+30 dB"))
     measured(library, peaking_at(-6.0))
     chain = (

@@ -149,6 +149,7 @@ class SmallSession:
     near_mic: int
     unused: int
     retired: int
+    interface: int
     passes: tuple[int, int, int]
     prints: tuple[int, int, int]
     keeper: int
@@ -207,6 +208,7 @@ def fill(library: Library) -> SmallSession:
     near_mic = put_on_shelf(library, "small ribbon microphone", "microphone")
     unused = put_on_shelf(library, "spare DI box", "di_box")
     retired = put_on_shelf(library, "sold chorus", "pedal")
+    interface = put_on_shelf(library, "eight-in interface", "interface")
     gear.retire_gear(library, retired, retired=True)
 
     project = projects.create_project(
@@ -277,6 +279,7 @@ def fill(library: Library) -> SmallSession:
         near_mic,
         unused,
         retired,
+        interface,
         (first, second, third),
         made,
         mark,

@@ -345,6 +345,18 @@ def test_stopping_ends_everything_and_loses_nothing(filled: Library, way: signal
     assert dialback("check", "--library", filled.folder).returncode == 0
 
 
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("DIALBACK_PORT", "loud"), ("DIALBACK_PORT", "99999"), ("DIALBACK_MAX_UPLOAD_BYTES", "-1")],
+)
+def test_a_setting_that_cannot_be_is_bad_usage(tmp_path: Path, name: str, value: str) -> None:
+    done = dialback("check", **{name: value, "DIALBACK_LIBRARY": str(tmp_path)})
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert name in done.stderr
+    assert value in done.stderr
+
+
 def test_the_library_may_be_named_by_the_environment(tmp_path: Path) -> None:
     done = dialback("check", DIALBACK_LIBRARY=str(tmp_path / "elsewhere"))
     assert str(tmp_path / "elsewhere") in done.stderr

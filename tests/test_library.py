@@ -118,6 +118,17 @@ def test_a_library_of_a_newer_dialback_is_refused_and_left_alone(filled: Library
     assert list((filled.folder / "backups").iterdir()) == []
 
 
+def test_a_served_library_of_another_form_is_not_migrated_under_its_server(filled: Library) -> None:
+    filled.close()
+    Library.open_beside_server(filled.folder).close()
+    with sqlite3.connect(filled.database) as connection:
+        connection.execute("UPDATE alembic_version SET version_num = '0001'")
+    connection.close()
+    with pytest.raises(LibraryInUse, match="another version"):
+        Library.open_beside_server(filled.folder)
+    assert form_of(filled.database) == "0001"
+
+
 def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(LibraryBroken, match="cannot be made"):

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from app.desk.hook_up import HookUpSheet, read_hook_up
 from app.desk.levels import LevelSheet, planned_lines, read_levels
 from app.desk.pass_sheets import PassSheet
 from app.library import Library
@@ -12,17 +13,28 @@ from app.trade.hook_up_plan import ref_text
 
 
 @dataclass(frozen=True)
+class LetStand:
+    """What the hook-up's checks found, and why it may stand."""
+
+    what: str
+    reason: str
+
+    @property
+    def sentence(self) -> str:
+        return f"{self.what} {self.reason}"
+
+
+@dataclass(frozen=True)
 class RecallPlan:
     """How a pass was plugged in and at what levels it ran, as far as that was saved with it.
 
-    `phantom_at` names the inputs with phantom power on, `let_stand` the findings that were let stand and why,
-    `levels` what was planned (what, how much).
+    `phantom_at` names the inputs with phantom power on, `levels` what was planned (what, how much).
     """
 
     route: str
     connections: tuple[ConnectionRow, ...]
     phantom_at: tuple[str, ...]
-    let_stand: tuple[tuple[str, str], ...]
+    let_stand: tuple[LetStand, ...]
     levels: tuple[tuple[str, str], ...]
 
 
@@ -32,6 +44,10 @@ def read_recall_plan(library: Library, pass_id: int) -> RecallPlan | None:
     if not levels.plan.is_saved and not levels.is_saved:
         return None
     return _plan(levels)
+
+
+def read_let_stand(library: Library, pass_id: int) -> tuple[LetStand, ...]:
+    return _let_stand(read_hook_up(library, pass_id))
 
 
 def cautions_of(sheet: PassSheet) -> tuple[Caution, ...]:
@@ -52,6 +68,12 @@ def _plan(levels: LevelSheet) -> RecallPlan:
         plan.route.label,
         plan.connections,
         tuple(words[ref] for ref in phantom_on if ref in words),
-        tuple((item.finding.what, item.reason) for item in plan.findings if item.reason is not None),
+        _let_stand(plan),
         lines,
+    )
+
+
+def _let_stand(plan: HookUpSheet) -> tuple[LetStand, ...]:
+    return tuple(
+        LetStand(item.finding.what, item.reason) for item in plan.findings if item.reason is not None
     )

@@ -1,12 +1,17 @@
 """The session log of a project: every pass of every source."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from itertools import groupby
+
+from sqlalchemy import select
+from sqlmodel import col
 
 from app.desk.pass_sheets import PassSheet, read_pass_sheets
 from app.desk.projects import ProjectSheet, read_project
+from app.desk.recall import LetStand, read_let_stand
 from app.library import Library
-from app.records import SourceTrack
+from app.records import HookUpPlan, SourceTrack
 
 
 @dataclass(frozen=True)
@@ -19,8 +24,11 @@ class SourceLog:
 
 @dataclass(frozen=True)
 class SessionLog:
+    """`let_stand` holds, by pass, what the hook-up's checks found and the person let stand."""
+
     project: ProjectSheet
     sources: tuple[SourceLog, ...]
+    let_stand: Mapping[int, tuple[LetStand, ...]] = field(default_factory=dict)
 
 
 def read_session_log(library: Library, project_id: int) -> SessionLog:
@@ -28,6 +36,9 @@ def read_session_log(library: Library, project_id: int) -> SessionLog:
     project = read_project(library, project_id)
     with library.reading() as session:
         sheets = read_pass_sheets(session, SourceTrack.project_id == project_id)
+        ids = [sheet.pass_id for sheet in sheets]
+        plans = session.scalars(select(HookUpPlan).where(col(HookUpPlan.pass_id).in_(ids)))
+        dismissed_in = [row.pass_id for row in plans if row.plan.get("dismissals")]
     passes = {
         source_id: tuple(group) for source_id, group in groupby(sheets, key=lambda sheet: sheet.source_id)
     }
@@ -37,4 +48,5 @@ def read_session_log(library: Library, project_id: int) -> SessionLog:
             SourceLog(line.source_id, line.name, line.instrument, passes.get(line.source_id, ()))
             for line in project.sources
         ),
+        {pass_id: found for pass_id in dismissed_in if (found := read_let_stand(library, pass_id))},
     )

@@ -6,7 +6,7 @@ people wrote reaches those as JSON and is never read as markup.
 
 import csv
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -15,7 +15,7 @@ from app.desk.ledger import Cell, Ledger, MeasureRow, build_ledger
 from app.desk.pass_drawings import draw_pass
 from app.desk.pass_sheets import PassSheet, PrintSheet, SettingSheet, StepSheet
 from app.desk.passes import all_readings
-from app.desk.recall import RecallPlan, cautions_of
+from app.desk.recall import LetStand, RecallPlan, cautions_of
 from app.desk.session_log import SessionLog, SourceLog
 from app.desk.typesetting import FOLDER, set_pdf
 from app.drawings.marks import control_mark
@@ -85,7 +85,7 @@ def session_log_pdf(log: SessionLog, *, unit: LengthUnit = "mm") -> bytes:
         "heading": log.project.title,
         "facts": ", ".join(fact for fact in facts if fact),
         "notes": log.project.notes,
-        "sources": [_source(source, unit, marks) for source in log.sources],
+        "sources": [_source(source, unit, marks, log.let_stand) for source in log.sources],
         "marks": list(marks),
     }
     edited = [sheet.edited_at for source in log.sources for sheet in source.passes]
@@ -104,7 +104,7 @@ def session_log_csv(log: SessionLog, *, unit: LengthUnit = "mm") -> str:
     for source in log.sources:
         for sheet in source.passes:
             head = (log.project.title, source.name, sheet.number, sheet.title, _moment(sheet.created_at))
-            for row in _csv_rows(sheet, unit):
+            for row in _csv_rows(sheet, unit, log.let_stand.get(sheet.pass_id, ())):
                 rows.writerow([_cell(value) for value in (*head, *row)])
     return written.getvalue()
 
@@ -138,11 +138,13 @@ def _cell(value: str | float | None) -> str | float:
     return value
 
 
-def _csv_rows(sheet: PassSheet, unit: LengthUnit) -> Iterable[_Row]:
+def _csv_rows(sheet: PassSheet, unit: LengthUnit, let_stand: Sequence[LetStand]) -> Iterable[_Row]:
     """about, gear, kind, branch, item, reading, travel_percent, value, unit."""
     for item, words in (("notes", sheet.notes), ("hook-up", sheet.hook_up), ("levels", sheet.levels)):
         if words:
             yield ("pass", "", "", "", item, words, None, None, "")
+    for finding in let_stand:
+        yield ("let stand", "", "", "", finding.what, finding.reason, None, None, "")
     for keeper in sheet.keepers:
         yield ("keeper", "", "", "", keeper.part, keeper.reason, None, None, "")
     for step in sheet.steps:
@@ -160,8 +162,8 @@ def _csv_rows(sheet: PassSheet, unit: LengthUnit) -> Iterable[_Row]:
         yield (*about, "file", print_.file_name, None, None, "")
         for item, value, measured_in in _measures(print_):
             yield (*about, item, value if isinstance(value, str) else "", None, _number(value), measured_in)
-        for finding in print_.measured.findings:
-            yield (*about, finding.severity, finding.sentence, None, None, "")
+        for found in print_.measured.findings:
+            yield (*about, found.severity, found.sentence, None, None, "")
 
 
 def _unit_of(line: SettingSheet) -> str:
@@ -207,7 +209,7 @@ def _plan(plan: RecallPlan) -> Json:
             for row in plan.connections
         ],
         "phantom": "; ".join(plan.phantom_at) or "none",
-        "let_stand": [f"{what} {reason}" for what, reason in plan.let_stand],
+        "let_stand": [item.sentence for item in plan.let_stand],
         "levels": [{"label": label, "value": value} for label, value in plan.levels],
     }
 
@@ -252,7 +254,9 @@ def _print(item: PrintSheet) -> Json:
     }
 
 
-def _source(source: SourceLog, unit: LengthUnit, marks: dict[str, int]) -> Json:
+def _source(
+    source: SourceLog, unit: LengthUnit, marks: dict[str, int], let_stand: Mapping[int, Sequence[LetStand]]
+) -> Json:
     whole = build_ledger(source.passes, unit=unit)
     count = len(source.passes)
     return {
@@ -262,7 +266,7 @@ def _source(source: SourceLog, unit: LengthUnit, marks: dict[str, int]) -> Json:
             _ledger(_columns(whole, first, min(count, first + PASSES_ACROSS)), marks)
             for first in range(0, count, PASSES_ACROSS)
         ],
-        "said": list(_said(source.passes)),
+        "said": list(_said(source.passes, let_stand)),
     }
 
 
@@ -321,13 +325,15 @@ def _ledger_cell(cell: Cell, marks: dict[str, int]) -> Json:
     return {"reading": cell.reading, "change": cell.change, "mark": mark}
 
 
-def _said(passes: Sequence[PassSheet]) -> Iterable[Json]:
+def _said(passes: Sequence[PassSheet], let_stand: Mapping[int, Sequence[LetStand]]) -> Iterable[Json]:
     """What was written of each pass; hook-up and levels only where they are not those of the pass before."""
     before: tuple[str, str] | None = None
     for sheet in passes:
         words = [("Notes", sheet.notes)]
         if (sheet.hook_up, sheet.levels) != before:
             words += [("Hook-up", sheet.hook_up), ("Levels", sheet.levels)]
+        stands = [item.sentence for item in let_stand.get(sheet.pass_id, ())]
+        words.append(("Let stand", "\n".join(stands)))
         words.append(("Files", "\n".join(item.file_name for item in sheet.prints)))
         before = (sheet.hook_up, sheet.levels)
         said = [pair for pair in words if pair[1]]

@@ -94,7 +94,7 @@ def _frequencies(delay_s: float, width: int) -> list[float]:
     told apart on the paper."""
     steps = 2 * width
     spaced = [LOWEST_HZ * exp(log(HIGHEST_HZ / LOWEST_HZ) * at / steps) for at in range(steps + 1)]
-    turns = [at / (2 * delay_s) for at in range(1, min(4 * width, int(HIGHEST_HZ * 2 * delay_s)) + 1)]
+    turns = [at / (2 * delay_s) for at in range(1, min(2 * width, int(HIGHEST_HZ * 2 * delay_s)) + 1)]
     return sorted({*spaced, *(hz for hz in turns if LOWEST_HZ <= hz <= HIGHEST_HZ)})
 
 

@@ -57,6 +57,8 @@ class Alignment:
     jumps: tuple[Dropout, ...] = ()
     source: Features | None = None
     taken: Features | None = None
+    probability: float = 0.0
+    """That the print is one of the source, whatever became of the delay."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +98,7 @@ def align_features(
         if probability < ACCEPTED:
             foreign = AlignmentFigures(None, None, "unclear", 1 - probability, None, False)
             note = NOT_OF_SOURCE if probability < 0.2 else CANNOT_TELL
-            return Alignment(foreign, best.fit, best.kind, (note,))
+            return Alignment(foreign, best.fit, best.kind, (note,), probability=probability)
         return _accepted(best, probability, ambiguous, pair)
 
 
@@ -160,14 +162,14 @@ def _accepted(best: _Fitted, probability: float, ambiguous: bool, pair: _Pair) -
     notes: list[str] = []
     found, confidence = best.fit, min(probability, CLEAREST) * _peak_trust(best.fit)
     jumps: tuple[Dropout, ...] = ()
-    movement = _movement(best, pair) if found.second > 0.4 else None
+    if best.kind == "wave" and found.agreement < STEADY and not ambiguous:
+        jumped = find_jumps(pair.source_sound, pair.taken_sound, pair.source, pair.taken, found)
+        found, jumps = jumped.fit, jumped.dropouts
+    movement = _movement(best, pair) if best.fit.second > 0.4 and not jumps else None
     if movement is not None:
         found = replace(found, delay=found.delay + movement.middle)
         confidence = min(probability, MOVING_CONFIDENCE)
         notes.append(MOVING.format(swing_ms=movement.swing / rate * 1000))
-    elif best.kind == "wave" and found.agreement < STEADY and found.second < 0.8 and not ambiguous:
-        jumped = find_jumps(pair.source_sound, pair.taken_sound, pair.source, pair.taken, found)
-        found, jumps = jumped.fit, jumped.dropouts
     if jumps:
         notes.append(JUMPS)
     if ambiguous:
@@ -184,7 +186,7 @@ def _accepted(best: _Fitted, probability: float, ambiguous: bool, pair: _Pair) -
         drift_ppm=found.drift * 1e6,
         is_of_source=True,
     )
-    return Alignment(figures, found, best.kind, tuple(notes), jumps)
+    return Alignment(figures, found, best.kind, tuple(notes), jumps, probability=probability)
 
 
 def _movement(best: _Fitted, pair: _Pair) -> Movement | None:

@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from app.signal.segments import Segments
 
 LARGEST_DRIFT_PPM = 300.0
+LOWEST_HZ = 30.0
 LOW_TOP_HZ = 1000.0
 MOST_DRIFTS = 240
 NO_DRIFT_FAVOUR = 1.08
-_STEPS = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,19 +41,20 @@ class FineFit:
     stretches: int
 
 
-def fit(segments: Segments) -> FineFit:
+def fit(segments: Segments, *, drifting: bool = True) -> FineFit:
     """The lag and drift at which all stretches together correlate best.
 
     First over all drifts with the low frequencies, then with all, each time with the weights that the coherence at
-    the best lag so far suggests; a coherence does not depend on the lag, so nothing is presumed.
+    the best lag so far suggests; a coherence does not depend on the lag, so nothing is presumed. Unless `drifting`,
+    the clocks are taken to agree.
     """
     times = (segments.times_s - segments.times_s.mean()) * segments.rate
     base = segments.base - segments.base.mean()
     weights = _whitening(segments)
-    drift = _search_drift(segments, weights, times, base, LOW_TOP_HZ, None)
+    drift = _search_drift(segments, weights, times, base, LOW_TOP_HZ, None) if drifting else 0.0
     for top_hz in (4000.0, segments.rate / 2):
         weights, _ = _coherent_weights(segments, drift * times - base)
-        drift = _search_drift(segments, weights, times, base, top_hz, drift)
+        drift = _search_drift(segments, weights, times, base, top_hz, drift) if drifting else 0.0
     weights, coherence = _coherent_weights(segments, drift * times - base)
     return _judge(segments, weights, drift, times, base, coherence)
 
@@ -61,19 +62,26 @@ def fit(segments: Segments) -> FineFit:
 def _whitening(segments: Segments) -> NDArray[np.float32]:
     a = segments.source_power + 1e-6 * segments.source_power.max()
     b = segments.print_power + 1e-6 * segments.print_power.max()
-    return np.asarray(1 / np.sqrt(a * b + 1e-30), dtype=np.float32)
+    weights = np.asarray(1 / np.sqrt(a * b + 1e-30), dtype=np.float32)
+    weights[: int(np.ceil(LOWEST_HZ * segments.size / segments.rate))] = 0
+    return weights
 
 
 def _coherent_weights(segments: Segments, shifts: NDArray[np.float64]) -> tuple[NDArray[np.float32], float]:
     """Whitening times what the coherence says each frequency is worth; and the mean coherence, bias removed."""
+    coherence = _coherence(segments, shifts, 1.5)
+    weight = np.sqrt(coherence) / (1.2 - coherence)
+    return np.asarray(_whitening(segments) * weight, dtype=np.float32), float(coherence.mean())
+
+
+def _coherence(segments: Segments, shifts: NDArray[np.float64], caution: float) -> NDArray[np.float64]:
+    """Magnitude-squared coherence over frequency, less `caution` times what chance alone would show."""
     mean = _turned(segments.cross, shifts, segments.size).mean(axis=0)
     width = max(3, segments.size // 800)
     power = _smooth(segments.source_power * segments.print_power, width) + 1e-30
     coherence = _smooth(np.abs(mean) ** 2, width) / power
     chance = _smooth(segments.cross_power, width) / power / len(segments.times_s)
-    coherence = np.clip((coherence - 1.5 * chance) / np.maximum(1 - chance, 1e-3), 1e-4, 0.98)
-    weight = np.sqrt(coherence) / (1.2 - coherence)
-    return np.asarray(_whitening(segments) * weight, dtype=np.float32), float(coherence.mean())
+    return np.clip((coherence - caution * chance) / np.maximum(1 - chance, 1e-3), 1e-4, 0.98)
 
 
 def _turned(cross: NDArray[np.complex64], shifts: NDArray[np.float64], size: int) -> NDArray[np.complex64]:
@@ -146,17 +154,23 @@ def _smooth(values: NDArray[np.float32], width: int) -> NDArray[np.float64]:
 def exact_peak(spectrum: NDArray[np.complex64], size: int, near: int) -> tuple[float, float]:
     """Lag and value of the extreme of a correlation within a sample of lag `near`, straight from its spectrum.
 
-    Evaluated at steps of 1/16 sample, which are exact where a parabola through samples is not, then a parabola.
+    Evaluated at the lags themselves, which is exact where a parabola through samples is not; the last step is one.
     """
-    at = near + np.arange(-_STEPS, _STEPS + 1) / _STEPS
     turns = np.arange(len(spectrum)) * (2 * np.pi / size)
-    fine = np.array([np.vdot(np.exp(-1j * turns * lag), spectrum).real for lag in at]) * (2 / size)
-    peak = int(np.argmax(np.abs(fine)))
-    if not 0 < peak < len(fine) - 1:
-        return float(at[peak]), float(fine[peak])
-    before, here, after = fine[peak - 1 : peak + 2]
+
+    def value(lag: float) -> float:
+        return float(np.vdot(np.exp(-1j * turns * lag), spectrum).real) * 2 / size
+
+    lag = float(near)
+    for step in (0.5, 0.25, 0.125):
+        here, before, after = value(lag), abs(value(lag - step)), abs(value(lag + step))
+        if max(before, after) > abs(here):
+            lag += step if after > before else -step
+    step = 0.0625
+    before, here, after = value(lag - step), value(lag), value(lag + step)
     bend = before - 2 * here + after
-    return float(at[peak] + (0.5 * (before - after) / bend if bend else 0.0) / _STEPS), float(here)
+    offset = 0.5 * (before - after) / bend if bend else 0.0
+    return lag + float(np.clip(offset, -2, 2)) * step, here
 
 
 def _judge(
@@ -194,17 +208,15 @@ def _judge(
     )
 
 
-def own_lags(segments: Segments, found: FineFit) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Each stretch's own best lag, relative to the common line, and how far it beats the line's (1: not at all)."""
+def about_the_line(segments: Segments, found: FineFit, reach: int) -> NDArray[np.float32]:
+    """Each stretch's own correlation at ±reach about the common line, its highest value being 1."""
     expected = found.delay + found.drift * segments.times_s * segments.rate - segments.base
     weights, _ = _coherent_weights(segments, expected)
     correlations = found.sign * segments.correlate(weights)
-    own = np.argmax(correlations, axis=1)
-    rows = np.arange(len(own))
-    middle = np.clip(np.round(expected).astype(int) + segments.radius, 2, correlations.shape[1] - 3)
-    on_line = correlations[rows[:, None], middle[:, None] + np.arange(-2, 3)].max(axis=1)
-    highest = correlations[rows, own]
-    return own - segments.radius - expected, highest / np.maximum(on_line, 0.02 * highest + 1e-20)
+    middle = np.round(expected).astype(int) + segments.radius
+    columns = np.clip(middle[:, None] + np.arange(-reach, reach + 1), 0, correlations.shape[1] - 1)
+    near = correlations[np.arange(len(middle))[:, None], columns]
+    return np.asarray(near / (near.max(axis=1, keepdims=True) + 1e-20), dtype=np.float32)
 
 
 def _agreements(
@@ -217,3 +229,27 @@ def _agreements(
     rows = np.arange(len(lags))[:, None]
     there = (sign * correlations[rows, middle[:, None] + np.arange(-2, 3)[None, :]]).max(axis=1)
     return np.asarray(there / highest, dtype=np.float64)
+
+
+def null_depth_db(segments: Segments) -> tuple[float, float]:
+    """What is left of the second signal after the first is taken away with one gain and one delay, in dB of the second.
+
+    The delay (in samples, returned second) is that of the highest plain correlation, not of the arrival.
+    """
+    base = segments.base - segments.base.mean()
+    spectrum = _turned(segments.cross, -base, segments.size).mean(axis=0)
+    full = scipy.fft.irfft(spectrum, segments.size)
+    together = np.concatenate((full[-segments.radius :], full[: segments.radius + 1]))
+    lag, height = exact_peak(spectrum, segments.size, int(np.argmax(np.abs(together))) - segments.radius)
+    first, second = segments.energies
+    left = max(1 - height**2 / (first * second + 1e-30), 1e-9)
+    return 10 * float(np.log10(left)), float(segments.base.mean()) + lag
+
+
+def linear_share(segments: Segments, found: FineFit) -> float:
+    """Share of the print's power that a linear filter of the source explains, chance removed."""
+    expected = found.delay + found.drift * segments.times_s * segments.rate - segments.base
+    lowest = int(np.ceil(LOWEST_HZ * segments.size / segments.rate))
+    power = segments.print_power[lowest:].astype(np.float64)
+    coherence = _coherence(segments, expected, 1.0)[lowest:]
+    return float((coherence * power).sum() / (power.sum() + 1e-30))

@@ -28,6 +28,9 @@ LINE_HALF_WIDTH_HZ = 0.6
 NEIGHBOURS_HZ = (1.5, 6.0)
 ALONE_HZ = 1.3
 LEAST_SNR_DB = 10.0
+LOWEST_DBFS = -100.0
+LASTING_QUANTILE = 0.25
+"""Of each frequency over the quiet windows: notes come and go, so most windows are without any one of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +83,17 @@ class HumSearch:
         if not self._tracks:
             return None
         windows = sorted(self._quiet, key=lambda window: window.power)
-        quiet = windows[: max(1, min(QUIET_WINDOWS, len(self._tracks) // 3))]
-        spectrum = np.mean([window.spectrum for window in quiet], axis=0)
+        quiet = windows[: max(1, min(QUIET_WINDOWS, len(self._tracks) // 2))]
+        spectra = np.array([window.spectrum for window in quiet])
+        lasting = np.asarray(np.quantile(spectra, LASTING_QUANTILE, axis=0), dtype=np.float32)
+        usual = np.asarray(spectra.mean(axis=0), dtype=np.float32)
         tracks = np.array(self._tracks)
-        found = [hum for mains in MAINS_HZ if (hum := self._lines(spectrum, tracks, mains)) is not None]
+        found = [
+            hum
+            for spectrum in (usual, lasting)
+            for mains in MAINS_HZ
+            if (hum := self._lines(spectrum, tracks, mains)) is not None
+        ]
         return max(found, key=lambda hum: (hum.confidence, hum.level_dbfs), default=None)
 
     def _lines(
@@ -112,22 +122,27 @@ class HumSearch:
             sum(steady) - sum(not s for s in steady)
         )
         confidence = 1 / (1 + math.exp(-(evidence - 3)))
-        if confidence < 0.5:
+        if confidence < 0.5 or 2 * total < 10 ** (LOWEST_DBFS / 10):
             return None
         return Hum(fundamental, 10 * math.log10(2 * total), round(confidence, 3))
 
     def _fundamental(self, spectrum: NDArray[np.float32], grid: NDArray[np.float64]) -> float:
-        """The frequency whose multiples hold most, in decibels, over the bins around; a parabola between steps."""
-        at = np.arange(1, 6)[:, None] * grid * (self._fft / self._rate)
-        power = np.interp(at, np.arange(len(spectrum)), spectrum)
-        floor = np.median(power, axis=1, keepdims=True) * 1e-3 + 1e-30
-        scores = np.log(power + floor).sum(axis=0)
-        best = int(np.argmax(scores))
-        if not 0 < best < len(grid) - 1:
-            return float(grid[best])
-        before, here, after = scores[best - 1 : best + 2]
+        """The frequency of whose multiples most stand out, each counting up to 20 dB; then the clearest one's peak."""
+        orders = np.arange(1, 6)[:, None]
+        at = orders * grid * (self._fft / self._rate)
+        around = int(self._bin(NEIGHBOURS_HZ[1]))
+        middles = np.round(at[:, len(grid) // 2]).astype(int)
+        floors = np.array([np.median(spectrum[m - around : m + around]) for m in middles])[:, None] + 1e-30
+        snr_db = 10 * np.log10(np.interp(at, np.arange(len(spectrum)), spectrum) / floors + 1e-9)
+        best = int(np.argmax(np.clip(snr_db, 0, 20).sum(axis=0) + 0.01 * snr_db.sum(axis=0)))
+        order = int(orders[int(np.argmax(snr_db[:, best])), 0])
+        centre, half = self._bin(order * float(grid[best])), max(1, self._bin(0.1 * order))
+        peak = centre - half + int(np.argmax(spectrum[centre - half : centre + half + 1]))
+        before, here, after = np.log(spectrum[peak - 1 : peak + 2] + 1e-30)
         bend = before - 2 * here + after
-        return float(grid[best] + (0.5 * (before - after) / bend if bend else 0.0) * (grid[1] - grid[0]))
+        offset = float(np.clip(0.5 * (before - after) / bend, -0.5, 0.5)) if bend else 0.0
+        exact = (peak + offset) * self._rate / self._fft / order
+        return float(np.clip(exact, grid[0], grid[-1]))
 
     def _stands_alone(self, spectrum: NDArray[np.float32], hz: float) -> bool:
         """Whether nothing close by is as strong: the side of a note that is not quite the mains is no hum."""

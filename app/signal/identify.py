@@ -9,6 +9,7 @@ from app.signal.features import compute_features, read_features
 from app.signal.figures import Identification, RankedSource
 
 TRIED = 8
+UNDECIDED = 0.5
 
 
 def identify(
@@ -33,9 +34,9 @@ def identify(
         if place >= TRIED:
             ranking.append(RankedSource(str(path), 0.0, None))
             continue
-        aligned = align_features(print_path, taken, path, source, found).figures
-        score = aligned.confidence if aligned.is_of_source else 1 - aligned.confidence
-        ranking.append(RankedSource(str(path), score, aligned.delay_samples))
+        aligned = align_features(print_path, taken, path, source, found)
+        score = aligned.probability if aligned.figures.is_of_source else min(UNDECIDED, aligned.probability)
+        ranking.append(RankedSource(str(path), round(score, 4), aligned.figures.delay_samples))
     ranking.sort(key=lambda row: -row.score)
-    best = ranking[0].source if ranking and ranking[0].score > 0.5 else None
+    best = ranking[0].source if ranking and ranking[0].score > UNDECIDED else None
     return Identification(best, tuple(ranking))

@@ -1,7 +1,8 @@
 """Places where a print's delay jumps: samples lost or added on the way.
 
-Found as plateaus in the stretches' own lags, each several stretches long; the place is then narrowed down to where the
-print stops fitting the source at the first lag and begins to fit it at the second.
+Lags that several stretches share are candidates; the likeliest sequence of them, in which every change must pay for
+itself, tells where the lag changes (dynamic programming). The place is then narrowed down to where the print stops
+fitting the source at the first lag and begins to fit it at the second.
 """
 
 from dataclasses import dataclass, replace
@@ -12,16 +13,20 @@ from numpy.typing import NDArray
 
 from app.signal.features import Features
 from app.signal.figures import Dropout
-from app.signal.fine import FineFit, own_lags
+from app.signal.fine import FineFit, about_the_line, fit
 from app.signal.reading import Sound
 from app.signal.segments import cross_spectra, mono, read_stretches
 
-RADIUS_S = 0.25
+REACH_S = 0.1
+RADIUS_S = 0.15
 COUNT = 60
 LENGTH_S = 0.4
-LEAST_STRETCHES = 3
+LEAST_STRETCHES = 4
 LEAST_SAMPLES = 3
-CLEARLY_BETTER = 1.5
+MOST_LAGS = 6
+PRICE = 2.5
+"""What a change of lag must bring: as much as two and a half stretches that fit instead of not."""
+ABSORBED_SAMPLES = 10.0
 _LONGEST_LOOK_S = 20.0
 
 
@@ -38,7 +43,13 @@ class _Plateau:
     lag: float
     first_s: float
     last_s: float
-    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Sequence:
+    fit: FineFit
+    plateaus: list[_Plateau]
+    worth: float
 
 
 def find_jumps(
@@ -52,42 +63,63 @@ def find_jumps(
     )
     if len(stretches) < 2 * LEAST_STRETCHES:
         return Jumps(found, ())
-    lags, gains = own_lags(cross_spectra(stretches, rate, "wave"), found)
-    plateaus = _plateaus(np.array([stretch.time_s for stretch in stretches]), lags, gains)
+    segments = cross_spectra(stretches, rate, "wave")
+    fits = [found]
+    if abs(found.drift) * float(np.ptp(segments.times_s)) * rate > ABSORBED_SAMPLES:
+        fits.append(fit(segments, drifting=False))
+    reach = round(REACH_S * rate)
+    sequences = [_sequence(about_the_line(segments, one, reach), segments.times_s, one) for one in fits]
+    best = max(sequences, key=lambda sequence: sequence.worth - (sequence.fit is not found))
     dropouts = []
-    for before, after in pairwise(plateaus):
+    for before, after in pairwise(best.plateaus):
         change = round(after.lag - before.lag)
-        if abs(change) < LEAST_SAMPLES:
-            continue
-        at_s = _place(source_sound, taken_sound, found, before, after)
+        at_s = _place(source_sound, taken_sound, best.fit, before, after)
         dropouts.append(Dropout(at_s, "skip" if change < 0 else "repeat", abs(change)))
     if not dropouts:
         return Jumps(found, ())
-    return Jumps(replace(found, delay=found.delay + plateaus[0].lag), tuple(dropouts))
+    return Jumps(replace(best.fit, delay=best.fit.delay + best.plateaus[0].lag), tuple(dropouts))
 
 
-def _plateaus(
-    times_s: NDArray[np.float64], lags: NDArray[np.float64], gains: NDArray[np.float64]
-) -> list[_Plateau]:
-    """Runs of stretches with one lag; those on the line count as lag 0, stray ones are passed over."""
-    settled = np.where(gains < CLEARLY_BETTER, 0.0, lags)
-    runs: list[list[int]] = []
-    for index, lag in enumerate(settled.tolist()):
-        if runs and abs(lag - float(np.median(settled[runs[-1]]))) < LEAST_SAMPLES:
-            runs[-1].append(index)
-        else:
-            runs.append([index])
+def _sequence(near: NDArray[np.float32], times_s: NDArray[np.float64], found: FineFit) -> _Sequence:
+    """The likeliest sequence of shared lags through the stretches."""
+    reach = (near.shape[1] - 1) // 2
+    lags = _shared_lags(np.argmax(near, axis=1) - reach)
+    columns = np.clip(lags[:, None] + np.arange(-2, 3) + reach, 0, 2 * reach)
+    fits = near[:, columns].max(axis=2)
+    scores, came_from = [fits[0]], []
+    for row in fits[1:]:
+        stay, change = scores[-1], float(scores[-1].max()) - PRICE
+        came_from.append(np.where(stay >= change, np.arange(len(lags)), int(np.argmax(stay))))
+        scores.append(np.maximum(stay, change) + row)
+    state = int(np.argmax(scores[-1]))
+    path = [state]
+    for previous in reversed(came_from):
+        state = int(previous[state])
+        path.append(state)
+    path.reverse()
     plateaus: list[_Plateau] = []
-    for run in runs:
-        if len(run) < LEAST_STRETCHES:
-            continue
-        lag = float(np.median(settled[run]))
-        if plateaus and abs(plateaus[-1].lag - lag) < LEAST_SAMPLES:
-            last = plateaus.pop()
-            plateaus.append(_Plateau(last.lag, last.first_s, float(times_s[run[-1]]), last.count + len(run)))
+    for index, state in enumerate(path):
+        lag, at_s = float(lags[state]), float(times_s[index])
+        if plateaus and plateaus[-1].lag == lag:
+            plateaus[-1] = replace(plateaus[-1], last_s=at_s)
         else:
-            plateaus.append(_Plateau(lag, float(times_s[run[0]]), float(times_s[run[-1]]), len(run)))
-    return plateaus
+            plateaus.append(_Plateau(lag, at_s, at_s))
+    return _Sequence(found, plateaus, float(scores[-1].max()))
+
+
+def _shared_lags(own: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Lag 0 and those that at least four stretches find on their own, to the sample or so."""
+    kept = [0]
+    left = own[np.abs(own) >= LEAST_SAMPLES]
+    while len(left) and len(kept) < MOST_LAGS:
+        votes = [int(np.count_nonzero(np.abs(left - lag) < LEAST_SAMPLES)) for lag in left]
+        best = int(np.argmax(votes))
+        if votes[best] < LEAST_STRETCHES:
+            break
+        together = np.abs(left - left[best]) < LEAST_SAMPLES
+        kept.append(int(np.median(left[together])))
+        left = left[np.abs(left - left[best]) >= 2 * LEAST_SAMPLES]
+    return np.array(kept)
 
 
 def _place(

@@ -1,14 +1,49 @@
-"""How close a recalled print comes to the original."""
+"""How close a recalled print comes to the original, over the passages both hold."""
 
 import math
+from dataclasses import dataclass
 from pathlib import Path
 
-from app.signal.figures import BandDifference, MatchFigures, Polarity, PrintFigures, Verdict
-from app.signal.measure import measure_print
+import numpy as np
 
+from app.signal.align import Alignment, align_features
+from app.signal.bands import NOMINAL_HZ
+from app.signal.coarse import candidates
+from app.signal.features import Features, features_of, read_features
+from app.signal.figures import BandDifference, MatchFigures, Polarity, Verdict
+from app.signal.fine import linear_share, null_depth_db
+from app.signal.loudness import channel_weights, measure_loudness
+from app.signal.reading import Sound
+from app.signal.segments import Segments, cross_spectra, read_stretches
+from app.signal.spectrum import FRAMES_PER_S
+from app.signal.survey import Survey, survey
+
+MATCH_LEVEL_DB, CLOSE_LEVEL_DB = 0.5, 2.0
 MATCH_BAND_DB, CLOSE_BAND_DB = 1.0, 3.0
-MATCH_LEVEL_DB, CLOSE_LEVEL_DB = 0.5, 1.5
+MATCH_CREST_DB, CLOSE_CREST_DB = 1.0, 3.0
+MATCH_DRIVE_DB, CLOSE_DRIVE_DB = 1.5, 5.0
+MATCH_DELAY_SAMPLES = 2.0
+EXCERPT_S = 0.25
 HEARD_BELOW_LOUDEST_DB = 40.0
+SHORTEST_S = 1.0
+RADIUS_S = 0.01
+STEPS_PER_FRAME = 4
+
+
+@dataclass(frozen=True, slots=True)
+class _Print:
+    path: Path
+    found: Survey
+    features: Features
+    alignment: Alignment
+
+
+@dataclass(frozen=True, slots=True)
+class _Passage:
+    """A print's part of what both hold, in its own seconds."""
+
+    start_s: float
+    stop_s: float
 
 
 def match(
@@ -16,64 +51,255 @@ def match(
 ) -> MatchFigures:
     """Compares two prints of one source. Raises UnreadableAudio for any of the three.
 
-    "match": level within 0.5 dB and every audible band within 1 dB after level matching; "close": 1.5 dB and 3 dB;
-    "different" otherwise, or when the polarity is turned.
+    Verdict, by the worst of what is found over the passages both prints hold:
+
+    - "match": loudness within 0.5 dB, every third-octave band that is heard within 1 dB once the loudness is matched,
+      crest factor within 1 dB, distortion within 1.5 dB, arrival within 2 samples (an excerpt's offset aside);
+    - "close": 2 dB, 3 dB, 3 dB, 5 dB; any arrival;
+    - "different": beyond, or polarity turned, or the recall is not of this source;
+    - None: nothing in common to compare, or neither print can be placed.
+
+    `null_depth_db` is what is left of the recall after the original, with the best gain and fractional delay, is taken
+    away, relative to the recall; a deep null proves likeness, a shallow one proves little.
     """
-    first = measure_print(original, source, features_folder=features_folder)
-    second = measure_print(recalled, source, features_folder=features_folder)
-    findings: list[str] = []
-    level = _difference(second.level.integrated_lufs, first.level.integrated_lufs)
-    bands = _bands(first, second)
-    worst = max((abs(band.difference_db) for band in bands), default=0.0)
-    if level is not None and abs(level) >= MATCH_LEVEL_DB:
-        findings.append(f"The recall is {abs(level):.1f} dB {'louder' if level > 0 else 'quieter'}.")
-    if worst >= MATCH_BAND_DB:
-        band = max(bands, key=lambda item: abs(item.difference_db))
-        findings.append(
-            f"Around {band.mid_hz:.0f} Hz the recall has {abs(band.difference_db):.1f} dB "
-            f"{'more' if band.difference_db > 0 else 'less'}."
+    known = read_features(source, features_folder)
+    first, second = (_placed(path, source, known) for path in (original, recalled))
+    if first.alignment.figures.delay_samples is None:
+        return _unknown("The original does not look like a print of this source, so nothing can be compared.")
+    if second.alignment.figures.delay_samples is None:
+        if second.alignment.figures.confidence > 0.8:
+            return _foreign(first, second)
+        return _unknown(
+            "Where the recall lies against the source cannot be told, so nothing can be compared."
         )
-    polarity: Polarity = "unclear"
-    delay = None
-    if first.alignment and second.alignment:
-        delay = _difference(second.alignment.delay_samples, first.alignment.delay_samples)
-        if "unclear" not in (first.alignment.polarity, second.alignment.polarity):
-            polarity = "same" if first.alignment.polarity == second.alignment.polarity else "inverted"
-    verdict: Verdict | None = None
-    if level is not None:
-        verdict = "different"
-        if polarity != "inverted" and abs(level) < CLOSE_LEVEL_DB and worst < CLOSE_BAND_DB:
-            verdict = "match" if abs(level) < MATCH_LEVEL_DB and worst < MATCH_BAND_DB else "close"
+    passages = _common(first, second, known)
+    if passages is None:
+        return _unknown("Original and recall hold less than a second of the source in common.")
+    return _compared(first, second, passages, source, known)
+
+
+def _placed(path: Path, source: Path, known: Features) -> _Print:
+    found = survey(path)
+    taken = features_of(found.file.sample_rate, found.file.frames, found.band_mids, found.frames)
+    return _Print(path, found, taken, align_features(path, taken, source, known, candidates(known, taken)))
+
+
+def _unknown(note: str) -> MatchFigures:
+    return MatchFigures(None, None, None, "unclear", None, (), (note,), notes=(note,))
+
+
+def _foreign(first: _Print, second: _Print) -> MatchFigures:
+    del first
+    note = "The recall does not look like a print of this source."
+    return MatchFigures("different", None, None, "unclear", None, (), (note,), notes=second.alignment.notes)
+
+
+def _delay_s(one: _Print) -> float:
+    assert one.alignment.figures.delay_samples is not None
+    return one.alignment.figures.delay_samples / one.found.file.sample_rate
+
+
+def _common(first: _Print, second: _Print, known: Features) -> tuple[_Passage, _Passage] | None:
+    """The passages of both prints that hold the same stretch of the source."""
+    delays = [_delay_s(one) for one in (first, second)]
+    start = max(0.0, *(-delay for delay in delays))
+    ends = [one.features.duration_s - delay for one, delay in zip((first, second), delays, strict=True)]
+    stop = min(known.duration_s, *ends)
+    if stop - start < SHORTEST_S:
+        return None
+    a, b = (_Passage(start + delay, stop + delay) for delay in delays)
+    return a, b
+
+
+def _compared(
+    first: _Print, second: _Print, passages: tuple[_Passage, _Passage], source: Path, known: Features
+) -> MatchFigures:
+    level = _level_difference(first, second, passages)
+    if level is None:
+        return _unknown("One of the two is silent where they overlap, so nothing can be compared.")
+    bands = _band_differences(first, second, passages, level)
+    crest = _crest_db(second.found, passages[1]) - _crest_db(first.found, passages[0])
+    rates = first.found.file.sample_rate, second.found.file.sample_rate
+    delay_s = _delay_s(second) - _delay_s(first)
+    null_db, apart = _null(first, second)
+    if apart is not None and abs(apart - delay_s) < RADIUS_S:
+        delay_s = apart
+    drive = _drive_difference(first, second, source, known)
+    polarity = _polarity(first, second)
+    delay = delay_s * rates[1]
+    findings = _findings(level, bands, crest, drive, polarity, delay, delay_s)
     return MatchFigures(
-        verdict=verdict,
+        verdict=_verdict(level, bands, crest, drive, polarity, delay, delay_s),
         level_difference_db=level,
         delay_difference_samples=delay,
         polarity=polarity,
-        null_depth_db=None,
+        null_depth_db=null_db,
         bands=bands,
-        findings=tuple(findings),
-        crest_difference_db=_difference(second.level.crest_db, first.level.crest_db),
-        notes=first.notes + second.notes,
+        findings=findings,
+        crest_difference_db=crest,
+        drive_difference_db=drive,
+        compared_s=passages[0].stop_s - passages[0].start_s,
+        notes=(*first.alignment.notes, *second.alignment.notes),
     )
 
 
-def _bands(first: PrintFigures, second: PrintFigures) -> tuple[BandDifference, ...]:
-    pairs = [
-        (a.mid_hz, a.level_dbfs, b.level_dbfs)
-        for a, b in zip(first.bands, second.bands, strict=False)
-        if a.level_dbfs is not None and b.level_dbfs is not None
+def _level_difference(first: _Print, second: _Print, passages: tuple[_Passage, _Passage]) -> float | None:
+    levels = []
+    for one, passage in zip((first, second), passages, strict=True):
+        steps = one.found.energies[_slice(passage, FRAMES_PER_S * STEPS_PER_FRAME)]
+        levels.append(measure_loudness(steps, channel_weights(one.found.file.channels)).integrated_lufs)
+    if levels[0] is None or levels[1] is None:
+        return None
+    return levels[1] - levels[0]
+
+
+def _slice(passage: _Passage, per_second: int) -> slice:
+    start = round(passage.start_s * per_second)
+    return slice(start, start + max(1, round((passage.stop_s - passage.start_s) * per_second)))
+
+
+def _band_differences(
+    first: _Print, second: _Print, passages: tuple[_Passage, _Passage], level: float
+) -> tuple[BandDifference, ...]:
+    """Band by band, recalled minus original, less the difference in loudness; only bands that are heard."""
+    powers = [
+        one.features.energies[_slice(passage, FRAMES_PER_S)].sum(axis=0, dtype=np.float64)
+        for one, passage in zip((first, second), passages, strict=True)
     ]
-    if not pairs:
-        return ()
-    loudest = max(level for _, level, _ in pairs)
-    pairs = [pair for pair in pairs if pair[1] > loudest - HEARD_BELOW_LOUDEST_DB]
-    shift = _power_db([b for _, _, b in pairs]) - _power_db([a for _, a, _ in pairs])
-    return tuple(BandDifference(mid, b - a - shift) for mid, a, b in pairs)
+    count = min(len(powers[0]), len(powers[1]))
+    a, b = powers[0][:count], powers[1][:count] * 10 ** (-level / 10)
+    heard = np.maximum(a, b) > max(a.max(), b.max()) * 10 ** (-HEARD_BELOW_LOUDEST_DB / 10)
+    floor = 1e-9 * max(a.max(), b.max())
+    difference = 10 * np.log10((b + floor) / (a + floor))
+    mids = first.features.mids_hz[:count]
+    return tuple(
+        BandDifference(mid, change)
+        for mid, change, kept in zip(mids.tolist(), difference.tolist(), heard.tolist(), strict=True)
+        if kept
+    )
 
 
-def _power_db(levels: list[float]) -> float:
-    return 10 * math.log10(sum(10 ** (level / 10) for level in levels))
+def _crest_db(found: Survey, passage: _Passage) -> float:
+    steps = _slice(passage, FRAMES_PER_S * STEPS_PER_FRAME)
+    peak = max(float(found.highs[steps].max()), -float(found.lows[steps].min()))
+    power = float(found.powers[steps].mean(dtype=np.float64))
+    return 20 * math.log10(peak + 1e-12) - 10 * math.log10(power + 1e-24)
 
 
-def _difference(second: float | None, first: float | None) -> float | None:
-    return None if second is None or first is None else second - first
+def _null(first: _Print, second: _Print) -> tuple[float | None, float | None]:
+    """Null depth of the recall against the original, and their distance in seconds by direct comparison."""
+    lag_s = _delay_s(second) - _delay_s(first)
+    segments = _segments(first.path, second.path, first.features, second.features, lag_s)
+    if segments is None:
+        return None, None
+    depth, lag = null_depth_db(segments)
+    return depth, (lag / segments.rate if depth < -6 else None)
+
+
+def _drive_difference(first: _Print, second: _Print, source: Path, known: Features) -> float | None:
+    """Change in what of the print the source does not explain linearly, in dB: more drive, more of it."""
+    shares = []
+    for one in (first, second):
+        segments = _segments(source, one.path, known, one.features, _delay_s(one))
+        if segments is None or one.alignment.fit is None or one.alignment.kind != "wave":
+            return None
+        shares.append(1 - linear_share(segments, one.alignment.fit))
+    floor = 10**-3.5
+    return 10 * math.log10((shares[1] + floor) / (shares[0] + floor))
+
+
+def _segments(a: Path, b: Path, first: Features, second: Features, lag_s: float) -> Segments | None:
+    with Sound(a) as source_sound, Sound(b) as taken_sound:
+        stretches = read_stretches(source_sound, taken_sound, first, second, lag_s, RADIUS_S)
+    return cross_spectra(stretches, second.sample_rate, "wave") if stretches else None
+
+
+def _polarity(first: _Print, second: _Print) -> Polarity:
+    one, other = first.alignment.figures.polarity, second.alignment.figures.polarity
+    if "unclear" in (one, other):
+        return "unclear"
+    return "same" if one == other else "inverted"
+
+
+def _worst(bands: tuple[BandDifference, ...]) -> float:
+    return max((abs(band.difference_db) for band in bands), default=0.0)
+
+
+def _verdict(
+    level: float,
+    bands: tuple[BandDifference, ...],
+    crest: float,
+    drive: float | None,
+    polarity: Polarity,
+    delay: float,
+    delay_s: float,
+) -> Verdict:
+    measures = (
+        (abs(level), MATCH_LEVEL_DB, CLOSE_LEVEL_DB),
+        (_worst(bands), MATCH_BAND_DB, CLOSE_BAND_DB),
+        (abs(crest), MATCH_CREST_DB, CLOSE_CREST_DB),
+        (abs(drive or 0.0), MATCH_DRIVE_DB, CLOSE_DRIVE_DB),
+    )
+    if polarity == "inverted" or any(value > close for value, _, close in measures):
+        return "different"
+    moved = abs(delay) > MATCH_DELAY_SAMPLES and abs(delay_s) < EXCERPT_S
+    return "close" if moved or any(value > fine for value, fine, _ in measures) else "match"
+
+
+def _findings(
+    level: float,
+    bands: tuple[BandDifference, ...],
+    crest: float,
+    drive: float | None,
+    polarity: Polarity,
+    delay: float,
+    delay_s: float,
+) -> tuple[str, ...]:
+    found: list[str] = []
+    if abs(level) > MATCH_LEVEL_DB:
+        found.append(f"The recall is {abs(level):.1f} dB {'louder' if level > 0 else 'quieter'}.")
+    found += _band_findings(bands)
+    if polarity == "inverted":
+        found.append("The recall is upside down against the original.")
+    if abs(delay_s) >= EXCERPT_S:
+        found.append(
+            f"The recall's file begins {abs(delay_s):.2f} s {'earlier' if delay_s > 0 else 'later'} in the source."
+        )
+    elif abs(delay) > MATCH_DELAY_SAMPLES:
+        where = "later" if delay > 0 else "earlier"
+        found.append(f"The recall arrives {abs(delay):.1f} samples ({abs(delay_s) * 1000:.2f} ms) {where}.")
+    if drive is not None and abs(drive) > MATCH_DRIVE_DB:
+        found.append(f"The recall is {'more' if drive > 0 else 'less'} distorted ({drive:+.1f} dB).")
+    if abs(crest) > MATCH_CREST_DB:
+        found.append(
+            f"Its peaks stand {abs(crest):.1f} dB {'higher' if crest > 0 else 'lower'} above its average."
+        )
+    return tuple(found) or ("Nothing that matters is off.",)
+
+
+def _band_findings(bands: tuple[BandDifference, ...]) -> list[str]:
+    """Neighbouring bands that are off the same way, as one sentence each."""
+    sentences: list[str] = []
+    run: list[BandDifference] = []
+    for band in (*bands, None):
+        same = band is not None and bool(run) and (band.difference_db > 0) == (run[-1].difference_db > 0)
+        if band is not None and abs(band.difference_db) > MATCH_BAND_DB and (same or not run):
+            run.append(band)
+            continue
+        if run:
+            sentences.append(_band_sentence(run))
+        run = [band] if band is not None and abs(band.difference_db) > MATCH_BAND_DB else []
+    return sentences
+
+
+def _band_sentence(run: list[BandDifference]) -> str:
+    worst = max(run, key=lambda band: abs(band.difference_db))
+    low, high = (_nominal(band.mid_hz) for band in (run[0], run[-1]))
+    where = f"At {low}" if low == high else f"From {low} to {high}"
+    change = f"{abs(worst.difference_db):.1f} dB {'more' if worst.difference_db > 0 else 'less'}"
+    return f"{where} the recall has up to {change}." if low != high else f"{where} the recall has {change}."
+
+
+def _nominal(mid_hz: float) -> str:
+    hz = min(NOMINAL_HZ, key=lambda nominal: abs(math.log(nominal / mid_hz)))
+    return f"{hz / 1000:g} kHz" if hz >= 1000 else f"{hz:g} Hz"

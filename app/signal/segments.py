@@ -42,6 +42,8 @@ class Segments:
     print_power: NDArray[np.float32]
     cross_power: NDArray[np.float32]
     """Mean over the stretches of the squared magnitude of `cross`."""
+    energies: tuple[float, float]
+    """Energy of source and print under the one window, on the scale of `cross`; the print without its reach."""
 
     def correlate(self, weights: NDArray[np.float32]) -> NDArray[np.float32]:
         """Weighted correlations, (M, 2·radius + 1), lag -radius first."""
@@ -161,12 +163,15 @@ def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
     b -= b.mean(axis=1, keepdims=True)
     spectrum_a = scipy.fft.rfft(a * window, size, axis=1)
     spectrum_b = scipy.fft.rfft(b, size, axis=1)
-    spectrum_a *= _levelled(a)
-    spectrum_b *= _levelled(b)
+    gains_a, gains_b = _levelled(a), _levelled(b)
+    spectrum_a *= gains_a
+    spectrum_b *= gains_b
+    energies = (
+        float((gains_a[:, 0] ** 2 * (a * a @ window)).mean()),
+        float((gains_b[:, 0] ** 2 * (b[:, radius : radius + length] ** 2 @ window)).mean()),
+    )
     turns = np.arange(size // 2 + 1) * np.float32(2 * np.pi * radius / size)
     cross = np.conj(spectrum_a) * spectrum_b * np.exp(1j * turns).astype(np.complex64)
-    lowest = int(np.ceil(30 * size / rate))
-    cross[:, :lowest] = 0
     return Segments(
         rate=rate,
         size=size,
@@ -177,6 +182,7 @@ def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
         source_power=(spectrum_a.real**2 + spectrum_a.imag**2).mean(axis=0),
         print_power=(spectrum_b.real**2 + spectrum_b.imag**2).mean(axis=0),
         cross_power=(cross.real**2 + cross.imag**2).mean(axis=0),
+        energies=energies,
     )
 
 

@@ -39,7 +39,7 @@ def visit(chromium: Browser) -> Iterator[Visit]:
         width: int = DESK_PX,
         javascript: bool = True,
         touch: bool = False,
-        expected: set[int] | None = None,
+        expected: set[int | str] | None = None,
     ) -> Page:
         watch = Watch(app.address, expected or set())
         context = watched_context(chromium, app, watch, width=width, javascript=javascript, touch=touch)

@@ -1,4 +1,4 @@
-"""Sound files whose truth is known, because they are made here: a source, a sound print of it, and a spoilt one."""
+"""Sound files whose truth is known, because they are made here: a source, a whole print of it, and a spoilt one."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -70,7 +70,9 @@ def _plucked_line() -> NDArray[np.float64]:
 
 
 def _driven(samples: NDArray[np.float64]) -> NDArray[np.float64]:
-    return 0.6 * np.tanh(4 * samples)
+    """Softly driven, without the DC that a coupling capacitor would keep back."""
+    driven = 0.6 * np.tanh(4 * samples)
+    return driven - driven.mean()
 
 
 def _written(path: Path, samples: NDArray[np.float64]) -> Path:

@@ -3,14 +3,11 @@
 import re
 from pathlib import Path
 
-import pytest
 from made_audio import CLIPS_AT_S, ENDS_EARLY_S, Sounds, silence
 from person import LoggedSession, attach_prints, press
 from playwright.sync_api import Locator, Page, expect
 from running_app import RunningApp
 from watched_browser import Visit
-
-pytestmark = pytest.mark.xdist_group("browser session")
 
 SLOW_BYTES_PER_S = 8_000_000
 

@@ -6,8 +6,6 @@ from playwright.sync_api import Page, expect
 from running_app import RunningApp
 from watched_browser import PHONE_PX, Visit
 
-pytestmark = pytest.mark.xdist_group("browser session")
-
 MOST_STOPS = 250
 
 # A player rings its own buttons, which no page can ask after.

@@ -6,8 +6,6 @@ from playwright.sync_api import Page, expect
 from running_app import RunningApp
 from watched_browser import Visit
 
-pytestmark = pytest.mark.xdist_group("browser session")
-
 
 def ground(page: Page) -> float:
     """The page's ground from 0 (black) to 1 (white)."""

@@ -3,13 +3,10 @@
 import time
 from collections.abc import Callable
 
-import pytest
 from person import AMP, LoggedSession, control, mark_of, press, row_of
 from playwright.sync_api import Page, expect
 from running_app import RunningApp
 from watched_browser import PHONE_PX, Visit
-
-pytestmark = pytest.mark.xdist_group("browser session")
 
 ACTIONS_BEYOND_THE_KNOB = 3
 WITHIN_S = 10.0
@@ -102,3 +99,14 @@ def in_view(page: Page, words: str) -> bool:
         " return box.top >= 0 && box.bottom <= window.innerHeight; }"
     )
     return seen
+
+
+def test_a_double_click_on_save_logs_one_pass(visit: Visit, app: RunningApp, logged: LoggedSession) -> None:
+    page = visit(app)
+    page.goto(logged.source)
+    before = page.get_by_role("columnheader", name="Pass").count()
+    page.get_by_role("link", name="Next pass").click()
+    page.get_by_role("button", name="Save the pass").dblclick()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Pass ")
+    page.goto(logged.source)
+    expect(page.get_by_role("columnheader", name="Pass")).to_have_count(before + 1)

@@ -1,12 +1,9 @@
 """Two tabs that edit one pass: the second is told, shown both, and neither version is lost."""
 
-import pytest
 from person import AMP, LoggedSession, control, press
 from playwright.sync_api import expect
 from running_app import RunningApp
 from watched_browser import Visit
-
-pytestmark = pytest.mark.xdist_group("browser session")
 
 
 def test_the_second_to_save_is_told_and_shown_both(

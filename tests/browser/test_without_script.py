@@ -20,13 +20,13 @@ from person import (
 from PIL import Image
 from playwright.sync_api import Page, expect
 from running_app import RunningApp, wait_until_measured
-from watched_browser import Visit, overflow_px
+from watched_browser import PHONE_PX, Visit, overflow_px
 
 
-def test_a_session_works_without_script(
-    visit: Visit, empty_app: RunningApp, sounds: Sounds, width: int, tmp_path: Path
+def test_a_session_works_without_script_on_a_phone(
+    visit: Visit, empty_app: RunningApp, sounds: Sounds, tmp_path: Path
 ) -> None:
-    page = visit(empty_app, width=width, javascript=False, expected={422})
+    page = visit(empty_app, width=PHONE_PX, javascript=False, expected={422})
     put_on_shelf(page, "Re-amp box", BOX)
     put_on_shelf(page, "Single-channel amp", AMP)
     put_on_shelf(page, "Microphone", MICROPHONE)

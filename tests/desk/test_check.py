@@ -1,8 +1,9 @@
 import pytest
 from small_session import SmallSession, attach, tone
+from sqlmodel import SQLModel
 
 from app.desk import prints, projects
-from app.desk.check import check_library, tidy
+from app.desk.check import REFERENCES, check_library, tidy
 from app.library import Library
 from app.records import Measurement, StoredFile
 
@@ -59,6 +60,17 @@ def test_a_link_that_leads_nowhere_is_told(filled: Library, session: SmallSessio
         raw.execute("PRAGMA foreign_keys = ON")
     problems = check_library(filled).problems
     assert any("Row 1 of print refers to a missing stored_file" in problem for problem in problems)
+
+
+def test_every_link_to_a_stored_file_counts_as_use() -> None:
+    """Measurements go with the file they are of, so they keep none."""
+    links = {
+        (table.name, key.parent.name)
+        for table in SQLModel.metadata.tables.values()
+        for key in table.foreign_keys
+        if key.column.table.name == "stored_file" and table.name != "measurement"
+    }
+    assert set(REFERENCES) == links
 
 
 def test_what_a_deleted_project_leaves_is_tidied_away(filled: Library, session: SmallSession) -> None:

@@ -7,8 +7,9 @@ from hypothesis import strategies as st
 from small_session import SmallSession, bring_in, picture, step_of, tone
 
 from app.desk import gear, keepers, passes, photos, prints, projects, sources
+from app.desk.control_entries import ControlEntry
 from app.desk.find import find
-from app.desk.gear import ControlEntry, GearEntry
+from app.desk.gear import GearEntry
 from app.desk.passes import PassEntry
 from app.desk.placements import PlacementEntry
 from app.desk.projects import ProjectEntry

@@ -231,6 +231,7 @@ def test_the_shelf_stands_in_the_order_of_the_kinds(filled: Library) -> None:
         "small ribbon microphone",
         "re-amp box",
         "spare DI box",
+        "eight-in interface",
         "sold chorus",
     ]
     combo = shelf[0]

@@ -13,9 +13,12 @@ from sqlalchemy import select
 from app.config import ROOT
 from app.desk import measuring, measuring_process
 from app.desk.check import check_library
+from app.desk.ears import ears_today
 from app.desk.gear import list_gear, read_gear
+from app.desk.hook_up import read_hook_up
 from app.desk.invented_session import SOURCES
 from app.desk.ledger import build_ledger
+from app.desk.levels import read_levels
 from app.desk.pass_sheets import PassSheet, PrintSheet
 from app.desk.session_log import SessionLog, read_session_log
 from app.library import Library
@@ -219,3 +222,41 @@ def test_the_measuring_process_reads_the_true_delay_of_the_first_pass(
     assert measured.figures.alignment is not None
     assert measured.figures.alignment.polarity == "same"
     assert measured.figures.alignment.delay_samples == pytest.approx(459.96, abs=12)
+
+
+def test_every_pass_was_plugged_in_whole_and_what_its_checks_found_stands_for_a_reason(
+    library: Library, log: SessionLog
+) -> None:
+    for source in log.sources:
+        for sheet in source.passes:
+            plan = read_hook_up(library, sheet.pass_id)
+            assert plan.is_saved
+            ends = {joint.target.key for joint in plan.hook_up.joints()}
+            assert {str(step.gear_id) for step in sheet.steps} <= ends
+            assert [item.finding.what for item in plan.findings if item.reason is None] == []
+    assert [len(stands) for stands in log.let_stand.values()] == [1]
+
+
+def test_every_pass_says_its_trims_and_what_its_returns_were_planned_for(
+    library: Library, log: SessionLog
+) -> None:
+    """Without the measurements, which are still waiting: the figures that need none."""
+    for source in log.sources:
+        for sheet in source.passes:
+            levels = read_levels(library, sheet.pass_id)
+            assert levels.is_saved
+            lacking = {label for part in levels.returns for item in part.figures for label in item.missing}
+            assert lacking <= {"the crest factor"}
+            assert {given.label for part in levels.sends for given in part.givens if given.value is None} <= {
+                "the source's peak level",
+                "the instrument's peak level",
+                "where the box's trim stands",
+            }
+
+
+def test_one_sound_level_is_logged_for_the_ears(library: Library) -> None:
+    line = ears_today(library, 1)
+    assert line is not None
+    assert dict(line.percents)["NIOSH"] == pytest.approx(
+        100 * 40 / 60
+    )  # 40 min at 94 dBA, which allows an hour

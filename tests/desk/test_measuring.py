@@ -10,6 +10,7 @@ from app.desk import measuring, measuring_process, print_findings, prints
 from app.desk.pass_sheets import read_pass
 from app.library import Library
 from app.records import Measurement
+from app.signal.figures import ALGORITHM_VERSION
 
 
 def rows(library: Library) -> list[Measurement]:
@@ -67,7 +68,7 @@ def test_a_better_algorithm_measures_everything_again_and_keeps_the_old_figures(
     filled: Library, session: SmallSession, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before = rows(filled)
-    monkeypatch.setattr(measuring, "ALGORITHM_VERSION", measuring.ALGORITHM_VERSION + 1)
+    monkeypatch.setattr(measuring, "ALGORITHM_VERSION", ALGORITHM_VERSION + 1)
     assert read_pass(filled, session.passes[0]).prints[0].measured == measuring.NOT_ASKED
     measuring.resume(filled)
     measuring.resume(filled)

@@ -4,7 +4,7 @@ import io
 import math
 import struct
 
-import lxml.html
+import lxml.html  # type: ignore[import-untyped]
 import pytest
 from small_session import FLOAT, SmallSession, attach, tone, wav
 from starlette.testclient import TestClient

@@ -69,7 +69,7 @@ def test_a_deleted_project_takes_its_own_and_leaves_the_rest(filled: Library, se
         for table in ("pass", "chain_step", "setting", "mic_placement", "print", "keeper_mark"):
             assert run(f'SELECT count(*) FROM "{table}"').scalar() == 0, table
         assert run("SELECT count(*) FROM photo").scalar() == 1
-        assert run("SELECT count(*) FROM gear").scalar() == 7
+        assert run("SELECT count(*) FROM gear").scalar() == 8
         assert run("PRAGMA foreign_key_check").fetchall() == []
 
 

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-import lxml.html
+import lxml.html  # type: ignore[import-untyped]
 
 
 def page_of(answer: Any) -> Any:

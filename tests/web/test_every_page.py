@@ -1,9 +1,15 @@
 """Every page answers, on a library with one of everything and on an empty one."""
 
+import re
+from urllib.parse import urlsplit
+
 import pytest
+from fastapi.routing import APIRoute
 from page_reader import page_of, words
 from small_session import SmallSession
 from starlette.testclient import TestClient
+
+from app.web.app import ROUTERS
 
 WITHOUT_ROWS = (
     "/projects",
@@ -24,6 +30,8 @@ def pages_of(session: SmallSession) -> list[str]:
         f"/projects/{session.project}/edit",
         f"/projects/{session.project}/delete",
         f"/projects/{session.project}/log",
+        f"/projects/{session.project}/ears",
+        f"/gear/{session.interface}/calibrate",
         f"/projects/{session.project}/sources/new",
         *(
             f"/sources/{source}{part}"
@@ -34,12 +42,12 @@ def pages_of(session: SmallSession) -> list[str]:
         *(
             f"/passes/{number}{part}"
             for number in session.passes
-            for part in ("", "/prints", "/edit", "/delete", "/recall")
+            for part in ("", "/prints", "/edit", "/delete", "/recall", "/hook-up", "/levels", "/microphones")
         ),
         *(
             f"/gear/{piece}{part}"
             for piece in (session.amp, session.near_mic, session.unused, session.retired)
-            for part in ("", "/edit", "/delete")
+            for part in ("", "/edit", "/delete", "/ports")
         ),
         f"/compare?pass={first}&pass={second}&pass={third}",
         f"/compare?pass={first}&pass={second}&minus=0&only=differences",
@@ -47,6 +55,19 @@ def pages_of(session: SmallSession) -> list[str]:
         f"/photos/{session.photos[0]}/delete",
         f"/photos/{session.photos[2]}/delete",
     ]
+
+
+NOT_PAGES = ("/audio", ".jpg", ".pdf", ".csv", ".wav", "/detents", "/read")
+
+
+def test_no_page_of_the_app_is_left_out(session: SmallSession) -> None:
+    asked = {urlsplit(path).path for path in pages_of(session)} | {"/"}
+    for module in ROUTERS:
+        for route in module.router.routes:
+            assert isinstance(route, APIRoute)
+            if route.methods and "GET" in route.methods and not route.path.endswith(NOT_PAGES):
+                pattern = re.compile(re.sub(r"\{[^}]+\}", "[0-9]+", route.path))
+                assert any(pattern.fullmatch(path) for path in asked), f"{route.path} is not asked for"
 
 
 @pytest.mark.parametrize("unit", ["mm", "in"])

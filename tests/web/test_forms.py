@@ -8,6 +8,7 @@ from small_session import SmallSession, tone
 from starlette.testclient import TestClient
 
 from app.desk import gear
+from app.desk.control_entries import ControlEntry
 from app.desk.pass_sheets import read_pass, read_passes_of_source
 from app.desk.projects import list_projects, read_project
 from app.library import Library
@@ -236,7 +237,7 @@ def test_the_chains_buttons_keep_everything_that_was_typed(
     }
 
     def chain(page: Any) -> list[str]:
-        return page.xpath("//section[contains(@class, 'gear-step')]//h2/text()")
+        return list(page.xpath("//section[contains(@class, 'gear-step')]//h2/text()"))
 
     names = [name.strip() for name in chain(page)]
     moved = sent(filled_client, action, fields | {"do": "down-0"})
@@ -433,7 +434,7 @@ def test_a_layout_read_by_the_dials_is_never_stale(
     assert answer.json() == {}
     entry = gear.gear_entry(filled, session.unused)
     gear.edit_gear(
-        filled, session.unused, gear.GearEntry(entry.name, entry.kind, "", (gear.ControlEntry(name="Pad"),))
+        filled, session.unused, gear.GearEntry(entry.name, entry.kind, "", (ControlEntry(name="Pad"),))
     )
     assert len(filled_client.get(f"/layouts/{layout}/detents").json()) == 1
     assert answer.headers["cache-control"] == "no-store"

@@ -4,6 +4,7 @@ import inspect
 import re
 from dataclasses import fields
 from pathlib import Path
+from typing import Any
 
 import pytest
 from jinja2 import meta, nodes
@@ -27,7 +28,8 @@ def variables_of(name: str) -> set[str]:
     """What a template needs of its page, with what it extends and includes."""
     tree = tree_of(name)
     needed = set(meta.find_undeclared_variables(tree))
-    for drawn_in in tree.find_all((nodes.Extends, nodes.Include)):
+    parts: tuple[Any, ...] = (*tree.find_all(nodes.Extends), *tree.find_all(nodes.Include))
+    for drawn_in in parts:
         assert isinstance(drawn_in.template, nodes.Const), f"{name} names a template by a variable"
         needed |= variables_of(drawn_in.template.value)
     return needed - names_made_in(tree) - set(environment.globals)
@@ -68,9 +70,13 @@ def test_every_template_belongs_to_a_page() -> None:
     named = {page.template for page in all_pages()}
     for name in environment.list_templates():
         tree = tree_of(name)
-        for other in tree.find_all((nodes.Extends, nodes.Include, nodes.FromImport, nodes.Import)):
-            if isinstance(other.template, nodes.Const):
-                named.add(other.template.value)
+        kinds: tuple[Any, ...] = (nodes.Extends, nodes.Include, nodes.FromImport, nodes.Import)
+        for kind in kinds:
+            named |= {
+                other.template.value
+                for other in tree.find_all(kind)
+                if isinstance(other.template, nodes.Const)
+            }
     assert set(environment.list_templates()) - named == set()
 
 

@@ -1,0 +1,167 @@
+"""Faults put into prints on purpose are found; prints without them raise no alarm."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from app.signal.figures import PrintFigures
+from app.signal.measure import measure_print
+from tests.corpus import gear
+from tests.corpus.cases import Made, play
+from tests.corpus.sources import RATE, Audio
+
+pytestmark = pytest.mark.xdist_group("corpus")
+
+SOURCES = (
+    "finger bass",
+    "clean guitar",
+    "drum kit",
+    "drawbar organ",
+    "spoken",
+    "plucked low string",
+    "trumpet",
+    "pad",
+)
+
+
+def _print_of(source: Audio, seed: int, noise_db: float = -85) -> Audio:
+    chain = (
+        gear.high_pass(30),
+        gear.overdrive(2 + seed % 3),
+        gear.cabinet(100 + seed),
+        gear.hiss(noise_db, seed),
+    )
+    taken = play(chain, gear.delayed(source, 200.0 + seed))
+    return taken / np.abs(taken).max() * 0.5
+
+
+def _measured(taken: Audio, source: Audio | None, folder: Path, subtype: str = "PCM_24") -> PrintFigures:
+    soundfile.write(folder / "print.wav", taken, RATE, subtype=subtype)
+    if source is None:
+        return measure_print(folder / "print.wav")
+    soundfile.write(folder / "source.wav", source, RATE, subtype="PCM_24")
+    return measure_print(folder / "print.wav", folder / "source.wav")
+
+
+def _loudest(taken: Audio) -> int:
+    return int(np.argmax(np.convolve(taken**2, np.ones(4800), "same")[RATE:-RATE])) + RATE
+
+
+def test_prints_of_the_corpus_raise_no_false_alarm(prints: list[Made], figures: list[PrintFigures]) -> None:
+    alarms = []
+    for made, found in zip(prints, figures, strict=True):
+        faults = found.faults
+        if faults.clipped_runs or faults.dropouts or faults.hum is not None or faults.silent:
+            alarms.append((made.case.name, len(faults.clipped_runs), faults.dropouts[:2], faults.hum))
+    assert not alarms
+
+
+@pytest.mark.parametrize("subtype", ["PCM_16", "PCM_24", "FLOAT"])
+@pytest.mark.parametrize("name", SOURCES[:6])
+@pytest.mark.parametrize("trim_db", [0.0, -7.3])
+def test_clipping_is_found_at_any_level(
+    name: str, trim_db: float, subtype: str, tracks: dict[str, Audio], tmp_path: Path
+) -> None:
+    """The converter clips 2 dB under the highest peak; what comes after turns it down."""
+    taken = _print_of(tracks[name][: 8 * RATE], SOURCES.index(name))
+    ceiling = np.abs(taken).max() * 10 ** (-2 / 20)
+    clipped = np.clip(taken, -ceiling, ceiling) / ceiling * 10 ** (trim_db / 20)
+    clipped = np.minimum(clipped, 1 - 2**-15)
+    flat = np.abs(taken) > ceiling * 1.001
+    runs = np.flatnonzero(np.diff(np.concatenate(([False], flat, [False])).astype(int)))
+    true = [(a, b - a) for a, b in zip(runs[::2], runs[1::2], strict=True) if b - a >= 4]
+    found = _measured(clipped, None, tmp_path, subtype).faults.clipped_runs
+    hit = sum(any(abs(run.at_s * RATE - a) <= 3 for run in found) for a, _ in true)
+    assert true
+    assert hit >= 0.9 * len(true) or len(found) == 1000
+    near = np.abs(taken) > ceiling * 0.995
+    assert all(near[max(0, round(run.at_s * RATE) - 4) :][:12].any() for run in found)
+
+
+@pytest.mark.parametrize("gain", [1.5, 3.0, 8.0])
+def test_a_driven_amp_is_not_clipping(gain: float, tracks: dict[str, Audio], tmp_path: Path) -> None:
+    driven = 0.8 * np.tanh(gain * tracks["clean guitar"][: 8 * RATE])
+    for subtype in ("PCM_16", "PCM_24"):
+        assert not _measured(driven, None, tmp_path, subtype).faults.clipped_runs
+
+
+@pytest.mark.parametrize("samples", [64, 512, 2048])
+@pytest.mark.parametrize("name", SOURCES[:6])
+def test_a_hole_is_found(name: str, samples: int, tracks: dict[str, Audio], tmp_path: Path) -> None:
+    source = tracks[name][: 8 * RATE]
+    taken = _print_of(source, SOURCES.index(name), -70)
+    loud = _loudest(taken)
+    taken[loud : loud + samples] = 0
+    found = _measured(taken, source, tmp_path).faults.dropouts
+    assert [item.kind for item in found] == ["gap"]
+    assert found[0].at_s == pytest.approx(loud / RATE, abs=0.001)
+    assert found[0].samples == pytest.approx(samples, abs=4)
+
+
+@pytest.mark.parametrize("samples", [256, 512, 1024])
+@pytest.mark.parametrize("name", SOURCES[:6])
+def test_a_repeated_buffer_is_found(
+    name: str, samples: int, tracks: dict[str, Audio], tmp_path: Path
+) -> None:
+    taken = _print_of(tracks[name][: 8 * RATE], SOURCES.index(name), -70)
+    at = _loudest(taken) + 17
+    taken[at : at + samples] = taken[at - samples : at]
+    found = _measured(taken, None, tmp_path).faults.dropouts
+    assert [item.kind for item in found] == ["repeat"]
+    assert found[0].at_s == pytest.approx(at / RATE, abs=0.001)
+    assert found[0].samples == pytest.approx(samples, abs=4)
+
+
+@pytest.mark.parametrize("samples", [64, 480, 4096])
+@pytest.mark.parametrize("name", ["finger bass", "clean guitar", "drum kit", "spoken"])
+def test_skipped_samples_are_found_against_the_source(
+    name: str, samples: int, tracks: dict[str, Audio], tmp_path: Path
+) -> None:
+    source = tracks[name]
+    taken = _print_of(source, SOURCES.index(name), -70)
+    at = 10 * RATE
+    taken = np.concatenate((taken[:at], taken[at + samples :]))
+    found = _measured(taken, source, tmp_path)
+    assert [item.kind for item in found.faults.dropouts] == ["skip"]
+    assert found.faults.dropouts[0].samples == pytest.approx(samples, abs=3)
+    assert found.faults.dropouts[0].at_s == pytest.approx(10, abs=0.3)
+    assert found.alignment is not None
+    assert found.alignment.delay_samples == pytest.approx(200 + SOURCES.index(name), abs=8)
+
+
+WITH_RESTS = ("clean guitar", "spoken", "trumpet", "pad")
+
+
+@pytest.mark.parametrize(
+    ("level_db", "names"),
+    [(-45.0, SOURCES), (-58.0, WITH_RESTS)],
+    ids=["-45 dB under all", "-58 dB where there are rests"],
+)
+@pytest.mark.parametrize("mains", [50.05, 59.95])
+def test_hum_is_found_under_playing(
+    level_db: float, names: tuple[str, ...], mains: float, tracks: dict[str, Audio], tmp_path: Path
+) -> None:
+    """Hum 58 dB down under low notes that never rest cannot be told from them, and is not asked for."""
+    levels = []
+    for name in names:
+        taken = gear.mains(level_db, mains).play(_print_of(tracks[name], SOURCES.index(name), -75))
+        found = _measured(taken, None, tmp_path).faults.hum
+        assert found is not None, name
+        assert found.mains_hz == pytest.approx(mains, abs=0.2), name
+        levels.append(found.level_dbfs - (level_db + 1.31))
+    print("hum level errors", np.round(levels, 1))
+    assert np.median(np.abs(levels)) <= 1.0
+    assert np.max(np.abs(levels)) <= 8.0
+
+
+def test_a_late_start_and_an_early_end_are_measured(tracks: dict[str, Audio], tmp_path: Path) -> None:
+    source = tracks["clean guitar"]
+    taken = _print_of(source, 1)[round(2.5 * RATE) : -round(3.2 * RATE)]
+    faults = _measured(taken, source, tmp_path).faults
+    first_s = int(np.argmax(np.abs(source) > 0.01 * np.abs(source).max())) / RATE
+    assert faults.starts_late_s == pytest.approx(2.5 - 0.004 - first_s, abs=0.15)
+    assert faults.ends_early_s == pytest.approx(3.2 + 0.004, abs=0.15)
+    whole = _measured(_print_of(source, 1), source, tmp_path).faults
+    assert (whole.starts_late_s, whole.ends_early_s) == (0.0, 0.0)

@@ -1,0 +1,106 @@
+"""Recalled prints with one known change each: the verdict names it."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from app.signal.figures import MatchFigures
+from app.signal.match import match
+from tests.corpus import gear
+from tests.corpus.cases import play
+from tests.corpus.sources import RATE, Audio
+
+pytestmark = pytest.mark.xdist_group("corpus")
+
+SETTINGS: dict[str, float] = {
+    "drive": 4,
+    "middle_db": 0,
+    "cabinet": 3,
+    "gain_db": 0,
+    "delay": 300.3,
+    "noise": 1,
+}
+
+
+def _take(source: Audio, **changed: float) -> Audio:
+    settings = SETTINGS | changed
+    chain = (
+        gear.high_pass(30),
+        gear.overdrive(settings["drive"]),
+        gear.peaking(1000, settings["middle_db"]),
+        gear.cabinet(int(settings["cabinet"])),
+        gear.hiss(-75, int(settings["noise"])),
+    )
+    return gear.delayed(play(chain, source), settings["delay"]) * 0.3 * 10 ** (settings["gain_db"] / 20)
+
+
+def _matched(source: Audio, recalled: Audio, folder: Path) -> MatchFigures:
+    for name, samples in (("source", source), ("original", _take(source)), ("recalled", recalled)):
+        soundfile.write(folder / f"{name}.wav", samples, RATE, subtype="PCM_24")
+    return match(folder / "original.wav", folder / "recalled.wav", folder / "source.wav")
+
+
+@pytest.mark.parametrize("name", ["plucked low string", "grand piano"])
+@pytest.mark.parametrize(
+    ("change", "verdict", "word"),
+    [
+        ({"noise": 2}, "match", "Nothing"),
+        ({"noise": 2, "gain_db": 0.3}, "match", "Nothing"),
+        ({"noise": 2, "gain_db": -1.0}, "close", "quieter"),
+        ({"noise": 2, "gain_db": 4.0}, "different", "louder"),
+        ({"noise": 2, "middle_db": 2.5}, "close", "more"),
+        ({"noise": 2, "middle_db": -9}, "different", "less"),
+        ({"noise": 2, "cabinet": 4}, "different", "Hz"),
+        ({"noise": 2, "drive": 20}, "different", "louder"),
+        ({"noise": 2, "delay": 340.3}, "close", "later"),
+    ],
+    ids=str,
+)
+def test_one_change_is_named(
+    name: str, change: dict[str, float], verdict: str, word: str, tracks: dict[str, Audio], tmp_path: Path
+) -> None:
+    source = tracks[name]
+    found = _matched(source, _take(source, **change), tmp_path)
+    assert found.verdict == verdict, found
+    assert any(word in finding for finding in found.findings), found.findings
+    assert found.delay_difference_samples == pytest.approx(change.get("delay", 300.3) - 300.3, abs=1.0)
+    assert found.polarity in ("same", "unclear")
+
+
+def test_the_same_settings_null_deeply(tracks: dict[str, Audio], tmp_path: Path) -> None:
+    source = tracks["plucked low string"]
+    found = _matched(source, _take(source, noise=2, gain_db=-2), tmp_path)
+    assert found.null_depth_db is not None
+    assert found.null_depth_db < -35
+    assert found.level_difference_db == pytest.approx(-2.0, abs=0.02)
+
+
+def test_a_turned_polarity_is_told(tracks: dict[str, Audio], tmp_path: Path) -> None:
+    source = tracks["plucked low string"]
+    found = _matched(source, -_take(source, noise=2), tmp_path)
+    assert (found.verdict, found.polarity) == ("different", "inverted")
+    assert any("upside down" in finding for finding in found.findings)
+
+
+def test_ten_seconds_out_of_the_middle_are_compared_with_the_same_ten(
+    tracks: dict[str, Audio], tmp_path: Path
+) -> None:
+    source = tracks["grand piano"]
+    found = _matched(source, _take(source, noise=2)[4 * RATE : 14 * RATE], tmp_path)
+    assert found.verdict == "match", found
+    assert found.compared_s == pytest.approx(10, abs=0.1)
+    assert found.delay_difference_samples == pytest.approx(-4 * RATE, abs=1)
+
+
+def test_more_drive_at_the_same_loudness_is_called_more_distorted(
+    tracks: dict[str, Audio], tmp_path: Path
+) -> None:
+    source = tracks["grand piano"]
+    louder = _take(source, noise=2, drive=30)
+    rms = [np.sqrt(np.mean(samples**2)) for samples in (_take(source), louder)]
+    found = _matched(source, louder * rms[0] / rms[1], tmp_path)
+    assert found.verdict != "match"
+    assert found.drive_difference_db is not None
+    assert found.drive_difference_db > 1

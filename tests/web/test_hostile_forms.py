@@ -1,0 +1,119 @@
+"""Every form of every page, filled with what nobody should type: a sentence or a save, never a failure."""
+
+import re
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+from page_client import client_of
+from page_reader import filled_in, page_of
+from small_session import SmallSession
+from starlette.testclient import TestClient
+from test_every_page import pages_of
+
+from app.desk.check import check_library
+from app.library import Library
+from app.web.app import ROUTERS
+
+HOSTILE = {
+    "ten thousand characters": "x" * 10_000,
+    "nothing": "",
+    "control characters": "\x00\x1b[31m\x7f",
+    "not a number": "NaN",
+    "beyond all numbers": "-1e999",
+    "endless digits": "9" * 5000,
+    "digits of another script": "９٣",
+    "markup": "\"'><script>alert(1)</script>{{ 7*7 }}${7*7}",
+    "a path": "../../../../etc/passwd",
+    "emoji and turned text": "👩‍🎤 \u202eevil\u2066",
+    "a query": "'); DROP TABLE pass; --",
+}
+REPEATED_FIELDS = re.compile(r"^(steps-\d+-control-|controls-[1-9]|steps-[1-9])")
+KEPT_FIELDS = re.compile(r"^(steps-\d+-(gear|layout)|controls-\d+-key|revision|like)$")
+
+
+Forms = list[tuple[str, dict[str, str]]]
+
+
+@pytest.fixture(scope="module")
+def forms(filled_folder: tuple[Path, SmallSession], tmp_path_factory: pytest.TempPathFactory) -> Forms:
+    """One of each kind of form that changes something: where it is sent to, and its fields as they stand. The ids in
+    them hold for every copy of the filled library."""
+    folder, session = filled_folder
+    library = Library(shutil.copytree(folder, tmp_path_factory.mktemp("forms") / "library"))
+    with_library = client_of(library)
+    found = forms_of(with_library, session)
+    with_library.close()
+    library.close()
+    assert len(found) > 12
+    return found
+
+
+def forms_of(client: TestClient, session: SmallSession) -> Forms:
+    found: dict[tuple[str, frozenset[str]], tuple[str, dict[str, str]]] = {}
+    for path in pages_of(session):
+        for form in page_of(client.get(path)).iter("form"):
+            action = form.get("action") or path
+            if (form.get("method") or "get").lower() != "post" or action.endswith("/delete"):
+                continue
+            fields = filled_in(form)
+            kind = (re.sub(r"\d+", "N", action), frozenset(re.sub(r"\d+", "N", name) for name in fields))
+            found.setdefault(kind, (action, fields))
+    return list(found.values())
+
+
+@pytest.mark.parametrize("typed", HOSTILE)
+@pytest.mark.parametrize("also_hidden", [False, True], ids=["shown fields", "every field"])
+def test_no_form_fails_at_what_is_typed(
+    filled_client: TestClient,
+    filled: Library,
+    session: SmallSession,
+    forms: Forms,
+    typed: str,
+    also_hidden: bool,
+) -> None:
+    failed = {}
+    for action, fields in forms:
+        hostile = {
+            name: value if KEPT_FIELDS.match(name) and not also_hidden else HOSTILE[typed]
+            for name, value in fields.items()
+        }
+        for button in ({"do": HOSTILE[typed]}, {"do": "save"}):
+            answer = filled_client.post(action, data=hostile | button)
+            if answer.status_code >= 500:
+                failed[action, str(button)] = answer.status_code
+    assert failed == {}
+    for path in pages_of(session)[::3]:
+        assert filled_client.get(path).status_code in (200, 404), path
+    assert check_library(filled).problems == ()
+
+
+def test_no_address_fails_at_a_row_that_is_not_there(filled_client: TestClient) -> None:
+    for path, method in every_route():
+        for number in ("999", "0", "-1", str(2**63), "9" * 5000, "x", "١"):
+            answer = filled_client.request(method, re.sub(r"\{[^}]+\}", number, path), data=None)
+            if "{" in path:
+                assert answer.status_code in (404, 411, 422), f"{method} {path} with {number[:20]}"
+
+
+def every_route() -> list[tuple[str, str]]:
+    routes: list[Any] = [route for module in ROUTERS for route in module.router.routes]
+    return [(route.path, method) for route in routes for method in sorted(route.methods) if "{" in route.path]
+
+
+def test_what_is_written_is_shown_as_text_everywhere(
+    filled_client: TestClient, session: SmallSession, forms: Forms
+) -> None:
+    """Each field in turn, so that one refused field does not keep the others from being saved."""
+    markup = "<i id='sneaked-in'>x"
+    for action, fields in forms:
+        for name in fields:
+            if not KEPT_FIELDS.match(name) and not REPEATED_FIELDS.match(name):
+                filled_client.post(action, data=fields | {name: markup, "do": "save"})
+    saved = 0
+    for path in [*pages_of(session), "/find?q=sneaked"]:
+        page = page_of(filled_client.get(path))
+        assert page.xpath("//*[@id='sneaked-in']") == [], path
+        saved += "sneaked-in" in page.text_content()
+    assert saved > 10, "what was written is there, as text"
