@@ -7,9 +7,10 @@ from xml.etree.ElementTree import SubElement
 
 from app.drawings import svg
 from app.drawings.named_lines import LETTERS, Point, draw_line, draw_names, room_for_names
+from app.drawings.read_out import Column, with_read_out
 from app.drawings.svg import Drawing
 from app.drawings.time_axis import draw_time
-from app.drawings.wording import decibels, figure
+from app.drawings.wording import clock_time, decibels, figure
 
 DRAWN_RANGE_LU = 40.0  # what lies further under the loudest moment is a rest
 
@@ -69,7 +70,21 @@ def loudness(
             end = points[-1]
         ends.append(end)
     draw_names(root, plot, names, ends, leader, room)
+    with_read_out(root, names, _columns(curves, plot, length_s))
     return svg.finished(root, finding)
+
+
+def _columns(curves: Sequence[LoudnessCurve], plot: _Plot, length_s: float) -> list[Column]:
+    """A column each second, with the nearest moment of each curve within half a second of it."""
+    columns: list[Column] = []
+    for second in range(floor(length_s) + 1):
+        values = []
+        for curve in curves:
+            near = [(abs(at - second), lufs) for at, lufs in curve.points if abs(at - second) <= 0.5]
+            lufs = min(near, key=lambda each: each[0])[1] if near else None
+            values.append("–" if lufs is None else f"{decibels(lufs)} LUFS")
+        columns.append((plot.left + plot.width * second / length_s, clock_time(second), values))
+    return columns
 
 
 def _runs(curve: LoudnessCurve, low: float, length_s: float) -> list[list[Point]]:

@@ -11,6 +11,7 @@ from xml.etree.ElementTree import Element, SubElement
 from app.drawings import svg
 from app.drawings.lettering import width_of
 from app.drawings.named_lines import LETTERS, Point, draw_line, draw_names, room_for_names
+from app.drawings.read_out import Column, with_read_out
 from app.drawings.svg import Drawing
 from app.drawings.wording import decibels, figure, hertz
 
@@ -85,7 +86,18 @@ def spectra(
     _draw_axes(root, plot, step_db, "dB" if reference is not None else "dBFS")
     ends = [_draw_curve(root, plot, curve, index, index == reference) for index, curve in enumerate(drawn)]
     draw_names(root, plot, names, ends, leader, name_room)
+    with_read_out(root, names, _columns(drawn, plot, "dB" if reference is not None else "dBFS"))
     return svg.finished(root, finding)
+
+
+def _columns(curves: Sequence[Curve], plot: _Plot, unit: str) -> list[Column]:
+    levels = [{mid: level for _, mid, level in curve.bands} for curve in curves]
+    bands = sorted({(mid, nominal) for curve in curves for nominal, mid, _ in curve.bands})
+
+    def said(level: float | None) -> str:
+        return "–" if level is None else f"{decibels(level, signed=unit == 'dB')} {unit}"
+
+    return [(plot.x(mid), hertz(nominal), [said(each.get(mid)) for each in levels]) for mid, nominal in bands]
 
 
 def _finite(curve: Curve) -> Curve:
