@@ -34,7 +34,7 @@ MOST_BYTES = 6 * 1024**3
 
 KEPT_SINCE_USE = timedelta(minutes=10)
 NOTED_USE = timedelta(minutes=1)
-NEAR_WHOLE_SAMPLES = 0.02
+NEAR_WHOLE_SAMPLES = 0.03
 """A measured delay this near a whole number is taken for it: measuring is no more exact, and then samples are copied."""
 NEGLIGIBLE_DRIFT_SAMPLES = 1.0
 """A clock that runs off by less than this over the whole source is taken for the source's own."""

@@ -21,7 +21,7 @@ def read_compared(library: Library, pass_ids: Sequence[int]) -> list[PassSheet]:
     if not FEWEST <= len(wanted) <= MOST:
         raise Refusal({"": f"Choose {FEWEST} to {MOST} passes to compare; {len(wanted)} were chosen."})
     with library.reading() as session:
-        found = read_pass_sheets(session, col(Pass.id).in_(wanted))
+        found = read_pass_sheets(session, col(Pass.id).in_(wanted), with_overviews=True)
     if len(found) < len(wanted):
         raise NotThere("pass")
     if len({sheet.source_id for sheet in found}) > 1:

@@ -3,29 +3,30 @@
 import io
 import json
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
-from small_session import attach, tone, wav
+from small_session import attach, figures, tone, wav
 from sqlmodel import col
 
 from app.desk import auditions, measuring, measuring_process, passes, projects, sources
 from app.desk.auditions import Lane, read_auditions, segment_path, want_auditions
 from app.desk.blending import nudge_of, read_blend
 from app.desk.loudness_of_part import read_hop_powers
+from app.desk.pass_sheets import read_pass
 from app.desk.passes import PassEntry
 from app.desk.projects import ProjectEntry
 from app.desk.refusals import NotThere, Refusal
 from app.desk.sources import SourceEntry
 from app.library import Library
-from app.records import Audition
+from app.records import Audition, Measurement, StoredFile
 from app.records.base import now
 from app.signal.blend_figures import BlendSetting
-from app.signal.figures import AlignmentFigures, to_json
+from app.signal.figures import AlignmentFigures, FileFigures, PrintFigures, to_json
 
 RATE = 48_000
 SECONDS = 12
@@ -57,16 +58,8 @@ def played(seconds: float = SECONDS, rate: int = RATE) -> np.ndarray:
 
 def measure_all(library: Library, delay_samples: float = 100.0, **said: object) -> None:
     """Finish every waiting measurement with the file's true format and a given alignment."""
-    from dataclasses import replace
-
-    from small_session import figures
-
-    from app.signal.figures import FileFigures
-
     while (waiting := measuring.claim(library)) is not None:
         with library.reading() as session:
-            from app.records import StoredFile
-
             path = library.files.path(session.get_one(StoredFile, waiting.file_id).sha256)
         info = soundfile.info(path)
         file = FileFigures(info.samplerate, info.channels, info.frames, info.duration, "WAV", info.subtype)
@@ -218,8 +211,6 @@ def test_without_a_source_file_prints_are_heard_from_their_own_beginning(library
 
 
 def damage_print(heard: Heard, number: int, harm: Callable[[Path], object]) -> None:
-    from app.desk.pass_sheets import read_pass
-
     sheet = read_pass(heard.library, heard.two_prints)
     harm(heard.library.files.path(sheet.prints[number].sha256))
 
@@ -249,8 +240,6 @@ def test_a_print_whose_measuring_failed_goes_out_with_that_reason(heard: Heard) 
     assert waiting is not None
     measure_all(heard.library)
     with heard.library.reading() as session:
-        from app.records import Measurement
-
         row = session.query(Measurement).order_by(col(Measurement.id)).all()[1]
     measuring.finish(heard.library, waiting.id, to_json(_source_figures()))
     measuring.finish(heard.library, row.id, None, "“near.wav” holds text.")
@@ -261,13 +250,7 @@ def test_a_print_whose_measuring_failed_goes_out_with_that_reason(heard: Heard) 
     assert two.reason == "“near.wav” holds text."
 
 
-def _source_figures():  # type: ignore[no-untyped-def]
-    from dataclasses import replace
-
-    from small_session import figures
-
-    from app.signal.figures import FileFigures
-
+def _source_figures() -> PrintFigures:
     return replace(
         figures(aligned=False), file=FileFigures(RATE, 1, RATE * SECONDS, SECONDS, "WAV", "PCM_24")
     )

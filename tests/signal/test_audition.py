@@ -1,7 +1,9 @@
 """Audition files hold the print on its source's time line, whole or not at all."""
 
+import json
 import math
 import tracemalloc
+from dataclasses import asdict
 from pathlib import Path
 
 import numpy as np
@@ -256,9 +258,6 @@ def test_blocks_do_not_depend_on_how_they_are_cut(tmp_path: Path) -> None:
 
 
 def test_figures_come_back_as_they_were_written(tmp_path: Path) -> None:
-    import json
-    from dataclasses import asdict
-
     path = write(tmp_path / "print.wav", noise(1))
     figures = build_audition(path, tmp_path / "made", delay_samples=3.0, target_rate=RATE, length_s=1.0)
     assert audition_figures_from_json(json.loads(json.dumps(asdict(figures)))) == figures
