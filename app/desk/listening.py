@@ -71,7 +71,7 @@ def gains_of_part(library: Library, pass_ids: Sequence[int], from_s: float, to_s
     together = [
         Balance(
             read_hop_powers(library, lane.loudness_key or ""),
-            tuple(balances.get(item.print_id, 0.0) - item.scale_db for item in lane.heard),
+            tuple(balances.get(item.print_id, 0.0) for item in lane.heard),
             tuple(item.polarity == "inverted" for item in lane.heard),
         )
         for lane in lanes
