@@ -99,6 +99,16 @@ def keep_suggested(library: Library, pass_id: int) -> None:
     )
 
 
+def kept_moves(
+    library: Library, pass_ids: Sequence[int]
+) -> tuple[tuple[tuple[int, float], ...], tuple[int, ...]]:
+    """The nudges (print id, samples) and the prints turned over, in the blends kept with these passes."""
+    with library.reading() as session:
+        kept = {key: value for pass_id in pass_ids for key, value in _kept(session, pass_id).items()}
+    nudges = tuple((print_id, setting.nudge_samples) for print_id, setting in kept.items())
+    return nudges, tuple(print_id for print_id, setting in kept.items() if setting.inverted)
+
+
 def blend_in_words(library: Library, sheet: PassSheet) -> tuple[str, ...]:
     """The kept blend as the recall sheet and the log say it: “nudge the room mic 255 samples earlier, flip it”."""
     with library.reading() as session:
