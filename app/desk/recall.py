@@ -2,14 +2,15 @@
 
 from dataclasses import dataclass
 
-from app.desk.hook_up import HookUpSheet, read_hook_up
+from app.desk.hook_up import devices_of, key_of
 from app.desk.levels import LevelSheet, planned_lines, read_levels
 from app.desk.pass_sheets import PassSheet
 from app.library import Library
 from app.trade.cautions import Caution, Piece, cautions_for
+from app.trade.checks import check
 from app.trade.gear_kinds import kind_of
 from app.trade.hook_up import ConnectionRow
-from app.trade.hook_up_plan import ref_text
+from app.trade.hook_up_plan import Plan, ref_text
 
 
 @dataclass(frozen=True)
@@ -46,8 +47,14 @@ def read_recall_plan(library: Library, pass_id: int) -> RecallPlan | None:
     return _plan(levels)
 
 
-def read_let_stand(library: Library, pass_id: int) -> tuple[LetStand, ...]:
-    return _let_stand(read_hook_up(library, pass_id))
+def let_stand_in(sheet: PassSheet, plan: Plan) -> tuple[LetStand, ...]:
+    """What the checks of a saved plan find and the person let stand."""
+    reasons = {item.finding: item.reason for item in plan.dismissals}
+    return tuple(
+        LetStand(finding.what, reasons[key_of(finding)])
+        for finding in check(plan.hook_up(devices_of(sheet)))
+        if key_of(finding) in reasons
+    )
 
 
 def cautions_of(sheet: PassSheet) -> tuple[Caution, ...]:
@@ -68,12 +75,6 @@ def _plan(levels: LevelSheet) -> RecallPlan:
         plan.route.label,
         plan.connections,
         tuple(words[ref] for ref in phantom_on if ref in words),
-        _let_stand(plan),
+        let_stand_in(plan.sheet, plan.plan),
         lines,
-    )
-
-
-def _let_stand(plan: HookUpSheet) -> tuple[LetStand, ...]:
-    return tuple(
-        LetStand(item.finding.what, item.reason) for item in plan.findings if item.reason is not None
     )

@@ -9,9 +9,10 @@ from sqlmodel import col
 
 from app.desk.pass_sheets import PassSheet, read_pass_sheets
 from app.desk.projects import ProjectSheet, read_project
-from app.desk.recall import LetStand, read_let_stand
+from app.desk.recall import LetStand, let_stand_in
 from app.library import Library
 from app.records import HookUpPlan, SourceTrack
+from app.trade.hook_up_plan import plan_from_json
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,7 @@ def read_session_log(library: Library, project_id: int) -> SessionLog:
         sheets = read_pass_sheets(session, SourceTrack.project_id == project_id)
         ids = [sheet.pass_id for sheet in sheets]
         plans = session.scalars(select(HookUpPlan).where(col(HookUpPlan.pass_id).in_(ids)))
-        dismissed_in = [row.pass_id for row in plans if row.plan.get("dismissals")]
+        dismissed_in = {row.pass_id: row.plan for row in plans if row.plan.get("dismissals")}
     passes = {
         source_id: tuple(group) for source_id, group in groupby(sheets, key=lambda sheet: sheet.source_id)
     }
@@ -48,5 +49,10 @@ def read_session_log(library: Library, project_id: int) -> SessionLog:
             SourceLog(line.source_id, line.name, line.instrument, passes.get(line.source_id, ()))
             for line in project.sources
         ),
-        {pass_id: found for pass_id in dismissed_in if (found := read_let_stand(library, pass_id))},
+        {
+            sheet.pass_id: found
+            for sheet in sheets
+            if sheet.pass_id in dismissed_in
+            and (found := let_stand_in(sheet, plan_from_json(dismissed_in[sheet.pass_id])))
+        },
     )

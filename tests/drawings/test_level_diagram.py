@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from svg_reader import SVG, label_boxes, of_class, read_sound, words_in
 
+from app.drawings.lettering import width_of
 from app.drawings.level_diagram import LevelRun, level_diagram
 from app.trade.level_plan import LevelPoint, Stage
 from app.trade.level_plan import level_diagram as levels_along
@@ -58,6 +59,17 @@ def test_labels_lie_clear_of_each_other(width: int) -> None:
             first[2] <= second[0] or second[2] <= first[0] or first[3] <= second[1] or second[3] <= first[1]
         )
         assert apart, (first, second)
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_no_label_runs_out_of_the_paper(width: int) -> None:
+    deep = LevelRun("Return", (LevelPoint("Two-channel preamp, input", -133.1, -20.0, 113.1),))
+    for text in read_sound(level_diagram([SEND, deep], width=width)).iter(f"{SVG}text"):
+        wide = width_of(text.text or "", float(text.get("font-size") or 12))
+        x = float(text.get("x") or 0)
+        left = {"middle": x - wide / 2}.get(text.get("text-anchor", "start"), x)
+        assert left >= 0, text.text
+        assert left + wide <= width, text.text
 
 
 def test_with_no_level_known_it_says_so() -> None:
