@@ -1,7 +1,5 @@
 // Reads out the figures of a drawing: under the pointer, and with the arrow keys when the drawing has the focus.
 
-const NS = "http://www.w3.org/2000/svg";
-
 function enhance(drawing) {
   if (drawing.dataset.readOut) return;
   drawing.dataset.readOut = "yes";
@@ -9,7 +7,7 @@ function enhance(drawing) {
   const columns = JSON.parse(drawing.dataset.columns);
   if (!columns.length) return;
   const height = drawing.viewBox.baseVal.height;
-  const line = document.createElementNS(NS, "line");
+  const line = document.createElementNS(drawing.namespaceURI, "line");
   for (const [name, value] of [["y1", 0], ["y2", height], ["stroke", "currentColor"], ["stroke-width", 1], ["opacity", 0]]) {
     line.setAttribute(name, value);
   }
