@@ -34,7 +34,6 @@ function send(form, submitter) {
   const request = new XMLHttpRequest();
   const target = submitter && submitter.hasAttribute("formaction") ? submitter.formAction : form.action;
   request.open("post", target);
-  request.setRequestHeader("X-Upload", "progress");
   let tenth = -1;
   request.upload.addEventListener("progress", (event) => {
     if (!event.lengthComputable) return;
@@ -67,12 +66,6 @@ function send(form, submitter) {
 
 function sentenceOf(request) {
   if (request.status === 413) return "The file is larger than this library takes.";
-  try {
-    const answer = JSON.parse(request.responseText);
-    if (answer.sentence) return answer.sentence;
-  } catch {
-    // not JSON: say what is known
-  }
   return `The upload was not taken (answer ${request.status}); nothing was kept.`;
 }
 

@@ -161,7 +161,7 @@ def _number(text: str) -> float | None:
 
 
 def entry_of(key: str, spec: ControlSpec) -> ControlEntry:
-    """The form's row for a control: what `_spec` reads back."""
+    """The form's row for a control, which `read_entry` reads back as the same."""
     clock = ControlSpec("travel", "knob", ClockScale(), Travel(-170, 170))
 
     def at_clock(angle_deg: float) -> str:

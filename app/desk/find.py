@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.library import Library
-from app.records import WRITTEN, Gear, Pass, Project, SourceTrack, entry_of
+from app.records import PLACES, WRITTEN, Gear, Pass, Project, SourceTrack, entry_of
 from app.trade.gear_kinds import kind_word
 
 MOST = 60
@@ -88,7 +88,7 @@ def _owners_of_all(session: Session, words: list[str]) -> dict[Owner, list[int]]
         text(
             f"SELECT owner, min(score), group_concat(entry) FROM "
             f"(SELECT word, entry, score, {_OWNER} AS owner FROM "
-            f"(SELECT word, entry, score, entry / 256 AS row, entry % 256 AS place FROM ({entries}))) "
+            f"(SELECT word, entry, score, entry / {PLACES} AS row, entry % {PLACES} AS place FROM ({entries}))) "
             f"WHERE owner IS NOT NULL GROUP BY owner HAVING count(DISTINCT word) = {len(words)} "
             f"ORDER BY min(score), owner DESC LIMIT {MOST}"
         ),
@@ -96,7 +96,7 @@ def _owners_of_all(session: Session, words: list[str]) -> dict[Owner, list[int]]
     )
     return {
         (OWNERS[code % len(OWNERS)], code // len(OWNERS)): sorted(
-            {int(entry) for entry in together.split(",")}, key=lambda entry: entry % 256
+            {int(entry) for entry in together.split(",")}, key=lambda entry: entry % PLACES
         )[:MOST_EXCERPTS]
         for code, _, together in found
     }

@@ -2,7 +2,7 @@
 
 import uuid
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -23,7 +23,6 @@ from app.trade.scales import (
 from app.trade.starting_layouts import starting_layout
 
 CONTROLS_LIMIT = 200
-SCALE_KINDS = ("clock", "range", "percent", "marks")
 
 
 @dataclass(frozen=True)
@@ -33,7 +32,7 @@ class GearEntry:
     name: str = ""
     kind: str = "pedal"
     notes: str = ""
-    controls: tuple[ControlEntry, ...] = field(default=())
+    controls: tuple[ControlEntry, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ The same grid is the source page, the compare page (a choice of columns) and the
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from statistics import fmean, median
 from typing import Literal
 
@@ -77,7 +77,7 @@ class MeasureRow:
 class Ledger:
     passes: tuple[PassSheet, ...]
     gear: tuple[GearRows, ...]
-    measures: tuple[MeasureRow, ...] = field(default=())
+    measures: tuple[MeasureRow, ...] = ()
 
     @property
     def is_being_measured(self) -> bool:

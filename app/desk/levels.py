@@ -9,15 +9,16 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import Literal
 
-from app.desk.gear_ports import read_level_dbu, read_value
-from app.desk.hook_up import HookUpSheet, read_hook_up
+from app.desk.gear import newest_layouts
+from app.desk.gear_ports import facts_of, ports_of, read_level_dbu, read_value
+from app.desk.hook_up import HookUpSheet, devices_of, read_hook_up
 from app.desk.pass_sheets import PassSheet, SettingSheet, StepSheet
 from app.desk.passes import find_pass
 from app.desk.refusals import Complaints
 from app.desk.sources import SourceSheet, read_source
 from app.drawings.level_diagram import LevelRun
 from app.library import Library
-from app.records import HookUpPlan
+from app.records import ControlLayout, HookUpPlan
 from app.trade.distances import NotAMeasure, read_level_db
 from app.trade.gear_facts import GearFacts
 from app.trade.hook_up import Device, Joint
@@ -139,8 +140,10 @@ def read_levels(library: Library, pass_id: int) -> LevelSheet:
     with library.reading() as session:
         row = session.get(HookUpPlan, pass_id)
         kept = {} if row is None else row.levels
+        newest = newest_layouts(session, [step.gear_id for step in plan.sheet.steps])
+        sheet, known_since = _with_what_is_known_since(plan.sheet, newest)
     inputs = inputs_from_json(kept)
-    rig = _Rig(plan, inputs)
+    rig = _Rig(replace(plan, sheet=sheet, hook_up=plan.plan.hook_up(devices_of(sheet))), inputs, known_since)
     recording, drive, peak = _recording(rig, source)
     sends, send_runs = _sends(rig, recording, drive, peak)
     returns, return_runs = _returns(rig)
@@ -203,10 +206,44 @@ def planned_lines(levels: LevelSheet) -> list[tuple[str, str]]:
 _FIELDS = tuple(item.name for item in fields(LevelInputs) if item.name != "gear")
 
 
-class _Rig:
-    """A pass's hook-up with what was typed, and the questions the levels ask of it."""
+def _with_what_is_known_since(
+    sheet: PassSheet, newest: Mapping[int, ControlLayout]
+) -> tuple[PassSheet, frozenset[tuple[int, str]]]:
+    """The pass with facts and socket figures that were not known of its gear when it was logged and are today. What
+    was known then stays as it was. Also returned: which they are, as (gear, fact)."""
+    since: set[tuple[int, str]] = set()
+    steps = []
+    for step in sheet.steps:
+        today = facts_of(newest[step.gear_id])
+        ports_today = {port.key: port for port in ports_of(newest[step.gear_id])}
+        learnt = {
+            item.name: getattr(today, item.name)
+            for item in fields(GearFacts)
+            if getattr(step.facts, item.name) is None and getattr(today, item.name) is not None
+        }
+        since |= {(step.gear_id, name) for name in learnt}
+        ports = []
+        for port in step.ports:
+            now = ports_today.get(port.key, port)
+            figures = {
+                name: getattr(now, name)
+                for name in ("impedance_ohm", "max_dbu")
+                if getattr(port, name) is None and getattr(now, name) is not None
+            }
+            since |= {(step.gear_id, f"{port.key} {name}") for name in figures}
+            ports.append(replace(port, **figures))
+        steps.append(replace(step, facts=replace(step.facts, **learnt), ports=tuple(ports)))
+    return replace(sheet, steps=tuple(steps)), frozenset(since)
 
-    def __init__(self, plan: HookUpSheet, inputs: LevelInputs) -> None:
+
+class _Rig:
+    """A pass's hook-up with what was typed, and the questions the levels ask of it. `known_since` names the facts that
+    were noted only after the pass, as (gear, fact)."""
+
+    def __init__(
+        self, plan: HookUpSheet, inputs: LevelInputs, known_since: frozenset[tuple[int, str]]
+    ) -> None:
+        self.known_since = known_since
         self.sheet = plan.sheet
         self.inputs = inputs
         self.sound_levels = dict(plan.plan.sound_levels)
@@ -217,6 +254,13 @@ class _Rig:
 
     def facts(self, device: Device) -> GearFacts:
         return self.steps[device.key].facts
+
+    def source_of(self, gear_key: str, fact: str, value: float | None) -> str:
+        """Which piece a fact is of, and whether it was known when the pass was logged; or that it is not known."""
+        name = self.steps[gear_key].gear_name
+        if value is None:
+            return f"not known of {name}"
+        return f"{name}, noted after this pass" if (int(gear_key), fact) in self.known_since else name
 
     def of_kind(self, kind: str) -> Iterator[Device]:
         return (device for device in self.devices if device.kind == kind)
@@ -245,7 +289,7 @@ class _Rig:
             return Given(label, None, "dBu", "no interface in this chain", "here" if typed else "pass", typed)
         facts = self.facts(self.interface)
         value = facts.output_full_scale_dbu if side == "output" else facts.input_full_scale_dbu
-        origin = self.interface.name if value is not None else f"not known of {self.interface.name}"
+        origin = self.source_of(self.interface.key, f"{side}_full_scale_dbu", value)
         return Given(label, value, "dBu", origin, "calibrate", gear_id=int(self.interface.key))
 
 
@@ -314,7 +358,7 @@ def _sends(
     for box in rig.of_kind("reamp_box"):
         step = rig.steps[box.key]
         full_scale = _output_full_scale(rig)
-        loss = _loss(step, rig.facts(box), "the re-amp box's loss")
+        loss = _loss(rig, step, "the re-amp box's loss")
         trim = _box_trim(rig, step)
         source_ohm, behind_ohm, behind = _impedances(rig, box)
         sockets_in = [joint.into.max_dbu for joint in rig.into(box) if joint.into.max_dbu is not None]
@@ -404,17 +448,19 @@ def _output_full_scale(rig: _Rig) -> Given:
     )
 
 
-def _loss(step: StepSheet, facts: GearFacts, label: str) -> Given:
+def _loss(rig: _Rig, step: StepSheet, label: str) -> Given:
     """A box's loss with what its pad takes away on this pass."""
-    given = Given(label, facts.loss_db, "dB", step.gear_name, "ports", gear_id=step.gear_id)
-    if facts.loss_db is None:
-        return replace(given, origin=f"not known of {step.gear_name}")
+    loss_db = step.facts.loss_db
+    origin = rig.source_of(str(step.gear_id), "loss_db", loss_db)
+    given = Given(label, loss_db, "dB", origin, "ports", gear_id=step.gear_id)
+    if loss_db is None:
+        return given
     pads = [line for line in step.settings if "pad" in line.name.casefold()]
     known = [value for line in pads if (value := db_of(line)) is not None]
     if known:
         pad = sum(abs(value) for value in known)
-        return replace(given, value=facts.loss_db + pad, origin=f"{step.gear_name}, its pad at {_db(-pad)}")
-    return replace(given, origin=f"{step.gear_name}, pad not noted and counted as out") if pads else given
+        return replace(given, value=loss_db + pad, origin=f"{origin}, its pad at {_db(-pad)}")
+    return replace(given, origin=f"{origin}, pad not noted and counted as out") if pads else given
 
 
 def _box_trim(rig: _Rig, step: StepSheet) -> Given:
@@ -439,7 +485,8 @@ def _impedances(rig: _Rig, box: Device) -> tuple[Given, Given, str]:
     """The box's output impedance, that of what it feeds (side by side where that is several), and its name."""
     joints = rig.out_of(box)
     outs = [joint.out for joint in joints] or [port for port in box.ports if port.direction == "out"]
-    source = next((port.impedance_ohm for port in outs if port.impedance_ohm is not None), None)
+    out = next((port for port in outs if port.impedance_ohm is not None), None)
+    source = None if out is None else out.impedance_ohm
     loads = [joint.into.impedance_ohm for joint in joints]
     known = [ohm for ohm in loads if ohm is not None]
     behind = parallel_ohm(*known) if known and len(known) == len(loads) else None
@@ -449,7 +496,7 @@ def _impedances(rig: _Rig, box: Device) -> tuple[Given, Given, str]:
         "the re-amp box's output impedance",
         source,
         "Ω",
-        box.name if source is not None else f"not known of {box.name}",
+        rig.source_of(box.key, "" if out is None else f"{out.key} impedance_ohm", source),
         "ports",
         gear_id=int(box.key),
     )
@@ -459,7 +506,12 @@ def _impedances(rig: _Rig, box: Device) -> tuple[Given, Given, str]:
     if open_at is not None:
         origin = f"not known of {open_at.name}"
         return box_given, Given(label, None, "Ω", origin, "ports", gear_id=int(open_at.key)), names
-    return box_given, Given(label, behind, "Ω", names, "ports", gear_id=int(joints[0].target.key)), names
+    origin = " and ".join(
+        dict.fromkeys(
+            rig.source_of(joint.target.key, f"{joint.into.key} impedance_ohm", behind) for joint in joints
+        )
+    )
+    return box_given, Given(label, behind, "Ω", origin, "ports", gear_id=int(joints[0].target.key)), names
 
 
 def _returns(rig: _Rig) -> tuple[tuple[LevelPart, ...], tuple[LevelRun, ...]]:
@@ -509,7 +561,7 @@ def _microphone(
         "the microphone's sensitivity",
         facts.sensitivity_mv_per_pa,
         "mV/Pa",
-        step.gear_name if facts.sensitivity_mv_per_pa is not None else f"not known of {step.gear_name}",
+        rig.source_of(key, "sensitivity_mv_per_pa", facts.sensitivity_mv_per_pa),
         "ports",
         gear_id=step.gear_id,
     )
@@ -542,7 +594,7 @@ def _di_box(
     name = gear_field("input_peak_dbu", str(step.gear_id))
     peak = Given("the level at the DI box", None, "dBu", NOT_LOGGED, "here", name)
     peak = _typed_else(typed.input_peak_dbu, peak, name)
-    loss = _loss(step, step.facts, "the DI box's loss")
+    loss = _loss(rig, step, "the DI box's loss")
     level = di_return(peak.value, loss.value, gain, full_scale, target_peak_dbfs=target)
     return (peak, loss), level
 

@@ -237,6 +237,12 @@ def find_pass(session: Session, pass_id: int) -> Pass:
     return row
 
 
+def step_of_pass(session: Session, pass_id: int | None, step_id: int | None) -> int | None:
+    """The step, if it belongs to the pass."""
+    step = None if step_id is None else session.get(ChainStep, step_id)
+    return step_id if step is not None and step.pass_id == pass_id else None
+
+
 def _base_pass(session: Session, source: SourceTrack, from_pass_id: int | None) -> int | None:
     if from_pass_id is not None:
         return find_pass(session, from_pass_id).id
@@ -298,10 +304,6 @@ def _control_form(index: int, control: LayoutControl, typed: str) -> ControlForm
 
 def reading_field(index: int, control_id: int) -> str:
     return f"steps-{index}-control-{control_id}"
-
-
-def placement_field(index: int, name: str) -> str:
-    return f"steps-{index}-{name}"
 
 
 @dataclass(frozen=True)

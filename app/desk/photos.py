@@ -7,11 +7,11 @@ from sqlalchemy.orm import Session
 
 from app.desk import stored_files, wording
 from app.desk.gear import find_gear
-from app.desk.passes import find_pass
+from app.desk.passes import find_pass, step_of_pass
 from app.desk.pictures import UnusablePicture, clean_picture
 from app.desk.refusals import Complaints, NotThere, Refusal
 from app.library import Library
-from app.records import ChainStep, Photo, StoredFile
+from app.records import Photo, StoredFile
 
 
 def add_photo(
@@ -44,12 +44,9 @@ def add_photo(
     thumbnail = stored_files.take_in(library, "photo", io.BytesIO(picture.thumbnail))
     with library.writing() as session:
         _check_owner(session, pass_id, gear_id)
-        if step_id is not None:
-            step = session.get(ChainStep, step_id)
-            step_id = step_id if step is not None and step.pass_id == pass_id else None
         photo = Photo(
             pass_id=pass_id,
-            step_id=step_id,
+            step_id=step_of_pass(session, pass_id, step_id),
             gear_id=gear_id,
             caption=caption,
             width=picture.width,

@@ -6,10 +6,10 @@ from typing import BinaryIO
 from sqlalchemy.orm import Session
 
 from app.desk import measuring, stored_files, wording
-from app.desk.passes import find_pass
+from app.desk.passes import find_pass, step_of_pass
 from app.desk.refusals import Complaints, NotThere
 from app.library import Library
-from app.records import ChainStep, Print, SourceTrack, StoredFile
+from app.records import Print, SourceTrack, StoredFile
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ def attach_print(
         file_id = stored_files.record(session, taken, media_type)
         item = Print(
             pass_id=pass_id,
-            step_id=_step_of(session, pass_id, step_id),
+            step_id=step_of_pass(session, pass_id, step_id),
             label=label,
             file_id=file_id,
             file_name=name,
@@ -63,7 +63,7 @@ def edit_print(library: Library, print_id: int, *, label: str, step_id: int | No
     complaints.refuse_if_any()
     with library.writing() as session:
         item = find_print(session, print_id)
-        item.label, item.step_id = label, _step_of(session, item.pass_id, step_id)
+        item.label, item.step_id = label, step_of_pass(session, item.pass_id, step_id)
         return item.pass_id
 
 
@@ -114,9 +114,3 @@ def find_print(session: Session, print_id: int) -> Print:
 def _audio(session: Session, file_id: int, file_name: str) -> AudioFile:
     stored = session.get_one(StoredFile, file_id)
     return AudioFile(stored.sha256, stored.media_type, file_name)
-
-
-def _step_of(session: Session, pass_id: int, step_id: int | None) -> int | None:
-    """The step, if it belongs to the pass."""
-    step = None if step_id is None else session.get(ChainStep, step_id)
-    return step_id if step is not None and step.pass_id == pass_id else None

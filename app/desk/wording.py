@@ -7,7 +7,6 @@ from app.desk.refusals import Complaints
 LINE_LIMIT = 200
 NOTES_LIMIT = 20_000
 
-
 # They turn the order of everything behind them, also of what is not part of the text.
 _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 

@@ -15,9 +15,10 @@ from app.records.project import Project
 from app.records.sound_level import SoundLevel
 from app.records.source_track import SourceTrack
 from app.records.stored_file import StoredFile
-from app.records.written_words import WRITTEN, WrittenField, entry_of, rebuild
+from app.records.written_words import PLACES, WRITTEN, WrittenField, entry_of, rebuild
 
 __all__ = [
+    "PLACES",
     "WRITTEN",
     "Audition",
     "Blend",

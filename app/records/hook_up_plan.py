@@ -5,8 +5,8 @@ from sqlmodel import Field, SQLModel
 
 
 class HookUpPlan(SQLModel, table=True):
-    """How a pass was plugged in and at what levels it ran, as the plan documents of `desk/hook_up.py` and
-    `desk/levels.py`. They name gear by its id, so a plan stays readable when a piece has left the chain."""
+    """How a pass was plugged in and at what levels it ran, as the documents that `trade/hook_up_plan.py` and
+    `trade/level_inputs.py` write. They name gear by its id, so a plan stays readable when a piece has left the chain."""
 
     __tablename__ = "hook_up_plan"
 

@@ -46,7 +46,8 @@ WRITTEN: tuple[WrittenField, ...] = (
     WrittenField("photo", "caption", "photo caption"),
 )
 
-_PLACES = 256
+PLACES = 256
+"""An entry's rowid is its row's id times this, and the place of its field in WRITTEN."""
 _NOUNS = tuple(dict.fromkeys(written.noun for written in WRITTEN))
 
 
@@ -61,7 +62,7 @@ def _key_of(noun: str) -> str:
 FORGETTING: tuple[str, ...] = tuple(
     f'CREATE TEMP TRIGGER IF NOT EXISTS forget_{noun} AFTER DELETE ON "{noun}" BEGIN '
     "DELETE FROM written_words WHERE rowid IN "
-    f"({', '.join(f'OLD.{_key_of(noun)} * {_PLACES} + {place}' for place in _places_of(noun))}); END"
+    f"({', '.join(f'OLD.{_key_of(noun)} * {PLACES} + {place}' for place in _places_of(noun))}); END"
     for noun in _NOUNS
 )
 """For each connection. Temporary, since a migration that rebuilds a table would drop lasting triggers with it."""
@@ -69,14 +70,14 @@ FORGETTING: tuple[str, ...] = tuple(
 
 def entry_of(rowid: int) -> tuple[WrittenField, int]:
     """The field and the row's id that an index entry stands for."""
-    row_id, place = divmod(rowid, _PLACES)
+    row_id, place = divmod(rowid, PLACES)
     return WRITTEN[place], row_id
 
 
 def _write(connection: Connection, row: object) -> None:
     noun = getattr(row, "__tablename__", "")
     for place in _places_of(noun):
-        rowid = getattr(row, _key_of(noun)) * _PLACES + place
+        rowid = getattr(row, _key_of(noun)) * PLACES + place
         connection.execute(text("DELETE FROM written_words WHERE rowid = :rowid"), {"rowid": rowid})
         if words := getattr(row, WRITTEN[place].field):
             connection.execute(
@@ -98,7 +99,7 @@ def rebuild(connection: Connection) -> None:
     for place, written in enumerate(WRITTEN):
         connection.execute(
             text(
-                f"INSERT INTO written_words(rowid, words) SELECT {_key_of(written.noun)} * {_PLACES} + {place}, "
+                f"INSERT INTO written_words(rowid, words) SELECT {_key_of(written.noun)} * {PLACES} + {place}, "
                 f'"{written.field}" FROM "{written.noun}" WHERE "{written.field}" <> \'\''
             )
         )

@@ -41,8 +41,6 @@ KINDS: tuple[Kind, ...] = (
 )
 GEAR_KINDS: tuple[GearKind, ...] = get_args(GearKind)
 
-SIDE_LABELS: dict[ChainSide, str] = {"send": "Send", "amp": "Amp and cabinet", "return": "Return"}
-
 
 def kind_of(key: str) -> Kind:
     """The kind with this key. Raises ValueError with a sentence where there is none."""

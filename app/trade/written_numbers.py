@@ -107,14 +107,6 @@ def split_number(text: str) -> tuple[float, str]:
         raise NotANumber(f"{quoted(text)} divides by zero.") from None
 
 
-def read_number(text: str) -> float:
-    """One bare number. Raises NotANumber."""
-    value, rest = split_number(text)
-    if rest:
-        raise NotANumber(f"{quoted(text)} is not a bare number.")
-    return value
-
-
 def read_quantity(text: str, unit: str) -> float:
     """A number with or without its unit, as a value in `unit`; a kindred unit is converted ("0.12 s" is 120 ms).
 

@@ -77,7 +77,7 @@ def show_shelf(request: Request, library: LibraryDep) -> Response:
 def new_gear(request: Request, start: str = "") -> Response:
     if not start:
         return show(request, StartPage(STARTING_LAYOUTS))
-    return show(request, _new_page(desk.starting_entry(start), {}))
+    return show(request, _new_page(desk.starting_entry(start), NOTHING))
 
 
 @router.post("/gear")
@@ -85,7 +85,7 @@ def add_gear(request: Request, library: LibraryDep, form: SentForm) -> Response:
     entry = _entry(form)
     changed = _changed(entry, words(form, "do"))
     if changed is not None:
-        return show(request, _new_page(changed, {}))
+        return show(request, _new_page(changed, NOTHING))
     try:
         gear_id = desk.add_gear(library, entry)
     except Refusal as refusal:
@@ -100,7 +100,7 @@ def show_gear(request: Request, library: LibraryDep, gear_id: RowId) -> Response
 
 @router.get("/gear/{gear_id}/edit")
 def edit_gear(request: Request, library: LibraryDep, gear_id: RowId) -> Response:
-    return show(request, _edit_page(gear_id, desk.gear_entry(library, gear_id), {}))
+    return show(request, _edit_page(gear_id, desk.gear_entry(library, gear_id), NOTHING))
 
 
 @router.post("/gear/{gear_id}/edit")
@@ -108,7 +108,7 @@ def save_gear(request: Request, library: LibraryDep, form: SentForm, gear_id: Ro
     entry = _entry(form)
     changed = _changed(entry, words(form, "do"))
     if changed is not None:
-        return show(request, _edit_page(gear_id, changed, {}))
+        return show(request, _edit_page(gear_id, changed, NOTHING))
     try:
         desk.edit_gear(library, gear_id, entry)
     except NotThere:

@@ -1,7 +1,7 @@
 """The ports of a piece of gear and what its manual says."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import ClassVar
 
 from fastapi import APIRouter, Request
@@ -22,7 +22,8 @@ router = APIRouter()
 
 @dataclass(frozen=True)
 class PortsPage(Page):
-    """`facts` are those of this kind of gear: (name, label, is yes or no)."""
+    """`facts` are those of this kind of gear: (name, label, is yes or no). The others are sent along unseen, so that
+    gear which was of another kind for a while keeps what was known of it."""
 
     template: ClassVar[str] = "gear/ports.html"
     section: ClassVar[str] = "Gear"
@@ -31,6 +32,7 @@ class PortsPage(Page):
     entry: PortsEntry
     errors: Mapping[str, str]
     facts: tuple[tuple[str, str, bool], ...]
+    facts_of_other_kinds: tuple[str, ...]
     connectors: Mapping[Connector, str]
     levels: Mapping[LevelClass, str]
     phantoms: Mapping[Phantom, str]
@@ -59,5 +61,7 @@ def save_ports(request: Request, library: LibraryDep, form: SentForm, gear_id: R
 
 
 def _page(gear: GearSheet, entry: PortsEntry, errors: Mapping[str, str] = NOTHING) -> PortsPage:
-    facts = tuple((name, FACT_LABELS[name], name in YES_NO) for name in FACTS_OF_KIND[gear.kind])
-    return PortsPage(gear, entry, errors, facts, CONNECTOR_LABELS, LEVEL_LABELS, PHANTOM_LABELS)
+    own = FACTS_OF_KIND[gear.kind]
+    facts = tuple((name, FACT_LABELS[name], name in YES_NO) for name in own)
+    others = tuple(field.name for field in fields(FactsEntry) if field.name not in own)
+    return PortsPage(gear, entry, errors, facts, others, CONNECTOR_LABELS, LEVEL_LABELS, PHANTOM_LABELS)

@@ -14,9 +14,7 @@ from markupsafe import Markup
 
 from app.config import ROOT
 from app.desk.passes import all_readings
-from app.desk.print_findings import clock
 from app.drawings.marks import control_mark
-from app.drawings.svg import Drawing
 from app.trade.distances import LengthUnit, show_distance
 from app.trade.gear_kinds import KINDS, kind_label, kind_word
 from app.trade.placements import describe
@@ -82,10 +80,6 @@ def mark(spec: ControlSpec, position: float | None, changed: bool = False, size:
     return Markup(control_mark(spec, position, changed=changed, size=size).svg)
 
 
-def drawing(made: Drawing) -> Markup:
-    return Markup(made.svg)
-
-
 def moment(value: datetime | None) -> Markup:
     """A moment as the sheet writes it, with the machine-readable form beside it."""
     if value is None:
@@ -134,11 +128,9 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters |= {
-        "clock": clock,
         "counted": counted,
         "decimal": decimal,
         "distance": show_distance,
-        "drawing": drawing,
         "file_size": file_size,
         "kind_label": kind_label,
         "kind_word": kind_word,

@@ -71,7 +71,7 @@ def next_pass(
     request: Request, library: LibraryDep, unit: UnitDep, source_id: RowId, like: RowId | None = None
 ) -> Response:
     entry = desk.entry_for_next(library, source_id, like, unit=unit)
-    return show(request, _new_page(library, source_id, entry, {}))
+    return show(request, _new_page(library, source_id, entry, NOTHING))
 
 
 @router.post("/sources/{source_id}/passes")
@@ -82,7 +82,7 @@ def log_pass(
     try:
         changed = _changed_chain(library, entry, form)
         if changed is not None:
-            return show(request, _new_page(library, source_id, changed, {}))
+            return show(request, _new_page(library, source_id, changed, NOTHING))
         pass_id = desk.log_pass(library, source_id, entry, unit=unit)
     except NotThere:
         raise
@@ -105,7 +105,7 @@ def show_prints(request: Request, library: LibraryDep, unit: UnitDep, pass_id: R
 @router.get("/passes/{pass_id}/edit")
 def edit_pass(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
     entry = desk.entry_of(library, pass_id, unit=unit)
-    return show(request, _edit_page(library, read_pass(library, pass_id), entry, {}))
+    return show(request, _edit_page(library, read_pass(library, pass_id), entry, NOTHING))
 
 
 @router.post("/passes/{pass_id}/edit")
@@ -117,7 +117,7 @@ def save_pass(
     try:
         changed = _changed_chain(library, entry, form)
         if changed is not None:
-            return show(request, _edit_page(library, sheet, changed, {}))
+            return show(request, _edit_page(library, sheet, changed, NOTHING))
         desk.edit_pass(library, pass_id, entry, unit=unit)
     except NotThere:
         raise

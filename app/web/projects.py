@@ -14,7 +14,7 @@ from app.desk.refusals import NotThere, Refusal
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, RowId
 from app.web.forms import SentForm, entry_from
-from app.web.pages import Page, counted, go_to, show
+from app.web.pages import NOTHING, Page, counted, go_to, show
 
 router = APIRouter()
 
@@ -54,7 +54,7 @@ def list_projects(request: Request, library: LibraryDep) -> Response:
 
 @router.get("/projects/new")
 def new_project(request: Request) -> Response:
-    return show(request, _form_page("New project", ProjectEntry(), {}, "/projects", "/projects"))
+    return show(request, ProjectFormPage("New project", ProjectEntry(), NOTHING, "/projects", "/projects"))
 
 
 @router.post("/projects")
@@ -63,7 +63,7 @@ def create_project(request: Request, library: LibraryDep, form: SentForm) -> Res
     try:
         project_id = desk.create_project(library, entry)
     except Refusal as refusal:
-        page = _form_page("New project", entry, refusal.sentences, "/projects", "/projects")
+        page = ProjectFormPage("New project", entry, refusal.sentences, "/projects", "/projects")
         return show(request, page, status_code=422)
     return go_to(f"/projects/{project_id}")
 
@@ -78,7 +78,7 @@ def show_project(request: Request, library: LibraryDep, project_id: RowId) -> Re
 def edit_project(request: Request, library: LibraryDep, project_id: RowId) -> Response:
     here = f"/projects/{project_id}"
     entry = desk.project_entry(library, project_id)
-    return show(request, _form_page("Edit project", entry, {}, f"{here}/edit", here))
+    return show(request, ProjectFormPage("Edit project", entry, NOTHING, f"{here}/edit", here))
 
 
 @router.post("/projects/{project_id}/edit")
@@ -90,7 +90,7 @@ def save_project(request: Request, library: LibraryDep, form: SentForm, project_
     except NotThere:
         raise
     except Refusal as refusal:
-        page = _form_page("Edit project", entry, refusal.sentences, f"{here}/edit", here)
+        page = ProjectFormPage("Edit project", entry, refusal.sentences, f"{here}/edit", here)
         return show(request, page, status_code=422)
     return go_to(here)
 
@@ -115,9 +115,3 @@ def ask_to_delete(request: Request, library: LibraryDep, project_id: RowId) -> R
 def delete_project(library: LibraryDep, project_id: RowId) -> Response:
     desk.delete_project(library, project_id)
     return go_to("/projects")
-
-
-def _form_page(
-    heading: str, entry: ProjectEntry, errors: Mapping[str, str], action: str, back: str
-) -> ProjectFormPage:
-    return ProjectFormPage(heading, entry, errors, action, back)

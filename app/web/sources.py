@@ -21,7 +21,7 @@ from app.library import Library
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
 from app.web.forms import SentForm, entry_from, files
-from app.web.pages import PHONE_WIDTH, Page, counted, go_to, show
+from app.web.pages import NOTHING, PHONE_WIDTH, Page, counted, go_to, show
 
 router = APIRouter()
 
@@ -75,7 +75,7 @@ class SourceFormPage(Page):
 @router.get("/projects/{project_id}/sources/new")
 def new_source(request: Request, library: LibraryDep, project_id: RowId) -> Response:
     read_project(library, project_id)
-    return show(request, _new_page(project_id, SourceEntry(), {}))
+    return show(request, _new_page(project_id, SourceEntry(), NOTHING))
 
 
 @router.post("/projects/{project_id}/sources")
@@ -119,7 +119,7 @@ def show_ledger(request: Request, library: LibraryDep, unit: UnitDep, source_id:
 @router.get("/sources/{source_id}/edit")
 def edit_source(request: Request, library: LibraryDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
-    return show(request, _edit_page(source, source.entry, {}))
+    return show(request, _edit_page(source, source.entry, NOTHING))
 
 
 @router.post("/sources/{source_id}/edit")

@@ -301,6 +301,22 @@ def test_old_passes_keep_the_levels_they_were_logged_with(library: Library, logg
     assert old.value == pytest.approx(2.0)
 
 
+def test_what_was_not_known_then_and_is_today_counts_and_says_so(
+    library: Library, logged: LevelSession
+) -> None:
+    know_facts(library, logged.far, sensitivity_mv_per_pa=None)
+    steps = (step_of(library, logged.far),)
+    early = passes.log_pass(library, logged.source, PassEntry(steps=steps))
+    assert lacks(read_levels(library, early).returns[0], "Microphone's peak")["the microphone's sensitivity"]
+    know_facts(library, logged.far, sensitivity_mv_per_pa=1.5)
+    given = read_levels(library, early).returns[0].givens[0]
+    assert (given.value, given.origin) == (1.5, "ribbon microphone, noted after this pass")
+    socket(library, logged.box, "out", impedance="150")
+    send = read_levels(library, logged.pass_id).sends[0]
+    known = {item.label: item.value for item in send.givens}
+    assert known["the re-amp box's output impedance"] == 10_000.0  # what was known stays
+
+
 def test_a_recall_sheet_repeats_what_is_known_and_leaves_out_what_is_open(
     library: Library, logged: LevelSession
 ) -> None:
