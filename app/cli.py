@@ -11,12 +11,15 @@ import threading
 import webbrowser
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 from pydantic import ValidationError
 
 from app.config import Settings
+
+if TYPE_CHECKING:
+    from app.library import Library
 
 HOST = "127.0.0.1"
 
@@ -36,9 +39,7 @@ PortOption = Annotated[
 ]
 NoBrowserOption = Annotated[bool, typer.Option("--no-browser", help="Do not open the browser.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document instead of words.")]
-SourceOption = Annotated[
-    Path, typer.Option("--source", metavar="DI", help="The source track it was printed from.")
-]
+SOURCE = typer.Option("--source", metavar="DI", help="The source track it was printed from.")
 
 
 def main() -> None:
@@ -110,9 +111,7 @@ def backup(
 @commands.command()
 def measure(
     print_file: Annotated[Path, typer.Argument(metavar="PRINT", help="The audio file to measure.")],
-    source: Annotated[
-        Path | None, typer.Option("--source", metavar="DI", help="The source track it was printed from.")
-    ] = None,
+    source: Annotated[Path | None, SOURCE] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Loudness, peaks, bands and faults of a print; with --source also delay, polarity and what is missing."""
@@ -164,7 +163,7 @@ def identify(
 def match(
     original: Annotated[Path, typer.Argument(metavar="ORIGINAL")],
     recalled: Annotated[Path, typer.Argument(metavar="RECALLED")],
-    source: SourceOption,
+    source: Annotated[Path, SOURCE],
     as_json: JsonOption = False,
 ) -> None:
     """How close a recalled print comes to the original one of the same source."""
@@ -242,7 +241,7 @@ def _listen(port: int) -> socket.socket:
 
 
 @contextlib.contextmanager
-def _opened(folder: Path | None) -> Iterator[Any]:
+def _opened(folder: Path | None) -> Iterator["Library"]:
     from app.library import Library, LibraryError, LibraryInUse, sole_server
 
     folder = folder or _settings().library

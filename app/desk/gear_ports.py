@@ -2,22 +2,22 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
-from typing import Any
+from typing import Any, get_args
 
 from app.desk import wording
 from app.desk.gear import find_gear, layout_to_change, newest_layout
 from app.desk.refusals import Complaints
 from app.library import Library
 from app.records import ControlLayout
-from app.trade.calibration import level_dbu
+from app.trade.calibration import LevelUnit, level_dbu
 from app.trade.gear_facts import YES_NO, GearFacts, facts_from_json, facts_to_json
 from app.trade.gear_kinds import kind_of
 from app.trade.ports import STARTING_PORTS, Port, port_from_json, port_to_json
 from app.trade.readings import UnknownReading, read
+from app.trade.scale_values import plain_text
 from app.trade.scales import ControlSpec
 
 PORTS_LIMIT = 64
-LEVEL_UNITS = ("dBu", "dBV", "V", "mV")
 
 
 @dataclass(frozen=True)
@@ -64,41 +64,6 @@ class FactsEntry:
 class PortsEntry:
     facts: FactsEntry = field(default_factory=FactsEntry)
     ports: tuple[PortEntry, ...] = ()
-
-
-FACT_LABELS: dict[str, str] = {
-    "valve": "Has valves",
-    "ribbon": "Is a ribbon microphone",
-    "mains_earthed": "Is on the mains earth",
-    "isolated": "A transformer parts input and output",
-    "inverts": "Turns polarity over",
-    "loss_db": "Loss of the box, trim fully up (dB)",
-    "rated_load_ohm": "Speaker load it wants (ohms)",
-    "max_spl_db": "Greatest sound level (dB SPL)",
-    "sensitivity_mv_per_pa": "Sensitivity (mV/Pa)",
-    "output_full_scale_dbu": "Output level at 0 dBFS",
-    "input_full_scale_dbu": "Input level at 0 dBFS, gain at nothing",
-    "lowest_gain_db": "Lowest gain (dB)",
-    "highest_gain_db": "Highest gain (dB)",
-}
-FACTS_OF_KIND: dict[str, tuple[str, ...]] = {
-    "amp": ("valve", "mains_earthed", "rated_load_ohm"),
-    "cabinet": ("rated_load_ohm",),
-    "pedal": ("inverts", "mains_earthed", "isolated"),
-    "microphone": ("ribbon", "sensitivity_mv_per_pa", "max_spl_db", "inverts"),
-    "preamp": ("mains_earthed", "lowest_gain_db", "highest_gain_db", "inverts"),
-    "reamp_box": ("isolated", "loss_db", "inverts", "mains_earthed"),
-    "di_box": ("isolated", "loss_db", "inverts", "mains_earthed"),
-    "interface": (
-        "mains_earthed",
-        "output_full_scale_dbu",
-        "input_full_scale_dbu",
-        "lowest_gain_db",
-        "highest_gain_db",
-    ),
-    "load": ("rated_load_ohm", "isolated", "loss_db"),
-    "other": ("mains_earthed", "isolated", "inverts", "loss_db"),
-}
 
 
 def ports_of(layout: ControlLayout) -> tuple[Port, ...]:
@@ -164,10 +129,10 @@ def read_level_dbu(text: str) -> float | None:
     """A level with its unit as a manual gives it: “+18 dBu”, “2.2 V”, “6 dBV”; a bare number is in dBu.
 
     Raises UnknownReading for what is no level, ValueError with a sentence for a voltage that is not above zero."""
-    for unit in sorted(LEVEL_UNITS, key=len, reverse=True):
+    for unit in sorted(get_args(LevelUnit), key=len, reverse=True):
         if text.lower().endswith(unit.lower()):
             value = read_value(text[: -len(unit)])
-            return None if value is None else level_dbu(value, unit)  # type: ignore[arg-type]
+            return None if value is None else level_dbu(value, unit)
     return read_value(text)
 
 
@@ -180,7 +145,7 @@ def _facts_entry(facts: GearFacts) -> FactsEntry:
         if item.name in YES_NO:
             typed[item.name] = "yes" if value else "no"
         else:
-            typed[item.name] = _number_text(value) + (" dBu" if item.name.endswith("_dbu") else "")
+            typed[item.name] = plain_text(value) + (" dBu" if item.name.endswith("_dbu") else "")
     return FactsEntry(**typed)
 
 
@@ -218,7 +183,7 @@ def _measured(
 
 def _port_entry(port: Port) -> PortEntry:
     def text(value: float | None) -> str:
-        return "" if value is None else _number_text(value)
+        return "" if value is None else plain_text(value)
 
     return PortEntry(
         key=port.key,
@@ -236,10 +201,6 @@ def _port_entry(port: Port) -> PortEntry:
         hot_pin=str(port.hot_pin),
         stereo="yes" if port.stereo else "",
     )
-
-
-def _number_text(value: float) -> str:
-    return f"{value:.10g}".replace("-", "−")
 
 
 def _ports(complaints: Complaints, entries: tuple[PortEntry, ...]) -> tuple[Port, ...]:

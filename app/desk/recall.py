@@ -1,12 +1,13 @@
 """Setting a pass up again."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from app.desk.hook_up import devices_of, key_of
 from app.desk.levels import LevelSheet, planned_lines, read_levels
 from app.desk.pass_sheets import PassSheet
 from app.library import Library
-from app.trade.cautions import Caution, Piece, cautions_for
+from app.trade.cautions import SPOTS, Caution, Piece, Spot, cautions_for
 from app.trade.checks import check
 from app.trade.gear_kinds import kind_of
 from app.trade.hook_up import ConnectionRow
@@ -57,11 +58,10 @@ def let_stand_in(sheet: PassSheet, plan: Plan) -> tuple[LetStand, ...]:
     )
 
 
-def cautions_of(sheet: PassSheet) -> tuple[Caution, ...]:
-    """What the gear of a pass asks care for. What is not known of a piece (valves, a ribbon) counts as possible."""
-    return cautions_for(
-        Piece(kind_of(step.kind).key, step.facts.valve, step.facts.ribbon) for step in sheet.steps
-    )
+def cautions_of(sheet: PassSheet, spots: Collection[Spot] = SPOTS) -> tuple[Caution, ...]:
+    """What the gear of a pass asks care for, at these spots of the work. What is not known of a piece (valves, a ribbon) counts as possible."""
+    pieces = (Piece(kind_of(step.kind).key, step.facts.valve, step.facts.ribbon) for step in sheet.steps)
+    return cautions_for(pieces, spots)
 
 
 def _plan(levels: LevelSheet) -> RecallPlan:

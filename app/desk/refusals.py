@@ -1,8 +1,8 @@
 """What the desk answers when it cannot do what it was asked, in sentences for the person.
 
 Refusal              something typed or brought in can be mended; a sentence for each field
-├── NotThere         no such row (any more)
 └── EditedMeanwhile  somebody else saved first
+NotThere             no such row (any more): no form can mend that, so it is never caught at one
 """
 
 from collections.abc import Mapping
@@ -16,11 +16,6 @@ class Refusal(Exception):
         self.sentences = dict(sentences)
 
 
-class NotThere(Refusal):
-    def __init__(self, noun: str) -> None:
-        super().__init__({"": f"This {noun} is not in the library. It may have been deleted meanwhile."})
-
-
 class EditedMeanwhile(Refusal):
     """`revision` is the one now saved."""
 
@@ -32,6 +27,11 @@ class EditedMeanwhile(Refusal):
             }
         )
         self.revision = revision
+
+
+class NotThere(Exception):
+    def __init__(self, noun: str) -> None:
+        super().__init__(f"This {noun} is not in the library. It may have been deleted meanwhile.")
 
 
 class Complaints:

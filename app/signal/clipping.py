@@ -18,7 +18,7 @@ LOWEST_LEVEL = 0.01
 """Nothing under -40 dBFS is looked at."""
 CORNER_SHARPNESS = 0.5
 CORNER_STEPS = 4.0
-LONG_RUN = 6
+LONG_RUN, LONG_RUN_16_BIT = 6, 16
 SHARED_RUNS = 4
 MARGIN = 4
 """Samples a caller should give before and after the stretch it asks about."""
@@ -37,18 +37,15 @@ def flatness(subtype: str) -> float:
     return 1.5 * steps.get(subtype, 2.0**-18)
 
 
-def may_clip(rows: Samples, tolerance: float) -> NDArray[np.bool_]:
-    """For each row of samples, whether its highest or lowest value is held long enough to be looked at."""
-    highest, lowest = rows.max(axis=1), rows.min(axis=1)
-    candidates = np.maximum(highest, -lowest) > LOWEST_LEVEL
-    index = np.flatnonzero(candidates)
+def may_clip(rows: Samples, lowest: Samples, highest: Samples, tolerance: float) -> NDArray[np.int64]:
+    """Rows of samples whose highest or lowest value, both given, is held long enough to be looked at."""
+    index = np.flatnonzero(np.maximum(highest, -lowest) > LOWEST_LEVEL)
     if not len(index):
-        return np.asarray(candidates, dtype=np.bool_)
-    chosen = rows[index]
+        return index
+    chosen = rows if len(index) == len(rows) else rows[index]
     above = np.count_nonzero(chosen >= (highest[index] - np.float32(tolerance))[:, None], axis=1)
     below = np.count_nonzero(chosen <= (lowest[index] + np.float32(tolerance))[:, None], axis=1)
-    candidates[index] = np.maximum(above, below) >= SHORTEST_RUN - 1
-    return np.asarray(candidates, dtype=np.bool_)
+    return np.asarray(index[np.maximum(above, below) >= SHORTEST_RUN], dtype=np.int64)
 
 
 def flat_tops(samples: Samples, tolerance: float) -> FlatTops:
@@ -75,16 +72,17 @@ def really_clipped(tops: FlatTops, peak: float, tolerance: float) -> NDArray[np.
 
     In noise, three samples agree now and then, but at any level; a stage out of range always stops at the same one.
     """
-    order = np.argsort(tops.levels)
-    ranked = tops.levels[order]
-    within = 2 * tolerance
-    alike = np.searchsorted(ranked, ranked + within, "right") - np.searchsorted(
-        ranked, ranked - within, "left"
-    )
-    shared = np.empty(len(order), dtype=bool)
-    shared[order] = alike >= SHARED_RUNS
-    kept = (tops.lengths >= LONG_RUN) | (tops.levels >= peak - within) | shared
-    return np.asarray(kept, dtype=np.bool_)
+    ranked = np.sort(tops.levels)
+
+    def alike(within: float) -> NDArray[np.int64]:
+        above = np.searchsorted(ranked, tops.levels + within, "right")
+        return np.asarray(above - np.searchsorted(ranked, tops.levels - within, "left"), dtype=np.int64)
+
+    close, wide = alike(2 * tolerance), alike(60 * tolerance)
+    shared = (close >= SHARED_RUNS) & (close >= 0.5 * wide)
+    coarse = tolerance > 1e-5
+    long = tops.lengths >= (LONG_RUN_16_BIT if coarse else LONG_RUN)
+    return np.asarray(long | (tops.levels >= peak - 2 * tolerance) | shared, dtype=np.bool_)
 
 
 def _leaves_straight(drops: list[NDArray[np.float64]], tolerance: float) -> NDArray[np.bool_]:

@@ -15,6 +15,7 @@ from app.signal.spectrum import FRAMES_PER_S
 
 LOWEST_HZ, HIGHEST_HZ = 75.0, 10500.0
 RANGE_DB = 60.0
+BANDS_AT_ONCE = 4
 LARGEST_CHANGE_DB = 12.0
 SHORTEST_OVERLAP_S = 1.0
 FAR_S, FAR_COST = 5.0, 0.1
@@ -32,32 +33,29 @@ class Candidate:
     """Share of the print's sounding frames that fall within the source."""
 
 
-def changes(features: Features) -> NDArray[np.float32]:
-    """Level changes per band in dB over two frames, limited, (bands, frames); the last row is all bands together."""
-    chosen = (features.mids_hz > LOWEST_HZ) & (features.mids_hz < HIGHEST_HZ)
-    energies = features.energies[:, chosen].T.astype(np.float32)
-    energies = np.vstack((energies, energies.sum(axis=0)))
-    floor = np.maximum(energies.max(axis=1, keepdims=True) * 10 ** (-RANGE_DB / 10), 1e-12)
-    level = 10 * np.log10(energies + floor)
-    change = np.zeros_like(level)
-    change[:, 1:-1] = level[:, 2:] - level[:, :-2]
-    return np.asarray(np.clip(change, -LARGEST_CHANGE_DB, LARGEST_CHANGE_DB), dtype=np.float32)
-
-
 def candidates(source: Features, taken: Features, most: int = 6) -> list[Candidate]:
-    """The best lags, best first; empty when nothing can be compared."""
-    a, b = changes(source), changes(taken)
-    bands = min(len(a), len(b)) - 1
-    a, b = np.vstack((a[:bands], a[-1:])), np.vstack((b[:bands], b[-1:]))
-    count_a, count_b = a.shape[1], b.shape[1]
+    """The best lags, best first; empty when nothing can be compared.
+
+    Compared are level changes per band in dB over two frames, limited, and those of all bands together.
+    """
+    count_a, count_b = len(source.energies), len(taken.energies)
     if count_a < 3 or count_b < 3:
         return []
+    shared_mids = source.mids_hz[: min(len(source.mids_hz), len(taken.mids_hz))]
+    bands = np.flatnonzero((shared_mids > LOWEST_HZ) & (shared_mids < HIGHEST_HZ))
     size = scipy.fft.next_fast_len(count_a + count_b, real=True)
-    spectrum_a, spectrum_b = scipy.fft.rfft(a, size, axis=1), scipy.fft.rfft(b, size, axis=1)
-    together = scipy.fft.irfft((np.conj(spectrum_a) * spectrum_b), size, axis=1)
-    energy_a, energy_b = (a * a).sum(axis=0, dtype=np.float64), (b * b).sum(axis=0, dtype=np.float64)
+    summed = np.zeros(size // 2 + 1, dtype=np.complex64)
+    energy_a, energy_b = np.zeros(count_a), np.zeros(count_b)
+    groups = [bands[n : n + BANDS_AT_ONCE] for n in range(0, len(bands), BANDS_AT_ONCE)]
+    for group in [*groups, None]:
+        a, b = (_changes(_levels(one, bands, group)) for one in (source, taken))
+        energy_a += np.einsum("ij,ij->j", a, a)
+        energy_b += np.einsum("ij,ij->j", b, b)
+        spectra = np.conj(scipy.fft.rfft(a, size, axis=1)) * scipy.fft.rfft(b, size, axis=1)
+        summed += spectra.sum(axis=0)
+    together = scipy.fft.irfft(summed, size)
     lags = np.arange(-(count_a - 1), count_b)
-    top = together.sum(axis=0)[lags]
+    top = together[lags]
     overlap_a = _overlap(energy_a, energy_b, lags)
     overlap_b = _overlap(energy_b, energy_a, -lags)
     fit = top / np.sqrt(overlap_a * overlap_b + 1e-9 * (energy_a.sum() * energy_b.sum()) + 1e-9)
@@ -72,6 +70,23 @@ def candidates(source: Features, taken: Features, most: int = 6) -> list[Candida
     loud = (loud > loud.max() * 10 ** (LOUD_DB / 10)).astype(np.float64)
     explained = _overlap(loud, np.ones(count_a), -lags) / max(1.0, float(loud.sum()))
     return _peaks(lags, score, explained, most)
+
+
+def _levels(
+    features: Features, bands: NDArray[np.int64], group: NDArray[np.int64] | None
+) -> NDArray[np.float32]:
+    """Energies of a group of bands, or of all together where None, (bands, frames)."""
+    if group is None:
+        return np.asarray(features.energies[:, bands].sum(axis=1)[None, :], dtype=np.float32)
+    return np.ascontiguousarray(features.energies[:, group].T)
+
+
+def _changes(energies: NDArray[np.float32]) -> NDArray[np.float32]:
+    floor = np.maximum(energies.max(axis=1, keepdims=True) * np.float32(10 ** (-RANGE_DB / 10)), 1e-12)
+    level = 10 * np.log10(energies + floor)
+    change = np.zeros_like(level)
+    np.subtract(level[:, 2:], level[:, :-2], out=change[:, 1:-1])
+    return np.asarray(np.clip(change, -LARGEST_CHANGE_DB, LARGEST_CHANGE_DB), dtype=np.float32)
 
 
 def _overlap(

@@ -15,8 +15,9 @@ from app.signal.segments import Segments
 
 LARGEST_DRIFT_PPM = 300.0
 LOWEST_HZ = 30.0
-LOW_TOP_HZ = 1000.0
+LOW_TOP_HZ, TOP_HZ = 1000.0, 16000.0
 MOST_DRIFTS = 240
+FINE_STEPS = 4
 NO_DRIFT_FAVOUR = 1.08
 
 
@@ -52,7 +53,7 @@ def fit(segments: Segments, *, drifting: bool = True) -> FineFit:
     base = segments.base - segments.base.mean()
     weights = _whitening(segments)
     drift = _search_drift(segments, weights, times, base, LOW_TOP_HZ, None) if drifting else 0.0
-    for top_hz in (4000.0, segments.rate / 2):
+    for top_hz in (4000.0, TOP_HZ):
         weights, _ = _coherent_weights(segments, drift * times - base)
         drift = _search_drift(segments, weights, times, base, top_hz, drift) if drifting else 0.0
     weights, coherence = _coherent_weights(segments, drift * times - base)
@@ -86,8 +87,19 @@ def _coherence(segments: Segments, shifts: NDArray[np.float64], caution: float) 
 
 def _turned(cross: NDArray[np.complex64], shifts: NDArray[np.float64], size: int) -> NDArray[np.complex64]:
     """Cross-spectra with each stretch moved earlier by its shift, in samples."""
-    turns = np.arange(cross.shape[1]) * (2 * np.pi / size)
-    return np.asarray(cross * np.exp(1j * shifts[:, None] * turns).astype(np.complex64), dtype=np.complex64)
+    if float(np.abs(shifts).max()) < 1e-6:
+        return cross
+    return np.asarray(cross * _phasors(shifts, cross.shape[1], size), dtype=np.complex64)
+
+
+def _phasors(shifts: NDArray[np.float64], bins: int, size: int) -> NDArray[np.complex64]:
+    """exp(j·2π·k·shift/size), (shifts, bins); the phase is reduced before it is rounded to float32."""
+    turns = np.remainder(shifts[:, None] * np.arange(bins) / size, 1.0).astype(np.float32)
+    turns *= np.float32(2 * np.pi)
+    phasors = np.empty(turns.shape, dtype=np.complex64)
+    np.cos(turns, out=phasors.real)
+    np.sin(turns, out=phasors.imag)
+    return phasors
 
 
 def _search_drift(
@@ -109,35 +121,26 @@ def _search_drift(
         count = int(reach / step)
         drifts = np.arange(-count, count + 1) * step
     else:
-        drifts = around + np.arange(-6, 7) * step
-        if abs(around) < 8 * step:
+        drifts = around + np.arange(-FINE_STEPS, FINE_STEPS + 1) * step
+        if abs(around) < 6 * step:
             drifts = np.append(drifts, 0.0)
-    size = 2 * scipy.fft.next_fast_len(bins, real=True)
-    reach_low = int(np.ceil(segments.radius * size / segments.size))
-    cross = segments.cross[:, :bins] * weights[:bins]
-    turns = np.arange(bins) * (2 * np.pi / segments.size)
-    scores = np.empty(len(drifts))
+    size = 4 * scipy.fft.next_fast_len(bins, real=True)
+    weighted = segments.cross[:, :bins] * weights[:bins]
+    cross = weighted * _phasors(drifts[0] * times - base, bins, segments.size)
+    turn = _phasors(step * times, bins, segments.size)
     summed = np.empty((len(drifts), bins), dtype=np.complex64)
-    cross = cross * np.exp(1j * (drifts[0] * times - base)[:, None] * turns).astype(np.complex64)
-    turn = np.exp(1j * (step * times)[:, None] * turns).astype(np.complex64)
     for index in range(len(drifts)):
-        if (
-            index
-            and drifts[index] != drifts[index - 1] + step
-            and abs(drifts[index] - drifts[index - 1] - step) > 1e-3 * step
-        ):
-            cross = _turned(
-                segments.cross[:, :bins] * weights[:bins], drifts[index] * times - base, segments.size
-            )
+        if index and abs(drifts[index] - drifts[index - 1] - step) > 1e-3 * step:
+            cross = _turned(weighted, drifts[index] * times - base, segments.size)
         elif index:
             cross *= turn
         np.sum(cross, axis=0, out=summed[index])
-    curves = np.abs(scipy.fft.irfft(summed, 2 * size, axis=1))
-    reach_low = int(np.ceil(segments.radius * 2 * size / segments.size))
-    scores = np.maximum(curves[:, : reach_low + 1].max(axis=1), curves[:, -reach_low:].max(axis=1))
+    curves = np.abs(scipy.fft.irfft(summed, size, axis=1))
+    reach = int(np.ceil(segments.radius * size / segments.size))
+    scores = np.maximum(curves[:, : reach + 1].max(axis=1), curves[:, -reach:].max(axis=1))
     scores[np.abs(drifts) < 1e-12] *= NO_DRIFT_FAVOUR
     best = int(np.argmax(scores))
-    if around is None or not 0 < best < 12:
+    if around is None or not 0 < best < 2 * FINE_STEPS:
         return float(drifts[best])
     before, here, after = scores[best - 1 : best + 2]
     bend = before - 2 * here + after

@@ -70,8 +70,8 @@ class HumSearch:
         if total < SILENCE:
             return
         highest = self._bin(TOLERANCE * 2 + 1 + MAINS_HZ[1] * HARMONICS + NEIGHBOURS_HZ[1] + 10)
-        self._tracks.append(power[: self._bin(TRACKED_HZ)])
-        self._quiet.append(_Window(total, power[:highest]))
+        self._tracks.append(power[: self._bin(TRACKED_HZ)].copy())
+        self._quiet.append(_Window(total, power[:highest].copy()))
         if len(self._quiet) > QUIET_WINDOWS:
             self._quiet.remove(max(self._quiet, key=lambda window: window.power))
 

@@ -17,7 +17,7 @@ from app.signal.reading import Samples, Sound
 from app.signal.spectrum import FRAMES_PER_S
 
 SEGMENT_S = 0.68
-COUNT = 40
+COUNT = 36
 _FADE = 0.1
 
 Kind = Literal["wave", "rectified", "envelope"]
@@ -170,8 +170,9 @@ def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
         float((gains_a[:, 0] ** 2 * (a * a @ window)).mean()),
         float((gains_b[:, 0] ** 2 * (b[:, radius : radius + length] ** 2 @ window)).mean()),
     )
-    turns = np.arange(size // 2 + 1) * np.float32(2 * np.pi * radius / size)
-    cross = np.conj(spectrum_a) * spectrum_b * np.exp(1j * turns).astype(np.complex64)
+    turns = np.arange(size // 2 + 1) * (2 * np.pi * radius / size)
+    cross = np.conj(spectrum_a) * spectrum_b
+    cross *= np.exp(1j * turns).astype(np.complex64)
     return Segments(
         rate=rate,
         size=size,

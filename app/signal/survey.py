@@ -1,10 +1,10 @@
 """One pass over a file, block by block, that gathers everything figures are made of.
 
 Blocks are two seconds; memory grows only by the few values kept per 10 ms and per 40 ms. Two threads share a block:
-one does the levels and faults, the other the spectra.
+one reads and does the levels, the other the spectra and the faults.
 """
 
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -69,14 +69,19 @@ def _survey(sound: Sound) -> Survey:
     hop = hop_samples(sound.sample_rate)
     levels, spectra = _Levels(sound), _Spectra(sound)
     with ThreadPoolExecutor(1) as other:
+        pending: Future[None] | None = None
         for start, block in sound.blocks(HOPS_PER_BLOCK * hop):
             channels = np.ascontiguousarray(block.T)
-            pending = other.submit(spectra.feed, channels)
-            levels.feed(start, channels)
+            if channels.base is not None:
+                channels = channels.copy()
+            steps = levels.feed(channels)
+            if pending is not None:
+                pending.result()
+            pending = other.submit(_rest, levels, spectra, start, channels, steps)
+        if pending is not None:
             pending.result()
-        pending = other.submit(spectra.finish, sound.frames)
-        levels.finish()
-        pending.result()
+    spectra.finish(sound.frames)
+    levels.finish()
     starts, lengths = levels.clipped()
     at_s = (starts / sound.sample_rate).tolist()
     runs = tuple(ClippedRun(at, length) for at, length in zip(at_s, lengths.tolist(), strict=True))
@@ -99,6 +104,18 @@ def _survey(sound: Sound) -> Survey:
         hum=spectra.hum.finish(),
         notes=tuple(sound.notes),
     )
+
+
+def _rest(
+    levels: "_Levels",
+    spectra: "_Spectra",
+    start: int,
+    channels: Samples,
+    steps: tuple[Samples, Samples, Samples],
+) -> None:
+    """What the second thread does while the first reads on: spectra and faults."""
+    spectra.feed(channels)
+    levels.find_faults(start, channels, *steps)
 
 
 class _Levels:
@@ -127,7 +144,8 @@ class _Levels:
         self._gaps: list[Dropout] = []
         self._held: tuple[int, int, float] | None = None
 
-    def feed(self, start: int, channels: Samples) -> None:
+    def feed(self, channels: Samples) -> tuple[Samples, Samples, Samples]:
+        """Takes a block; returns its 10 ms steps, and the lowest and highest sample of each, per channel."""
         self.energies.append(
             np.array([meter.feed(samples) for meter, samples in zip(self._k_weighted, channels, strict=True)])
         )
@@ -142,7 +160,13 @@ class _Levels:
         self.sample_peak = max(self.sample_peak, float(highs.max()), -float(lows.min()))
         for meter, samples in zip(self._true_peaks, channels, strict=True):
             meter.feed(samples)
-        self._find_clipping(start, channels, rows)
+        return rows, lows, highs
+
+    def find_faults(
+        self, start: int, channels: Samples, rows: Samples, lows: Samples, highs: Samples
+    ) -> None:
+        """Clipping and dropouts of a block whose steps, and their extremes, are known."""
+        self._find_clipping(start, channels, rows, lows, highs)
         self._find_dropouts(start, channels)
 
     def _rows(self, channels: Samples) -> Samples:
@@ -153,9 +177,11 @@ class _Levels:
             channels = np.concatenate((channels, np.zeros((count, missing), dtype=np.float32)), axis=1)
         return channels.reshape(count, -1, self._step)
 
-    def _find_clipping(self, start: int, channels: Samples, rows: Samples) -> None:
-        for samples, steps in zip(channels, rows, strict=True):
-            candidates = np.flatnonzero(may_clip(steps, self._tolerance))
+    def _find_clipping(
+        self, start: int, channels: Samples, rows: Samples, lows: Samples, highs: Samples
+    ) -> None:
+        for samples, steps, low, high in zip(channels, rows, lows, highs, strict=True):
+            candidates = may_clip(steps, low, high, self._tolerance)
             if not len(candidates):
                 continue
             breaks = np.flatnonzero(np.diff(candidates) > 1) + 1

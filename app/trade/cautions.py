@@ -4,7 +4,7 @@ Each caution is one sentence and who to defer to; they are common practice of th
 manual, local code or a licensed technician.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -108,17 +108,11 @@ CAUTIONS: tuple[Caution, ...] = (
 )
 
 
-def cautions_at(spot: Spot, gear: Iterable[Piece]) -> tuple[Caution, ...]:
-    """The cautions for one spot of the work that concern at least one piece of the gear."""
+def cautions_for(gear: Iterable[Piece], spots: Collection[Spot] = SPOTS) -> tuple[Caution, ...]:
+    """The cautions that concern at least one piece of the gear at one of these spots, once each."""
     pieces = tuple(gear)
     return tuple(
         caution
         for caution in CAUTIONS
-        if spot in caution.spots and any(caution.concerns(piece) for piece in pieces)
+        if any(spot in spots for spot in caution.spots) and any(caution.concerns(piece) for piece in pieces)
     )
-
-
-def cautions_for(gear: Iterable[Piece]) -> tuple[Caution, ...]:
-    """Every caution that concerns the gear, once each, as a printed sheet lists them."""
-    pieces = tuple(gear)
-    return tuple(caution for caution in CAUTIONS if any(caution.concerns(piece) for piece in pieces))

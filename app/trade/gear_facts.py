@@ -5,6 +5,8 @@ from dataclasses import asdict, dataclass, fields
 from math import isfinite
 from typing import Any
 
+from app.trade.gear_kinds import GearKind
+
 YES_NO = ("valve", "ribbon", "mains_earthed", "isolated", "inverts")
 
 
@@ -56,6 +58,44 @@ class GearFacts:
             value = getattr(self, name)
             if value is not None and not low <= value <= high:
                 raise ValueError(sentence)
+
+
+FACT_LABELS: dict[str, str] = {
+    "valve": "Has valves",
+    "ribbon": "Is a ribbon microphone",
+    "mains_earthed": "Is on the mains earth",
+    "isolated": "A transformer parts input and output",
+    "inverts": "Turns polarity over",
+    "loss_db": "Loss of the box, trim fully up (dB)",
+    "rated_load_ohm": "Speaker load it wants (ohms)",
+    "max_spl_db": "Greatest sound level (dB SPL)",
+    "sensitivity_mv_per_pa": "Sensitivity (mV/Pa)",
+    "output_full_scale_dbu": "Output level at 0 dBFS",
+    "input_full_scale_dbu": "Input level at 0 dBFS, gain at nothing",
+    "lowest_gain_db": "Lowest gain (dB)",
+    "highest_gain_db": "Highest gain (dB)",
+}
+"""What each fact is called, with its unit, where it is asked for."""
+
+FACTS_OF_KIND: dict[GearKind, tuple[str, ...]] = {
+    "amp": ("valve", "mains_earthed", "rated_load_ohm"),
+    "cabinet": ("rated_load_ohm",),
+    "pedal": ("inverts", "mains_earthed", "isolated"),
+    "microphone": ("ribbon", "sensitivity_mv_per_pa", "max_spl_db", "inverts"),
+    "preamp": ("mains_earthed", "lowest_gain_db", "highest_gain_db", "inverts"),
+    "reamp_box": ("isolated", "loss_db", "inverts", "mains_earthed"),
+    "di_box": ("isolated", "loss_db", "inverts", "mains_earthed"),
+    "interface": (
+        "mains_earthed",
+        "output_full_scale_dbu",
+        "input_full_scale_dbu",
+        "lowest_gain_db",
+        "highest_gain_db",
+    ),
+    "load": ("rated_load_ohm", "isolated", "loss_db"),
+    "other": ("mains_earthed", "isolated", "inverts", "loss_db"),
+}
+"""The facts that are asked of each kind of gear."""
 
 
 def facts_to_json(facts: GearFacts) -> dict[str, Any]:

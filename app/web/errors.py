@@ -41,9 +41,11 @@ def install(app: FastAPI) -> None:
     @app.exception_handler(Refusal)
     def refused(request: Request, error: Refusal) -> HTMLResponse:
         """A refusal that no form on the page can show at its fields."""
-        if isinstance(error, NotThere):
-            return show(request, ErrorPage("Not in the library", str(error)), status_code=404)
         return show(request, ErrorPage("Not done", str(error)), status_code=422)
+
+    @app.exception_handler(NotThere)
+    def not_there(request: Request, error: NotThere) -> HTMLResponse:
+        return show(request, ErrorPage("Not in the library", str(error)), status_code=404)
 
     @app.exception_handler(RequestValidationError)
     def misaddressed(request: Request, error: RequestValidationError) -> HTMLResponse:

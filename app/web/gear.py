@@ -12,7 +12,7 @@ from app.desk.control_entries import ControlEntry
 from app.desk.gear import GearEntry, GearSheet, ShelfLine
 from app.desk.pass_sheets import PhotoSheet, read_gear_photos
 from app.desk.passes import all_readings
-from app.desk.refusals import NotThere, Refusal
+from app.desk.refusals import Refusal
 from app.library import Library
 from app.trade.readings import UnknownReading, detents, read
 from app.trade.readings import show as show_position
@@ -111,8 +111,6 @@ def save_gear(request: Request, library: LibraryDep, form: SentForm, gear_id: Ro
         return show(request, _edit_page(gear_id, changed, NOTHING))
     try:
         desk.edit_gear(library, gear_id, entry)
-    except NotThere:
-        raise
     except Refusal as refusal:
         return show(request, _edit_page(gear_id, entry, refusal.sentences), status_code=422)
     return go_to(f"/gear/{gear_id}")

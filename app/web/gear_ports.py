@@ -9,9 +9,10 @@ from fastapi.responses import Response
 
 from app.desk import gear_ports as desk
 from app.desk.gear import GearSheet, read_gear
-from app.desk.gear_ports import FACT_LABELS, FACTS_OF_KIND, FactsEntry, PortEntry, PortsEntry
-from app.desk.refusals import NotThere, Refusal
-from app.trade.gear_facts import YES_NO
+from app.desk.gear_ports import FactsEntry, PortEntry, PortsEntry
+from app.desk.refusals import Refusal
+from app.trade.gear_facts import FACT_LABELS, FACTS_OF_KIND, YES_NO
+from app.trade.gear_kinds import kind_of
 from app.trade.ports import CONNECTOR_LABELS, LEVEL_LABELS, PHANTOM_LABELS, Connector, LevelClass, Phantom
 from app.web.context import LibraryDep, RowId
 from app.web.forms import SentForm, changed_rows, entry_from, numbered, words
@@ -53,15 +54,13 @@ def save_ports(request: Request, library: LibraryDep, form: SentForm, gear_id: R
         return show(request, _page(gear, replace(entry, ports=rows)))
     try:
         desk.edit_ports(library, gear_id, entry)
-    except NotThere:
-        raise
     except Refusal as refusal:
         return show(request, _page(gear, entry, refusal.sentences), status_code=422)
     return go_to(f"/gear/{gear_id}")
 
 
 def _page(gear: GearSheet, entry: PortsEntry, errors: Mapping[str, str] = NOTHING) -> PortsPage:
-    own = FACTS_OF_KIND[gear.kind]
+    own = FACTS_OF_KIND[kind_of(gear.kind).key]
     facts = tuple((name, FACT_LABELS[name], name in YES_NO) for name in own)
     others = tuple(field.name for field in fields(FactsEntry) if field.name not in own)
     return PortsPage(gear, entry, errors, facts, others, CONNECTOR_LABELS, LEVEL_LABELS, PHANTOM_LABELS)

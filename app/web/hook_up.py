@@ -11,7 +11,7 @@ from app.desk import hook_up as desk
 from app.desk.hook_up import HookUpSheet, LinkEntry, PlanEntry
 from app.desk.pass_drawings import draw_signal_flow
 from app.desk.recall import cautions_of
-from app.desk.refusals import NotThere, Refusal
+from app.desk.refusals import Refusal
 from app.drawings.svg import Drawing
 from app.library import Library
 from app.trade.cautions import Caution
@@ -53,8 +53,6 @@ def save_hook_up(request: Request, library: LibraryDep, form: SentForm, pass_id:
     entry = _entry(form)
     try:
         desk.save_plan(library, pass_id, entry)
-    except NotThere:
-        raise
     except Refusal as refusal:
         return show(request, _page(library, pass_id, entry, refusal.sentences), status_code=422)
     return go_to(here)
@@ -68,8 +66,6 @@ def dismiss(request: Request, library: LibraryDep, form: SentForm, pass_id: RowI
         return go_to(f"/passes/{pass_id}/hook-up#checks")
     try:
         desk.dismiss(library, pass_id, finding, words(form, "reason"))
-    except NotThere:
-        raise
     except Refusal as refusal:
         errors = {f"reason-{finding}": str(refusal)}
         return show(request, _page(library, pass_id, errors=errors), status_code=422)
@@ -87,7 +83,7 @@ def _page(
         errors,
         draw_signal_flow(plan, width=1080),
         draw_signal_flow(plan, width=PHONE_WIDTH),
-        cautions_of(plan.sheet),
+        cautions_of(plan.sheet, ("hook_up", "power_up", "repatching")),
     )
 
 

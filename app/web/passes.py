@@ -13,7 +13,7 @@ from app.desk.pass_drawings import PassDrawings, draw_pass
 from app.desk.pass_sheets import PassSheet, read_pass
 from app.desk.passes import PassEntry, StepEntry, StepForm
 from app.desk.placements import PlacementEntry
-from app.desk.refusals import EditedMeanwhile, NotThere, Refusal
+from app.desk.refusals import EditedMeanwhile, Refusal
 from app.desk.sources import SourceSheet, read_source
 from app.library import Library
 from app.trade.distances import LengthUnit
@@ -84,8 +84,6 @@ def log_pass(
         if changed is not None:
             return show(request, _new_page(library, source_id, changed, NOTHING))
         pass_id = desk.log_pass(library, source_id, entry, unit=unit)
-    except NotThere:
-        raise
     except Refusal as refusal:
         return show(request, _new_page(library, source_id, entry, refusal.sentences), status_code=422)
     return go_to(f"/passes/{pass_id}")
@@ -119,8 +117,6 @@ def save_pass(
         if changed is not None:
             return show(request, _edit_page(library, sheet, changed, NOTHING))
         desk.edit_pass(library, pass_id, entry, unit=unit)
-    except NotThere:
-        raise
     except EditedMeanwhile as refusal:
         page = _edit_page(library, sheet, replace(entry, revision=refusal.revision), refusal.sentences)
         return show(request, replace(page, saved=read_pass(library, pass_id)), status_code=409)

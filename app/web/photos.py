@@ -86,8 +86,6 @@ def _add(
                 step_id=whole_number(form, "step_id"),
                 caption=words(form, "caption"),
             )
-        except NotThere:
-            raise
         except Refusal as refusal:
             gather(refused, refusal)
     return {field: " ".join(sentences) for field, sentences in refused.items()}

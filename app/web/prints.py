@@ -4,7 +4,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.desk import keepers, prints
-from app.desk.refusals import NotThere, Refusal
+from app.desk.refusals import Refusal
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
 from app.web.forms import SentForm, files, gather, whole_number, words
@@ -38,8 +38,6 @@ def attach_prints(
                 step_id=whole_number(form, "step_id"),
                 label=words(form, "label"),
             )
-        except NotThere:
-            raise
         except Refusal as refusal:
             gather(refused, refusal)
     measuring.wake()
@@ -90,8 +88,6 @@ def mark_keeper(
     typed = {"part": words(form, "part"), "reason": words(form, "reason")}
     try:
         keepers.mark_keeper(library, pass_id, **typed)
-    except NotThere:
-        raise
     except Refusal as refusal:
         return show(request, pass_page(library, pass_id, unit, refusal.sentences, typed), status_code=422)
     return go_to(f"/passes/{pass_id}#keeper")

@@ -10,7 +10,7 @@ from fastapi.responses import Response
 from app.desk import projects as desk
 from app.desk.ears import EarsLine, ears_today
 from app.desk.projects import SAMPLE_RATES, ProjectEntry, ProjectLine, ProjectSheet
-from app.desk.refusals import NotThere, Refusal
+from app.desk.refusals import Refusal
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, RowId
 from app.web.forms import SentForm, entry_from
@@ -87,8 +87,6 @@ def save_project(request: Request, library: LibraryDep, form: SentForm, project_
     entry = entry_from(form, ProjectEntry)
     try:
         desk.edit_project(library, project_id, entry)
-    except NotThere:
-        raise
     except Refusal as refusal:
         page = ProjectFormPage("Edit project", entry, refusal.sentences, f"{here}/edit", here)
         return show(request, page, status_code=422)

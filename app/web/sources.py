@@ -13,7 +13,7 @@ from app.desk.ears import EarsLine, ears_today
 from app.desk.ledger import Ledger, build_ledger
 from app.desk.pass_sheets import read_passes_of_source
 from app.desk.projects import read_project
-from app.desk.refusals import NotThere, Refusal
+from app.desk.refusals import Refusal
 from app.desk.sources import SourceEntry, SourceSheet
 from app.drawings.svg import Drawing
 from app.drawings.waveform import waveform
@@ -85,8 +85,6 @@ def create_source(
     entry = entry_from(form, SourceEntry)
     try:
         source_id = desk.create_source(library, project_id, entry, next(iter(files(form, "file")), None))
-    except NotThere:
-        raise
     except Refusal as refusal:
         return show(request, _new_page(project_id, entry, refusal.sentences), status_code=422)
     measuring.wake()
@@ -129,8 +127,6 @@ def save_source(
     entry = entry_from(form, SourceEntry)
     try:
         desk.edit_source(library, source_id, entry, next(iter(files(form, "file")), None))
-    except NotThere:
-        raise
     except Refusal as refusal:
         source = desk.read_source(library, source_id)
         return show(request, _edit_page(source, entry, refusal.sentences), status_code=422)

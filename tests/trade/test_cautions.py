@@ -1,8 +1,8 @@
-from app.trade.cautions import CAUTIONS, SPOTS, Piece, cautions_at, cautions_for
+from app.trade.cautions import CAUTIONS, SPOTS, Piece, cautions_for
 
 
 def keys(spot: str, *gear: Piece) -> set[str]:
-    return {caution.key for caution in cautions_at(spot, gear)}  # type: ignore[arg-type]
+    return {caution.key for caution in cautions_for(gear, (spot,))}  # type: ignore[arg-type]
 
 
 def test_every_spot_has_a_caution_and_every_caution_a_spot_and_someone_to_defer_to() -> None:
