@@ -11,7 +11,7 @@ from app.desk import blends as desk
 from app.desk.auditions import want_auditions
 from app.desk.blends import BlendSheet
 from app.desk.listening import HeardPrint, read_listening
-from app.desk.refusals import NotThere, Refusal
+from app.desk.refusals import Refusal
 from app.drawings.spectra import Curve, spectra
 from app.drawings.svg import Drawing
 from app.library import Library
@@ -63,8 +63,6 @@ def keep_blend(request: Request, library: LibraryDep, form: SentForm, pass_id: R
     }
     try:
         desk.keep_blend(library, pass_id, typed)
-    except NotThere:
-        raise
     except Refusal as refusal:
         page = _page(library, pass_id, refusal.sentences, {key: words(form, key) for key in form})
         return show(request, page, status_code=422)

@@ -66,8 +66,6 @@ def download(
     )
     try:
         copies = make_aligned_copies(library, chosen, options)
-    except NotThere:
-        raise
     except Refusal as refusal:
         passes = tuple(read_pass(library, pass_id) for pass_id in dict.fromkeys(chosen))
         page = CopiesPage(passes, pattern, tuple(ticked), refusal.sentences)

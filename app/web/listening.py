@@ -12,7 +12,7 @@ from app.desk import listening as desk
 from app.desk.auditions import segment_path, want_auditions
 from app.desk.blind import BlindSheet, TestSheet
 from app.desk.listening import HeardLane, Listening, lane_id
-from app.desk.refusals import NotThere, Refusal
+from app.desk.refusals import Refusal
 from app.desk.sources import read_source
 from app.drawings.strip import strip
 from app.drawings.svg import Drawing
@@ -102,8 +102,6 @@ def reveal(request: Request, library: LibraryDep, form: SentForm, blind_id: RowI
     ranks = {letter: words(form, f"rank-{letter}") for letter in letters}
     try:
         blind_desk.reveal(library, blind_id, notes, ranks)
-    except NotThere:
-        raise
     except Refusal as refusal:
         typed = {key: words(form, key) for key in form}
         page = _blind_page(library, blind_id, refusal.sentences, typed)
