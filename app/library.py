@@ -5,6 +5,7 @@
     backups/       copies of dialback.db, made before each migration and by `dialback backup`
     incoming/      files on their way in; emptied at each start
     features/      what was computed from sources, to be thrown away at will
+    auditions/     prints made ready for listening, to be thrown away at will
 
 LibraryError
 ├── LibraryInUse     another Dialback serves it
@@ -135,6 +136,7 @@ class Library:
         self.database = folder / "dialback.db"
         self.files = FileStore(folder / "files", folder / "incoming")
         self.features = folder / "features"
+        self.auditions = folder / "auditions"
         self.engine = _engine(self.database)
         self._writer = self.engine.execution_options(dialback_begin="BEGIN IMMEDIATE")
 
@@ -145,7 +147,7 @@ class Library:
         Call it while holding `sole_server`, or `open_beside_server` where that is held by somebody else.
         """
         try:
-            for name in ("files", "backups", "incoming", "features"):
+            for name in ("files", "backups", "incoming", "features", "auditions"):
                 (folder / name).mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise _unusable(folder, error) from error

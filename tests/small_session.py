@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from PIL import Image
 
-from app.desk import gear, keepers, measuring, passes, photos, prints, projects, sources
+from app.desk import blind, gear, keepers, measuring, passes, photos, prints, projects, sources
 from app.desk.control_entries import ControlEntry
 from app.desk.gear import GearEntry
 from app.desk.pass_sheets import read_pass
@@ -154,6 +154,8 @@ class SmallSession:
     prints: tuple[int, int, int]
     keeper: int
     photos: tuple[int, int, int]
+    blind: int
+    test: int
 
 
 def put_on_shelf(library: Library, name: str, kind: str, *controls: ControlEntry) -> int:
@@ -284,6 +286,8 @@ def fill(library: Library) -> SmallSession:
         made,
         mark,
         shots,
+        blind.begin_blind(library, (first, second)),
+        blind.begin_test(library, first, second, 8),
     )
 
 

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from app.config import ROOT
+from app.desk.blind import begin_blind, begin_test, read_blind, reveal
 from app.desk.control_entries import ControlEntry
 from app.desk.ears import LevelEntry, log_level
 from app.desk.gear import (
@@ -25,6 +26,7 @@ from app.desk.hook_up import LinkEntry, dismiss, entry_of, read_hook_up, save_pl
 from app.desk.keepers import mark_keeper
 from app.desk.levels import GEAR_FIELDS, gear_field, read_levels, save_levels
 from app.desk.levels import entry_of as levels_entry_of
+from app.desk.pass_sheets import read_passes_of_source
 from app.desk.passes import PassEntry, entry_for_next, log_pass, with_gear
 from app.desk.placements import PlacementEntry
 from app.desk.projects import ProjectEntry, create_project
@@ -451,9 +453,30 @@ def fill(library: Library) -> None:
             _log(library, shelf, source_id, jotting)
         if planned is BASS:
             _look_inside_the_fuzz(library, shelf["fuzz"])
+            _hear_without_knowing(library, source_id)
     log_level(library, project_id, LevelEntry("94", "40", "beside the combo, all takes of the bass"))
     command = [sys.executable, "-m", "app.desk.invented_sounds", str(library.folder), str(project_id)]
     subprocess.run(command, cwd=ROOT, check=True)
+
+
+def _hear_without_knowing(library: Library, source_id: int) -> None:
+    """One blind choice that was brought to its end, one that is open, and a test that has just begun."""
+    third, fourth, fifth = read_passes_of_source(library, source_id)[2:5]
+    chosen = [sheet.pass_id for sheet in (third, fourth, fifth)]
+    said = {
+        third.number: ("3", "fizzy, the low D is gone"),
+        fourth.number: ("2", "rounder, but something hums"),
+        fifth.number: ("1", "holds the low notes"),
+    }
+    blind = read_blind(library, begin_blind(library, chosen))
+    reveal(
+        library,
+        blind.blind_id,
+        {lane.letter: said[lane.number][1] for lane in blind.lanes},
+        {lane.letter: said[lane.number][0] for lane in blind.lanes},
+    )
+    begin_blind(library, chosen)
+    begin_test(library, fourth.pass_id, fifth.pass_id, 8)
 
 
 def _log(library: Library, shelf: Mapping[str, int], source_id: int, jotting: Jotting) -> None:

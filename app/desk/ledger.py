@@ -4,7 +4,8 @@ The same grid is the source page, the compare page (a choice of columns) and the
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from statistics import fmean, median
 from typing import Literal
 
 from app.desk.pass_sheets import PassSheet, SettingSheet, StepSheet
@@ -12,6 +13,9 @@ from app.signal.figures import PrintFigures
 from app.trade.distances import LengthUnit
 from app.trade.placements import Placement, describe
 from app.trade.scales import ControlSpec
+
+NOTABLE = 1.0
+"""From so many LU, dB or samples on, the measure furthest from the others is inked."""
 
 Change = Literal["first", "same", "changed", "absent", "unset"]
 
@@ -53,11 +57,13 @@ class GearRows:
 
 @dataclass(frozen=True)
 class MeasureCell:
-    """A measure of one pass: a line for each of its prints."""
+    """A measure of one pass: a line for each of its prints. `is_furthest` marks the one that lies furthest from the
+    middle of its row."""
 
     lines: tuple[str, ...]
     is_fault: bool = False
     is_coming: bool = False
+    is_furthest: bool = False
 
 
 @dataclass(frozen=True)
@@ -175,15 +181,43 @@ def _placement_words(placement: Placement | None, unit: LengthUnit) -> str:
 
 def _measure_rows(passes: Sequence[PassSheet]) -> list[MeasureRow]:
     rows = [
-        ("loudness", "LUFS", [_per_print(sheet, _loudness) for sheet in passes]),
-        ("true peak", "dBTP", [_per_print(sheet, _true_peak) for sheet in passes]),
-        ("delay", "samples", [_per_print(sheet, _delay) for sheet in passes]),
+        ("loudness", "LUFS", [_per_print(sheet, _in_tenths(_loudness_lufs)) for sheet in passes]),
+        ("true peak", "dBTP", [_per_print(sheet, _in_tenths(_true_peak_dbtp)) for sheet in passes]),
+        ("delay", "samples", [_per_print(sheet, _in_tenths(_delay_samples)) for sheet in passes]),
         ("polarity", "", [_per_print(sheet, _polarity) for sheet in passes]),
         ("faults", "", [_faults(sheet) for sheet in passes]),
     ]
     if not any(sheet.prints for sheet in passes):
         return []
-    return [MeasureRow(label, unit, tuple(cells)) for label, unit, cells in rows]
+    numbers = {"loudness": _loudness_lufs, "true peak": _true_peak_dbtp, "delay": _delay_samples}
+    return [
+        MeasureRow(
+            label, unit, _with_furthest(cells, passes, numbers[label]) if label in numbers else tuple(cells)
+        )
+        for label, unit, cells in rows
+    ]
+
+
+def _with_furthest(
+    cells: list[MeasureCell], passes: Sequence[PassSheet], number: Callable[[PrintFigures], float | None]
+) -> tuple[MeasureCell, ...]:
+    """The cells, the one furthest from the median marked where it lies off by NOTABLE or more."""
+    means = [_mean(sheet, number) for sheet in passes]
+    known = [value for value in means if value is not None]
+    if len(known) < 2:
+        return tuple(cells)
+    middle = median(known)
+    off = [0.0 if value is None else abs(value - middle) for value in means]
+    if max(off) < NOTABLE:
+        return tuple(cells)
+    furthest = off.index(max(off))
+    return tuple(replace(cell, is_furthest=index == furthest) for index, cell in enumerate(cells))
+
+
+def _mean(sheet: PassSheet, number: Callable[[PrintFigures], float | None]) -> float | None:
+    values = [number(item.measured.figures) for item in sheet.prints if item.measured.figures is not None]
+    known = [value for value in values if value is not None]
+    return fmean(known) if known else None
 
 
 def _per_print(sheet: PassSheet, measure: Callable[[PrintFigures], str]) -> MeasureCell:
@@ -197,16 +231,16 @@ def _per_print(sheet: PassSheet, measure: Callable[[PrintFigures], str]) -> Meas
     return MeasureCell(tuple(lines), is_coming=sheet.is_being_measured)
 
 
-def _loudness(figures: PrintFigures) -> str:
-    return tenths(figures.level.integrated_lufs)
+def _loudness_lufs(figures: PrintFigures) -> float | None:
+    return figures.level.integrated_lufs
 
 
-def _true_peak(figures: PrintFigures) -> str:
-    return tenths(figures.level.true_peak_dbtp)
+def _true_peak_dbtp(figures: PrintFigures) -> float | None:
+    return figures.level.true_peak_dbtp
 
 
-def _delay(figures: PrintFigures) -> str:
-    return tenths(None if figures.alignment is None else figures.alignment.delay_samples)
+def _delay_samples(figures: PrintFigures) -> float | None:
+    return None if figures.alignment is None else figures.alignment.delay_samples
 
 
 def _polarity(figures: PrintFigures) -> str:
@@ -216,6 +250,10 @@ def _polarity(figures: PrintFigures) -> str:
 def tenths(value: float | None) -> str:
     """A figure to a tenth; a dash where it is not known. Adding zero turns −0.0 into 0.0."""
     return "–" if value is None else f"{round(value, 1) + 0.0:.1f}".replace("-", "−")
+
+
+def _in_tenths(number: Callable[[PrintFigures], float | None]) -> Callable[[PrintFigures], str]:
+    return lambda figures: tenths(number(figures))
 
 
 def _faults(sheet: PassSheet) -> MeasureCell:

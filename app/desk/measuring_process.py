@@ -1,4 +1,4 @@
-"""The measuring process: `python -m app.desk.measuring_process FOLDER`.
+"""The measuring process: `python -m app.desk.measuring_process FOLDER`. It measures, and makes auditions.
 
 It runs at the lowest priority and in one thread, so that a DAW on the same machine is never starved: it takes what
 time is left over, on whichever core is idle.
@@ -8,11 +8,13 @@ import logging
 import os
 import signal
 import sys
+from dataclasses import asdict
 from pathlib import Path
+from typing import Any
 
-from app.desk import measuring
+from app.desk import auditions, measuring
 from app.library import Library
-from app.records import Measurement, StoredFile
+from app.records import Audition, Measurement, StoredFile
 
 ONE_CORE = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 log = logging.getLogger("dialback.measuring")
@@ -22,11 +24,29 @@ def run(folder: Path) -> None:
     _stand_back()
     library = Library(folder)
     measuring.resume(library)
+    auditions.resume(library)
     while True:
-        while (waiting := measuring.claim(library)) is not None:
-            measure(library, waiting)
+        while _measure_next(library) | _build_next(
+            library
+        ):  # in turn, so that neither waits for all of the other
+            pass
         if not os.read(sys.stdin.fileno(), 4096):
             return
+
+
+def _measure_next(library: Library) -> bool:
+    waiting = measuring.claim(library)
+    if waiting is not None:
+        measure(library, waiting)
+    return waiting is not None
+
+
+def _build_next(library: Library) -> bool:
+    waiting = auditions.claim(library)
+    if waiting is not None:
+        build(library, waiting)
+        auditions.throw_away_old(library)
+    return waiting is not None
 
 
 def measure(library: Library, waiting: Measurement) -> None:
@@ -55,6 +75,47 @@ def measure(library: Library, waiting: Measurement) -> None:
         )
     else:
         measuring.finish(library, waiting.id, figures)
+
+
+def build(library: Library, waiting: Audition) -> None:
+    """Make one claimed audition."""
+    from app.signal.audition import build_audition, build_together
+    from app.signal.reading import UnreadableAudio
+
+    folder = auditions.folder_of(library, waiting.key)
+    figures: dict[str, Any] = {}
+    try:
+        if waiting.kind == "together":
+            build_together(auditions.members_of(library, waiting), folder)
+        else:
+            wanted = dict(waiting.wanted)
+            path = library.files.path(wanted.pop("sha256"))
+            if not path.exists():
+                raise FileNotFoundError(path)
+            figures = asdict(build_audition(path, folder, **wanted))
+    except UnreadableAudio as error:
+        auditions.finish(library, waiting, None, str(error))
+    except FileNotFoundError:
+        auditions.finish(
+            library, waiting, None, "The file is missing from the library folder. Put it back from a copy."
+        )
+    except OSError as error:
+        auditions.finish(
+            library,
+            waiting,
+            None,
+            f"It could not be written to the library ({error.strerror}). Make room on the disk.",
+        )
+    except Exception:
+        log.exception("Audition %s failed.", waiting.key)
+        auditions.finish(
+            library,
+            waiting,
+            None,
+            "Dialback failed at this file, which is a fault of its own; its log says more.",
+        )
+    else:
+        auditions.finish(library, waiting, figures)
 
 
 def _path(library: Library, file_id: int) -> Path:

@@ -9,27 +9,16 @@ from math import ceil, floor, isfinite, log10
 from xml.etree.ElementTree import Element, SubElement
 
 from app.drawings import svg
-from app.drawings.lettering import width_of, wrap
+from app.drawings.lettering import width_of
+from app.drawings.named_lines import LETTERS, Point, draw_line, draw_names, room_for_names
+from app.drawings.read_out import Column, with_read_out
 from app.drawings.svg import Drawing
 from app.drawings.wording import decibels, figure, hertz
 
 DRAWN_RANGE_DB = 80.0  # what lies further under the loudest band is noise on paper
 
-_LETTERS = 12.0
-_LINE_HEIGHT = 14.5
-_STROKES = (
-    (2.6, ""),
-    (1.2, ""),
-    (2.0, "7 3.5"),
-    (2.0, "2 3"),
-    (1.8, "10 3 2 3"),
-    (1.2, "12 4"),
-    (2.6, "1 4.5"),
-    (1.2, "9 3 2 3 2 3"),
-)
-
+_PLAIN = 1  # the stroke of the line that the others are measured from
 Band = tuple[float, float, float | None]
-Point = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -77,15 +66,11 @@ def spectra(
     root.set("class", "spectra")
     levels = [level for curve in drawn for _, _, level in curve.bands if level is not None]
     if not levels:
-        svg.label(root, (width / 2, height / 2), "No band levels to draw", size=_LETTERS, anchor="middle")
+        svg.label(root, (width / 2, height / 2), "No band levels to draw", size=LETTERS, anchor="middle")
         return svg.finished(root, finding)
 
     names = [_name(drawn, index, reference) for index in range(len(drawn))]
-    is_narrow = width < 480
-    leader = 15.0 if is_narrow else 26.0
-    name_room = min(
-        width * (0.26 if is_narrow else 0.34), max(width_of(name, _LETTERS) for name in names) + 2
-    )
+    leader, name_room = room_for_names(names, width)
     mids = [mid for curve in drawn for _, mid, _ in curve.bands]
     low_db, high_db, step_db = _axis(levels, reference is not None)
     plot = _Plot(
@@ -100,8 +85,19 @@ def spectra(
     )
     _draw_axes(root, plot, step_db, "dB" if reference is not None else "dBFS")
     ends = [_draw_curve(root, plot, curve, index, index == reference) for index, curve in enumerate(drawn)]
-    _draw_names(root, plot, names, ends, leader, name_room)
+    draw_names(root, plot, names, ends, leader, name_room)
+    with_read_out(root, names, _columns(drawn, plot, "dB" if reference is not None else "dBFS"))
     return svg.finished(root, finding)
+
+
+def _columns(curves: Sequence[Curve], plot: _Plot, unit: str) -> list[Column]:
+    levels = [{mid: level for _, mid, level in curve.bands} for curve in curves]
+    bands = sorted({(mid, nominal) for curve in curves for nominal, mid, _ in curve.bands})
+
+    def said(level: float | None) -> str:
+        return "–" if level is None else f"{decibels(level, signed=unit == 'dB')} {unit}"
+
+    return [(plot.x(mid), hertz(nominal), [said(each.get(mid)) for each in levels]) for mid, nominal in bands]
 
 
 def _finite(curve: Curve) -> Curve:
@@ -146,7 +142,7 @@ def _axis(levels: Sequence[float], is_difference: bool) -> tuple[float, float, f
 def _draw_axes(root: Element, plot: _Plot, step_db: float, unit: str) -> None:
     axes = svg.group(root, class_="axes")
     right, bottom = plot.left + plot.width, plot.top + plot.height
-    svg.label(axes, (plot.left - 8, plot.top - 9), unit, size=_LETTERS - 1, anchor="end")
+    svg.label(axes, (plot.left - 8, plot.top - 9), unit, size=LETTERS - 1, anchor="end")
     lines = round((plot.high_db - plot.low_db) / step_db)
     every = max(1, ceil(lines * 13 / plot.height))
     for k in range(lines + 1):
@@ -157,20 +153,20 @@ def _draw_axes(root: Element, plot: _Plot, step_db: float, unit: str) -> None:
         )
         if k % every == 0:
             signed = figure(db) if unit == "dBFS" or db <= 0 else f"+{figure(db)}"
-            svg.label(axes, (plot.left - 8, y + 4), signed, size=_LETTERS - 1, anchor="end")
+            svg.label(axes, (plot.left - 8, y + 4), signed, size=LETTERS - 1, anchor="end")
     svg.line(axes, (plot.left, bottom), (right, bottom), weight=1, opacity="0.7")
     written_to = float("-inf")
     for hz, is_decade in _frequency_lines(plot.low_hz, plot.high_hz):
         x = plot.x(hz)
         svg.line(axes, (x, plot.top), (x, bottom), weight=1, opacity="0.3" if is_decade else "0.12")
         words = f"{figure(hz / 1000)}k" if hz >= 1000 else figure(hz)
-        half = width_of(words, _LETTERS - 1) / 2
+        half = width_of(words, LETTERS - 1) / 2
         wanted = is_decade or (words[0] in "25" and plot.width > 300)
         if wanted and x - half > written_to + 3:
-            svg.label(axes, (x, bottom + 16), words, size=_LETTERS - 1, anchor="middle")
+            svg.label(axes, (x, bottom + 16), words, size=LETTERS - 1, anchor="middle")
             written_to = x + half
     svg.label(
-        axes, (plot.left + plot.width / 2, bottom + 33), "Frequency in Hz", size=_LETTERS - 1, anchor="middle"
+        axes, (plot.left + plot.width / 2, bottom + 33), "Frequency in Hz", size=LETTERS - 1, anchor="middle"
     )
 
 
@@ -184,19 +180,13 @@ def _frequency_lines(low_hz: float, high_hz: float) -> Iterator[tuple[float, boo
 
 def _draw_curve(root: Element, plot: _Plot, curve: Curve, index: int, is_reference: bool) -> Point | None:
     """Draws one curve; returns its right end, None where nothing of it is on the paper."""
-    weight, dashes = (1.2, "") if is_reference else _STROKES[index % len(_STROKES)]
     drawn = svg.group(root, class_="curve", stroke_linejoin="round")
     SubElement(drawn, "title").text = svg.written(curve.name)
     end = None
     for piece in _pieces(curve.bands, plot.low_db):
         points = [(plot.x(hz), plot.y(db)) for hz, db in piece]
         end = points[-1]
-        if len(points) == 1:
-            svg.dot(drawn, end, weight)
-            continue
-        traced = svg.polyline(drawn, points, weight=weight)
-        if dashes:
-            traced.set("stroke-dasharray", dashes)
+        draw_line(drawn, points, _PLAIN if is_reference else index)
     return end
 
 
@@ -221,48 +211,6 @@ def _pieces(bands: Sequence[Band], floor_db: float) -> Iterator[list[Point]]:
 def _crossing(before: Point, after: Point, floor_db: float) -> Point:
     share = (floor_db - before[1]) / (after[1] - before[1])
     return before[0] * (after[0] / before[0]) ** share, floor_db
-
-
-def _draw_names(
-    root: Element, plot: _Plot, names: Sequence[str], ends: Sequence[Point | None], leader: float, room: float
-) -> None:
-    """Each curve's name at its end, joined to it by a piece of its own line; in two lines where there is room."""
-    right, bottom = plot.left + plot.width, plot.top + plot.height
-    most_lines = 2 if len(names) * 2 * _LINE_HEIGHT <= plot.height else 1
-    lines = [wrap(name, room, _LETTERS, most_lines) for name in names]
-    heights = [end[1] if end is not None else bottom for end in ends]
-    order = sorted(range(len(names)), key=lambda index: heights[index])
-    places = _spread(
-        [heights[index] for index in order], [len(lines[index]) for index in order], plot.top - 8, bottom + 4
-    )
-    for index, y in zip(order, places, strict=True):
-        end = ends[index]
-        weight, dashes = _STROKES[index % len(_STROKES)]
-        if end is not None:
-            drawn = svg.polyline(root, [end, (right + 4, y), (right + leader, y)], weight=weight)
-            if dashes:
-                drawn.set("stroke-dasharray", dashes)
-        for number, words in enumerate(lines[index]):
-            at = y + 4 + _LINE_HEIGHT * (number - (len(lines[index]) - 1) / 2)
-            svg.label(root, (right + leader + 5, at), words, size=_LETTERS, full=names[index])
-
-
-def _spread(wanted: Sequence[float], lines: Sequence[int], top: float, bottom: float) -> list[float]:
-    """Middles near the wanted heights, in the same order, so that blocks of so many lines lie clear of each other.
-
-    Only where the sheet is too short for all of them do they close up.
-    """
-    line = min(_LINE_HEIGHT, (bottom - top) / max(1, sum(lines)))
-    places: list[float] = []
-    free_from = top - line / 2
-    for y, count in zip(wanted, lines, strict=True):
-        places.append(max(y, free_from + line * count / 2))
-        free_from = places[-1] + line * count / 2
-    free_to = bottom + line / 2
-    for index in range(len(places) - 1, -1, -1):
-        places[index] = min(places[index], free_to - line * lines[index] / 2)
-        free_to = places[index] - line * lines[index] / 2
-    return places
 
 
 def _name(curves: Sequence[Curve], index: int, reference: int | None) -> str:

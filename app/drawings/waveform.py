@@ -3,18 +3,18 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import ceil, floor, isfinite, log10
+from math import isfinite, log10
 from xml.etree.ElementTree import Element, SubElement
 
 from app.drawings import svg
 from app.drawings.lettering import shorten, width_of
 from app.drawings.svg import Drawing
+from app.drawings.time_axis import draw_time
 from app.drawings.wording import clock_time, decibels
 
 _LETTERS = 11.0
 _LANE = 14.0
 _MOST_LANES = 3
-_TIME_STEPS_S = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 1200, 3600)
 _LONGEST_S = 1e6  # no recording lasts eleven days; a longer one is a broken number
 _RANGES_DBFS = (0, -6, -12, -20, -30, -40, -60)
 
@@ -55,7 +55,7 @@ def waveform(
     lanes = _lanes(known, length_s, left, right)
     lane_count = max((lane + 1 for lane in lanes if lane is not None), default=0)
     top, bottom = 8.0 + lane_count * _LANE, height - 22.0
-    _draw_time(root, length_s, left, right, bottom)
+    draw_time(root, length_s, left, right, bottom)
     _draw_columns(root, tidy, peak, left, right, top, bottom)
     _draw_faults(root, known, lanes, length_s, left, right, bottom)
     return svg.finished(root, finding)
@@ -104,26 +104,6 @@ def _merge(columns: Sequence[tuple[float, float]], most: int) -> list[tuple[floa
 def _range_dbfs(peak: float) -> float:
     peak_dbfs = 20 * log10(peak) if peak > 0 else float("-inf")
     return min(level for level in _RANGES_DBFS if level >= min(peak_dbfs, 0.0))
-
-
-def _draw_time(root: Element, length_s: float, left: float, right: float, bottom: float) -> None:
-    svg.line(root, (left, bottom), (right, bottom), weight=1, opacity="0.7")
-    wanted_s = length_s / max(2.0, (right - left) / 62)
-    step_s = next((step for step in _TIME_STEPS_S if step >= wanted_s), ceil(wanted_s / 3600) * 3600)
-    decimals = max(0, -floor(log10(step_s)))
-    for k in range(floor(length_s / step_s + 1e-9) + 1):
-        x = left + (right - left) * k * step_s / length_s
-        svg.line(root, (x, bottom), (x, bottom + 4), weight=1, opacity="0.7")
-        words = clock_time(k * step_s, decimals=decimals)
-        half = width_of(words, _LETTERS) / 2
-        anchor = "end" if x + half > right + 6 else "middle"
-        svg.label(
-            root,
-            (min(x, right + 6) if anchor == "end" else x, bottom + 16),
-            words,
-            size=_LETTERS,
-            anchor=anchor,
-        )
 
 
 def _lanes(faults: Sequence[Fault], length_s: float, left: float, right: float) -> list[int | None]:

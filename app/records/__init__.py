@@ -1,5 +1,8 @@
 """SQLModel tables, one file per noun. Importing the room registers every table and the full-text index."""
 
+from app.records.audition import Audition
+from app.records.blend import Blend
+from app.records.blind_choice import BlindChoice, HearingTest
 from app.records.gear import Control, ControlLayout, Gear
 from app.records.hook_up_plan import HookUpPlan
 from app.records.keeper_mark import KeeperMark
@@ -17,10 +20,14 @@ from app.records.written_words import PLACES, WRITTEN, WrittenField, entry_of, r
 __all__ = [
     "PLACES",
     "WRITTEN",
+    "Audition",
+    "Blend",
+    "BlindChoice",
     "ChainStep",
     "Control",
     "ControlLayout",
     "Gear",
+    "HearingTest",
     "HookUpPlan",
     "KeeperMark",
     "Measurement",

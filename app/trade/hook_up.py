@@ -139,18 +139,44 @@ def wire(paths: Sequence[Sequence[Device]], main_outputs: Sequence[PortRef] = ()
     A path runs from the interface's output through the gear to the interface's input; two amps at once are two paths
     that begin alike. Main outputs are left alone, and a socket is used once as long as another fits as well.
     """
-    links: dict[tuple[str, str], Link] = {}
+    links: list[Link] = []
     gaps: list[str] = []
     for path in paths:
         for source, target in pairwise(path):
-            if (source.key, target.key) in links:
+            if _is_joined(source, target, links):
                 continue
-            link = _best_link(source, target, tuple(links.values()), main_outputs)
+            link = _best_link(source, target, tuple(links), main_outputs)
             if link is None:
                 gaps.append(_gap_sentence(source, target))
             else:
-                links[(source.key, target.key)] = link
-    return Wiring(tuple(links.values()), tuple(dict.fromkeys(gaps)))
+                links.append(link)
+    return Wiring(tuple(links), tuple(dict.fromkeys(gaps)))
+
+
+def _is_joined(source: Device, target: Device, links: Sequence[Link]) -> bool:
+    """Whether a pair needs no (further) cable. A box with several channels, such as a preamp that two microphones run
+    into, needs as many ways on as come in, as long as both ends have sockets free."""
+    between = [link for link in links if (link.source.device, link.target.device) == (source.key, target.key)]
+    if not between:
+        return False
+    coming_in = sum(link.target.device == source.key for link in links)
+    used = {link.source for link in links} | {link.target for link in links}
+    made_for = source.port(between[0].source.port)
+    free_out = [
+        port
+        for port in source.ports
+        if port.direction == "out"
+        and PortRef(source.key, port.key) not in used
+        and made_for is not None
+        and port.level == made_for.level
+        and port.connector != "air"
+    ]
+    free_in = [
+        port
+        for port in target.ports
+        if port.direction == "in" and PortRef(target.key, port.key) not in used and port.connector != "air"
+    ]
+    return len(between) >= coming_in or not free_out or not free_in
 
 
 def _best_link(

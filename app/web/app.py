@@ -11,8 +11,10 @@ from app.config import ROOT, Settings
 from app.desk.measuring import MeasuringProcess
 from app.library import Library
 from app.web import (
+    blend,
     calibration,
     compare,
+    copies,
     ears,
     errors,
     files,
@@ -21,6 +23,7 @@ from app.web import (
     gear_ports,
     hook_up,
     levels,
+    listening,
     mic_times,
     passes,
     photos,
@@ -47,6 +50,9 @@ ROUTERS = (
     photos,
     files,
     compare,
+    listening,
+    blend,
+    copies,
     recall,
     session_log,
     ears,

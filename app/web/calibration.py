@@ -9,7 +9,7 @@ from fastapi.responses import Response
 
 from app.desk import calibration as desk
 from app.desk.calibration import TONE_LEVELS_DBFS, CalibrationEntry, CalibrationSheet, Doubt
-from app.desk.refusals import NotThere, Refusal
+from app.desk.refusals import Refusal
 from app.web.context import LibraryDep, RowId
 from app.web.downloads import attachment
 from app.web.forms import SentForm, entry_from
@@ -44,8 +44,6 @@ def calibrate(request: Request, library: LibraryDep, form: SentForm, gear_id: Ro
     entry = entry_from(form, CalibrationEntry)
     try:
         doubt = desk.calibrate(library, gear_id, entry)
-    except NotThere:
-        raise
     except Refusal as refusal:
         page = CalibrationPage(desk.read_calibration(library, gear_id), entry, refusal.sentences)
         return show(request, page, status_code=422)

@@ -3,16 +3,22 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from app.desk.compare import curves, read_compared
+from app.desk.blind import TRIALS
+from app.desk.compare import curves, length_of, loudness_curves, read_compared
+from app.desk.differences import Difference, differences
 from app.desk.ledger import Ledger, build_ledger
+from app.desk.pass_sheets import PassSheet
+from app.drawings.loudness import loudness
 from app.drawings.spectra import spectra
 from app.drawings.svg import Drawing
 from app.web.context import LibraryDep, RowId, UnitDep
-from app.web.pages import Page, show
+from app.web.listening import LaneChoice, lane_choices, source_strip
+from app.web.pages import PHONE_WIDTH, Page, show
 
 router = APIRouter()
 
@@ -30,6 +36,13 @@ class ComparePage(Page):
     curve_names: Sequence[str]
     minus: int | None
     only_differences: bool
+    differences: list[Difference]
+    loudness_wide: Drawing | None
+    loudness_narrow: Drawing | None
+    lanes: tuple[LaneChoice, ...]
+    strip: Drawing | None
+    query: str
+    trials: tuple[int, ...] = TRIALS
 
 
 @router.get("/compare")
@@ -47,9 +60,20 @@ def compare(
     page = ComparePage(
         build_ledger(passes, unit=unit),
         spectra(overlaid, reference=minus, width=1080, height=380) if overlaid else None,
-        spectra(overlaid, reference=minus, width=340, height=300) if overlaid else None,
+        spectra(overlaid, reference=minus, width=PHONE_WIDTH, height=300) if overlaid else None,
         [curve.name for curve in overlaid],
         minus,
         only == "differences",
+        differences(passes, unit=unit),
+        _loudness(passes, 1080),
+        _loudness(passes, PHONE_WIDTH),
+        lane_choices(library, [sheet.pass_id for sheet in passes]),
+        source_strip(library, passes[0].source_id),
+        urlencode([("pass", sheet.pass_id) for sheet in passes]),
     )
     return show(request, page)
+
+
+def _loudness(passes: Sequence[PassSheet], width: int) -> Drawing | None:
+    drawn = loudness_curves(passes)
+    return loudness(drawn, length_of(passes), width=width) if drawn else None

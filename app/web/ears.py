@@ -9,7 +9,7 @@ from fastapi.responses import Response
 
 from app.desk import ears as desk
 from app.desk.ears import EarsSheet, LevelEntry
-from app.desk.refusals import NotThere, Refusal
+from app.desk.refusals import Refusal
 from app.trade.cautions import CAUTIONS, Caution
 from app.trade.hearing import OSHA_ACTION_DOSE_PERCENT, show_hours
 from app.web.context import LibraryDep, RowId
@@ -43,8 +43,6 @@ def log_level(request: Request, library: LibraryDep, form: SentForm, project_id:
     entry = entry_from(form, LevelEntry)
     try:
         desk.log_level(library, project_id, entry)
-    except NotThere:
-        raise
     except Refusal as refusal:
         page = _page(desk.read_ears(library, project_id), entry, refusal.sentences)
         return show(request, page, status_code=422)

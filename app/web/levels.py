@@ -9,7 +9,7 @@ from fastapi.responses import Response
 
 from app.desk import levels as desk
 from app.desk.levels import GEAR_FIELDS, Given, LevelPart, LevelsEntry, LevelSheet
-from app.desk.refusals import NotThere, Refusal
+from app.desk.refusals import Refusal
 from app.drawings.level_diagram import level_diagram
 from app.drawings.svg import Drawing
 from app.library import Library
@@ -52,8 +52,6 @@ def save_levels(request: Request, library: LibraryDep, form: SentForm, pass_id: 
     entry = _entry(form)
     try:
         desk.save_levels(library, pass_id, entry)
-    except NotThere:
-        raise
     except Refusal as refusal:
         return show(request, _page(library, pass_id, entry, refusal.sentences), status_code=422)
     return go_to(f"/passes/{pass_id}/levels")

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.desk import sources as desk
+from app.desk.blind import BlindSheet, TestSheet, read_blind_choices, read_tests
 from app.desk.ears import EarsLine, ears_today
 from app.desk.ledger import Ledger, build_ledger
 from app.desk.pass_sheets import read_passes_of_source
@@ -16,6 +17,7 @@ from app.desk.refusals import Refusal
 from app.desk.sources import SourceEntry, SourceSheet
 from app.drawings.svg import Drawing
 from app.drawings.waveform import waveform
+from app.library import Library
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
 from app.web.forms import SentForm, entry_from, files
@@ -33,6 +35,8 @@ class SourcePage(Page):
     overview_narrow: Drawing | None
     ledger: Ledger
     ears_line: EarsLine | None
+    blind_choices: list[BlindSheet]
+    tests: list[TestSheet]
 
 
 @dataclass(frozen=True)
@@ -92,7 +96,9 @@ def show_source(request: Request, library: LibraryDep, unit: UnitDep, source_id:
     source = desk.read_source(library, source_id)
     ledger = build_ledger(read_passes_of_source(library, source_id), unit=unit)
     ears_line = ears_today(library, source.project_id)
-    return show(request, SourcePage(source, *_overviews(source), ledger, ears_line))
+    return show(
+        request, SourcePage(source, *_overviews(source), ledger, ears_line, *_heard_blind(library, source_id))
+    )
 
 
 @router.get("/sources/{source_id}/measures")
@@ -153,6 +159,10 @@ def ask_to_delete(request: Request, library: LibraryDep, source_id: RowId) -> Re
 @router.post("/sources/{source_id}/delete")
 def delete_source(library: LibraryDep, source_id: RowId) -> Response:
     return go_to(f"/projects/{desk.delete_source(library, source_id)}")
+
+
+def _heard_blind(library: Library, source_id: int) -> tuple[list[BlindSheet], list[TestSheet]]:
+    return read_blind_choices(library, source_id), read_tests(library, source_id)
 
 
 def _overviews(source: SourceSheet) -> tuple[Drawing | None, Drawing | None]:

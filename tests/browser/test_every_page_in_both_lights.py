@@ -41,7 +41,12 @@ PAGES = (
     "/passes/5/hook-up",
     "/passes/5/levels",
     "/passes/5/microphones",
+    "/passes/5/blend",
     "/passes/5/recall",
+    "/copies?pass=5",
+    "/blind/1",
+    "/blind/2",
+    "/tests/1",
     "/compare?pass=1&pass=2&pass=5",
     "/compare?pass=3&pass=5&only=differences&minus=0",
     "/gear",
@@ -85,7 +90,7 @@ HOSTILE = (
     "/find?q=" + "W" * 200,
 )
 NOT_PAGES = re.compile(
-    r"/(audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|measures|ledger)$|\.(pdf|csv|wav)$"
+    r"/(audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$"
 )
 """Files, answers to a page's script, and parts of pages."""
 

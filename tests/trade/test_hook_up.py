@@ -62,6 +62,23 @@ def test_two_microphones_on_one_cabinet_share_its_speaker_and_the_chain_before_i
     assert "phantom power on after plugging, with the return muted" in {row.look for row in rows}
 
 
+def test_two_microphones_through_a_two_channel_preamp_come_back_on_two_cables() -> None:
+    channel_two = tuple(replace(port, key=f"{port.key}2", label=f"{port.label} 2") for port in PREAMP.ports)
+    preamp = replace(PREAMP, ports=PREAMP.ports + channel_two)
+    wiring = wire(
+        [
+            [INTERFACE, BOX, AMP, CABINET, RIBBON, preamp, INTERFACE],
+            [INTERFACE, BOX, AMP, CABINET, CONDENSER, preamp, INTERFACE],
+        ],
+        MAIN_OUTPUTS,
+    )
+    back = [link for link in wiring.links if link.source.device == "preamp"]
+    assert {link.source.port for link in back} == {"out", "out2"}
+    assert len({link.target for link in back}) == 2
+    into = [link.target.port for link in wiring.links if link.target.device == "preamp"]
+    assert sorted(into) == ["in", "in2"]
+
+
 def test_two_amps_from_one_box_take_two_outputs_where_it_has_them() -> None:
     box = replace(BOX, ports=(*BOX.ports, replace(BOX.ports[1], key="out2", label="Second output")))
     other = replace(AMP, key="amp2", name="other amp")

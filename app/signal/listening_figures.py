@@ -1,0 +1,74 @@
+"""What is known of an audition, as plain values: nothing here imports numpy, so the web server may use it."""
+
+from dataclasses import dataclass
+from typing import Any
+
+AUDITION_VERSION = 2
+"""Raised whenever the same print would give other audition files, so that kept ones are made again."""
+
+SEGMENT_S = 10
+HOP_S = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class AuditionFigures:
+    """A print moved onto its source's time line, as files.
+
+    `segment_bytes` are the sizes of the segments in order; every one holds exactly `segment_s` seconds but the
+    last. `scale_db` (never above 0) is what the samples in the files were lowered by to fit below full scale, and
+    `peak_dbfs` the highest sample before that. `is_exact` says that samples were copied, not interpolated.
+    """
+
+    sample_rate: int
+    channels: int
+    frames: int
+    duration_s: float
+    segment_s: int
+    segment_bytes: tuple[int, ...]
+    delay_samples: float
+    drift_ppm: float
+    is_exact: bool
+    scale_db: float
+    peak_dbfs: float | None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def segments(self) -> int:
+        return len(self.segment_bytes)
+
+
+def audition_figures_from_json(document: dict[str, Any]) -> AuditionFigures:
+    """The inverse of `dataclasses.asdict` after a journey through JSON. A missing key is a KeyError."""
+    values = {name: document[name] for name in AuditionFigures.__dataclass_fields__}
+    values["segment_bytes"] = tuple(document["segment_bytes"])
+    values["notes"] = tuple(document["notes"])
+    return AuditionFigures(**values)
+
+
+@dataclass(frozen=True, slots=True)
+class HopPowers:
+    """K-weighted powers of prints that sound together, in hops of 100 ms from time zero.
+
+    `powers[k][h]` belongs to the pair `pairs()[k]` of prints: the mean over hop h of the product of the two
+    K-weighted signals, summed over a left and a right loudspeaker, a mono print coming from both. The power of
+    any balance is therefore exact: the sum over all pairs of gain · gain · power, twice for unlike ones.
+    `peaks` are the prints' highest samples (full scale is 1). `channels` is 2 if any print is stereo.
+    """
+
+    channels: int
+    peaks: tuple[float, ...]
+    powers: tuple[tuple[float, ...], ...]
+
+    def pairs(self) -> list[tuple[int, int]]:
+        """(0, 0), (0, 1), …, (1, 1), …: each pair of prints once."""
+        prints = range(len(self.peaks))
+        return [(first, second) for first in prints for second in prints if second >= first]
+
+
+def hop_powers_from_json(document: dict[str, Any]) -> HopPowers:
+    """The inverse of `dataclasses.asdict` after a journey through JSON. A missing key is a KeyError."""
+    return HopPowers(
+        channels=document["channels"],
+        peaks=tuple(document["peaks"]),
+        powers=tuple(tuple(row) for row in document["powers"]),
+    )

@@ -1,0 +1,102 @@
+"""The player's sound, rendered offline by the browser from the very graph that plays; and the walk through listening."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hostile_words import InventedApp
+from numpy.typing import NDArray
+from playwright.sync_api import Page, expect
+from running_app import RunningApp
+from watched_browser import Visit
+
+RATE = 48_000
+FREQUENCY_HZ = 220.0
+STEEPEST = 0.5 * 2 * np.pi * FREQUENCY_HZ / RATE
+"""The most that the sine itself moves from one sample to the next."""
+
+RENDER = (Path(__file__).parent / "offline_render.js").read_text()
+Render = Callable[..., NDArray[np.float64]]
+
+
+@pytest.fixture
+def render(visit: Visit, app: RunningApp) -> Render:
+    page = visit(app)
+    page.goto("/projects")
+
+    def rendered(**wanted: object) -> NDArray[np.float64]:
+        request = {"frequency": FREQUENCY_HZ, "seconds": 3, "switchAt": [], "loop": None, "invertedB": False}
+        return np.array(page.evaluate(RENDER, request | wanted))
+
+    return rendered
+
+
+def test_playing_is_the_sine_itself(render: Render) -> None:
+    sound = render()
+    start = int(np.argmax(np.abs(sound) > 0))
+    heard = sound[start + 2000 : start + 90_000]
+    n = np.arange(len(heard))
+    fitted = np.linalg.lstsq(
+        np.stack(
+            [np.sin(2 * np.pi * FREQUENCY_HZ * n / RATE), np.cos(2 * np.pi * FREQUENCY_HZ * n / RATE)], axis=1
+        ),
+        heard,
+        rcond=None,
+    )
+    residue = (
+        heard
+        - np.stack(
+            [np.sin(2 * np.pi * FREQUENCY_HZ * n / RATE), np.cos(2 * np.pi * FREQUENCY_HZ * n / RATE)], axis=1
+        )
+        @ fitted[0]
+    )
+    assert np.hypot(*fitted[0]) == pytest.approx(0.5, abs=1e-4)
+    assert 20 * np.log10(np.abs(residue).max()) < -80
+
+
+def test_switching_is_click_free(render: Render) -> None:
+    """Nothing in it is steeper than two lanes at once on an equal-power crossfade can be; a hard cut would be."""
+    sound = render(switchAt=[0.5, 0.9, 1.3, 1.31, 2.0])
+    fade_slope = np.pi / 2 / (0.012 * RATE) * 0.5 * 2
+    assert np.abs(np.diff(sound)).max() < STEEPEST * np.sqrt(2) + fade_slope
+
+
+def test_a_hard_cut_would_be_noticed(render: Render) -> None:
+    sound = render()
+    cut = np.concatenate([sound[: RATE + 55], -sound[RATE + 55 :]])
+    assert np.abs(np.diff(cut)).max() > STEEPEST * 5
+
+
+def test_a_lane_upside_down_is_righted(render: Render) -> None:
+    straight, righted = render(switchAt=[0.5]), render(switchAt=[0.5], invertedB=True)
+    assert np.abs(straight - righted).max() < 1e-6
+
+
+def test_a_loop_wraps_without_a_click(render: Render) -> None:
+    sound = render(loop={"from": 1.003, "to": 1.507})
+    assert np.abs(np.diff(sound)).max() < STEEPEST + 0.5 / (0.004 * RATE) * 1.5
+    assert np.abs(sound[int(2.6 * RATE) :]).max() > 0.4
+
+
+def test_a_blind_choice_by_keyboard_alone(visit: Visit, invented: InventedApp, width: int) -> None:
+    page = visit(invented.app, width=width)
+    page.goto("/sources/1")
+    for number in ("1", "2"):
+        page.get_by_label(f"Compare Pass {number}").press("Space")
+    page.get_by_role("button", name="Compare the ticked passes").press("Enter")
+    ready(page)
+    page.locator("body").press("2")
+    expect(page.get_by_label("Pass 1", exact=False).first).to_be_checked()
+    page.get_by_role("button", name="Deal them out").press("Enter")
+    ready(page)
+    assert "Pass 1" not in page.locator("main").inner_text()
+    page.get_by_label("A, rank").select_option("1")
+    page.get_by_label("A, note").fill("holds the low notes")
+    page.get_by_role("button", name="Name the letters").press("Enter")
+    row = page.get_by_role("row", name="holds the low notes")
+    expect(row.get_by_role("link")).to_contain_text("Pass")
+
+
+def ready(page: Page) -> None:
+    expect(page.locator(".player[data-ready]")).to_be_visible(timeout=60_000)
