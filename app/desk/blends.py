@@ -109,27 +109,6 @@ def kept_moves(
     return nudges, tuple(print_id for print_id, setting in kept.items() if setting.inverted)
 
 
-def blend_in_words(library: Library, sheet: PassSheet) -> tuple[str, ...]:
-    """The kept blend as the recall sheet and the log say it: “nudge the room mic 255 samples earlier, flip it”."""
-    with library.reading() as session:
-        kept = _kept(session, sheet.pass_id)
-    said = []
-    for item in sheet.prints:
-        setting = kept.get(item.print_id)
-        if setting is None:
-            continue
-        what = []
-        if setting.gain_db:
-            what.append(f"{setting.gain_db:+.1f} dB".replace("-", "−"))
-        if setting.nudge_samples:
-            side = "later" if setting.nudge_samples > 0 else "earlier"
-            what.append(f"nudge {abs(setting.nudge_samples):g} samples {side}")
-        if setting.inverted:
-            what.append("flip its polarity")
-        said.append(f"{item.label or item.file_name}: {', '.join(what) or 'as recorded'}")
-    return tuple(said)
-
-
 def lane_gains(library: Library, pass_id: int) -> dict[str, float]:
     """By the player's lane ("blend", "suggested", "alone-12"), the gain in dB that makes it as loud as the quietest:
     by the K-weighted mean level of its bands over the whole length."""

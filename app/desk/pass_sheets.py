@@ -1,6 +1,7 @@
 """A pass as it was logged, whole: the one thing that the ledger, the compare page, the recall sheet, the session log
 and the exports show."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -16,6 +17,7 @@ from app.desk.measuring import Measured
 from app.desk.refusals import NotThere
 from app.library import Library
 from app.records import (
+    Blend,
     ChainStep,
     ControlLayout,
     KeeperMark,
@@ -139,6 +141,7 @@ class PassSheet:
     prints: tuple[PrintSheet, ...]
     keepers: tuple[KeeperSheet, ...]
     photos: tuple[PhotoSheet, ...]
+    blend: tuple[str, ...] = ()
 
     @property
     def is_keeper(self) -> bool:
@@ -181,6 +184,8 @@ def read_pass_sheets(session: Session, *where: Any, with_overviews: bool = False
     steps = _steps(session, ids)
     keepers = _keepers(session, ids)
     photos = _photos(session, col(Photo.pass_id), ids)
+    kept = session.execute(select(col(Blend.pass_id), col(Blend.settings)).where(col(Blend.pass_id).in_(ids)))
+    blends: dict[int, dict[str, Any]] = dict(kept.all())
     prints = _prints(session, {row.id: source.file_id for row, source, _ in heads}, with_overviews)
     return [
         PassSheet(
@@ -203,9 +208,29 @@ def read_pass_sheets(session: Session, *where: Any, with_overviews: bool = False
             prints=tuple(prints.get(row.id, ())),
             keepers=tuple(keepers.get(row.id, ())),
             photos=tuple(photos.get(row.id, ())),
+            blend=_blend_in_words(blends.get(row.id, {}), prints.get(row.id, ())),
         )
         for row, source, project in heads
     ]
+
+
+def _blend_in_words(settings: Mapping[str, Any], prints: Sequence[PrintSheet]) -> tuple[str, ...]:
+    """The kept blend as the log says it: “room microphone: nudge 255 samples earlier, flip its polarity”."""
+    said = []
+    for item in prints:
+        setting = settings.get(str(item.print_id))
+        if setting is None:
+            continue
+        what = []
+        if setting["gain_db"]:
+            what.append(f"{setting['gain_db']:+.1f} dB".replace("-", "−"))
+        if setting["nudge_samples"]:
+            side = "later" if setting["nudge_samples"] > 0 else "earlier"
+            what.append(f"nudge {abs(setting['nudge_samples']):g} samples {side}")
+        if setting["inverted"]:
+            what.append("flip its polarity")
+        said.append(f"{item.label or item.file_name}: {', '.join(what) or 'as recorded'}")
+    return tuple(said)
 
 
 def read_gear_photos(library: Library, gear_id: int) -> tuple[PhotoSheet, ...]:

@@ -70,6 +70,7 @@ def recall_pdf(
             if library.files.path(photo.sha256).exists()
         ],
         "prints": [_print(item) for item in sheet.prints],
+        "blend": "; ".join(sheet.blend),
     }
     return set_pdf("recall", document, made_at=sheet.edited_at, photos=library.files.folder)
 
@@ -143,6 +144,8 @@ def _csv_rows(sheet: PassSheet, unit: LengthUnit, let_stand: Sequence[LetStand])
     for item, words in (("notes", sheet.notes), ("hook-up", sheet.hook_up), ("levels", sheet.levels)):
         if words:
             yield ("pass", "", "", "", item, words, None, None, "")
+    for words in sheet.blend:
+        yield ("blend", "", "", "", "", words, None, None, "")
     for finding in let_stand:
         yield ("let stand", "", "", "", finding.what, finding.reason, None, None, "")
     for keeper in sheet.keepers:
@@ -334,6 +337,7 @@ def _said(passes: Sequence[PassSheet], let_stand: Mapping[int, Sequence[LetStand
             words += [("Hook-up", sheet.hook_up), ("Levels", sheet.levels)]
         stands = [item.sentence for item in let_stand.get(sheet.pass_id, ())]
         words.append(("Let stand", "\n".join(stands)))
+        words.append(("Blend", "\n".join(sheet.blend)))
         words.append(("Files", "\n".join(item.file_name for item in sheet.prints)))
         before = (sheet.hook_up, sheet.levels)
         said = [pair for pair in words if pair[1]]
