@@ -1,6 +1,6 @@
 """The prints of the corpus: which source through which chain, with what done to it, and so what is true of each."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -37,7 +37,6 @@ class Made:
     source_path: Path
     delay: float
     sign: int
-    extra: dict[str, object] = field(default_factory=dict)
 
 
 def source_tracks(folder: Path) -> dict[str, Audio]:
@@ -170,23 +169,30 @@ def play(chain: tuple[Piece, ...], samples: Audio) -> Audio:
 
 def make(case: Case, index: int, tracks: dict[str, Audio], folder: Path) -> Made:
     """Writes source and print, and says what is true of them."""
-    source = tracks[case.source]
-    padded = np.concatenate((source, np.zeros(round(max(0.0, case.delay)) + 2400)))
-    taken = play(case.chain, gear.delayed(padded, case.delay))
+    print_path, source_path = folder / f"print {index}.wav", folder / f"source {index}.wav"
+    first = _write(case, index, tracks[case.source], print_path, source_path)
+    arrival, sign = gear.arrival(list(case.chain))
+    delay = (case.delay + arrival) * (1 + case.ppm * 1e-6) - first
+    sign = 0 if not case.polarity_means_something else (-sign if case.inverted else sign)
+    return Made(case, print_path, source_path, delay, sign)
+
+
+def _write(case: Case, index: int, source: Audio, print_path: Path, source_path: Path) -> int:
+    """Writes what is not there yet; returns how many samples are cut off the print's beginning."""
+    length = len(source) + round(max(0.0, case.delay)) + 2400
+    first = round(case.cut[0] * length)
+    if print_path.exists() and source_path.exists():
+        return first
+    taken = play(case.chain, gear.delayed(np.pad(source, (0, length - len(source))), case.delay))
     taken = -taken if case.inverted else taken
     if case.ppm:
         taken = gear.drifted(taken, case.ppm)
-    first = round(case.cut[0] * len(taken))
-    taken = taken[first : round(case.cut[1] * len(taken))]
+    taken = taken[first : round(case.cut[1] * length)]
     noise = np.random.default_rng(index).standard_normal(len(taken)) * 10 ** (-82 / 20)
     taken = taken / np.abs(taken).max() * 10 ** (-6 / 20) + noise
     kept = source.copy()
     a, b = (round(part * len(kept)) for part in case.muted_in_source)
     kept[a:b] = 0
-    print_path, source_path = folder / f"print {index}.wav", folder / f"source {index}.wav"
     soundfile.write(print_path, taken, RATE, subtype="PCM_24")
     soundfile.write(source_path, kept, RATE, subtype="PCM_24")
-    arrival, sign = gear.arrival(list(case.chain))
-    delay = (case.delay + arrival) * (1 + case.ppm * 1e-6) - first
-    sign = 0 if not case.polarity_means_something else (-sign if case.inverted else sign)
-    return Made(case, print_path, source_path, delay, sign)
+    return first
