@@ -4,11 +4,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
 from typing import Any, get_args
 
+from sqlalchemy.orm import Session
+
 from app.desk import wording
 from app.desk.gear import find_gear, layout_to_change, newest_layout
 from app.desk.refusals import Complaints
 from app.library import Library
-from app.records import ControlLayout
+from app.records import ControlLayout, Gear
 from app.trade.calibration import LevelUnit, level_dbu
 from app.trade.gear_facts import YES_NO, GearFacts, facts_from_json, facts_to_json
 from app.trade.gear_kinds import kind_of
@@ -98,26 +100,28 @@ def edit_ports(library: Library, gear_id: int, entry: PortsEntry) -> None:
     facts = _facts(complaints, entry.facts)
     ports = _ports(complaints, entry.ports)
     complaints.refuse_if_any()
-    _save(library, gear_id, ports=ports, facts=facts)
+    with library.writing() as session:
+        gear = find_gear(session, gear_id)
+        _write(session, gear, newest_layout(session, gear_id), ports, facts)
 
 
 def know_facts(library: Library, gear_id: int, **known: Any) -> None:
     """Write down facts that were measured, such as a level at 0 dBFS; the others stay. Raises ValueError."""
-    facts = replace(read_facts(library, gear_id), **known)
-    _save(library, gear_id, facts=facts)
-
-
-def _save(library: Library, gear_id: int, *, facts: GearFacts, ports: tuple[Port, ...] | None = None) -> None:
     with library.writing() as session:
         gear = find_gear(session, gear_id)
         newest = newest_layout(session, gear_id)
-        same_ports = ports is None or ports == ports_of(newest)
-        if same_ports and facts == facts_of(newest):
-            return
-        layout = layout_to_change(session, gear, newest)
-        layout.facts = facts_to_json(facts)
-        if ports is not None:
-            layout.ports = [port_to_json(port) for port in ports]
+        _write(session, gear, newest, ports_of(newest), replace(facts_of(newest), **known))
+
+
+def _write(
+    session: Session, gear: Gear, newest: ControlLayout, ports: tuple[Port, ...], facts: GearFacts
+) -> None:
+    if ports == ports_of(newest) and facts == facts_of(newest):
+        return
+    layout = layout_to_change(session, gear, newest)
+    layout.facts = facts_to_json(facts)
+    if ports != ports_of(newest):
+        layout.ports = [port_to_json(port) for port in ports]
 
 
 def read_value(text: str, unit: str = "") -> float | None:

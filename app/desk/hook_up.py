@@ -172,7 +172,8 @@ def wire_anew(library: Library, pass_id: int) -> None:
     sheet = read_hook_up(library, pass_id)
     suggested, _ = starting_plan(_paths(sheet.sheet.steps, devices_of(sheet.sheet)))
     with library.writing() as session:
-        plan = replace(sheet.plan, links=suggested.links, main_outputs=suggested.main_outputs)
+        now = _saved(session, pass_id) or sheet.plan
+        plan = replace(now, links=suggested.links, main_outputs=suggested.main_outputs)
         _keep(session, pass_id, plan)
 
 
@@ -195,12 +196,12 @@ def key_of(finding: Finding) -> str:
 
 def _change_dismissals(library: Library, pass_id: int, finding: str, new: Dismissal | None) -> None:
     sheet = read_hook_up(library, pass_id)
-    others = tuple(item for item in sheet.plan.dismissals if item.finding != finding)
     if new is not None and finding not in {item.key for item in sheet.findings}:
         raise Refusal({"": "This is not among the findings any more, so there is nothing to let stand."})
     with library.writing() as session:
-        plan = replace(sheet.plan, dismissals=others if new is None else (*others, new))
-        _keep(session, pass_id, plan)
+        now = _saved(session, pass_id) or sheet.plan
+        others = tuple(item for item in now.dismissals if item.finding != finding)
+        _keep(session, pass_id, replace(now, dismissals=others if new is None else (*others, new)))
 
 
 def _saved(session: Session, pass_id: int) -> Plan | None:
