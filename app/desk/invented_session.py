@@ -22,7 +22,7 @@ from app.desk.gear import (
     starting_entry,
 )
 from app.desk.gear_ports import FactsEntry, PortEntry, PortsEntry, edit_ports, ports_entry
-from app.desk.hook_up import LinkEntry, dismiss, entry_of, read_hook_up, save_plan, wire_anew
+from app.desk.hook_up import dismiss, entry_of, read_hook_up, save_plan, wire_anew
 from app.desk.keepers import mark_keeper
 from app.desk.levels import GEAR_FIELDS, gear_field, read_levels, save_levels
 from app.desk.levels import entry_of as levels_entry_of
@@ -51,8 +51,7 @@ class Jotting:
     """One pass as its recordist jotted it down: what changed from the pass before. Gear is named by its key in SHELF.
 
     latency_samples: what the converters and the DAW left uncompensated. planned: figures of the levels form that change,
-    by field, those of one piece of gear as "field gear". plugged: cables beyond those that the chain suggests, as
-    "gear:port" pairs. let_stand: rules of the hook-up's checks, with the reason.
+    by field, those of one piece of gear as "field gear". let_stand: rules of the hook-up's checks, with the reason.
     """
 
     title: str
@@ -65,7 +64,6 @@ class Jotting:
     hook_up: str | None = None
     levels: str | None = None
     planned: Mapping[str, str] = field(default_factory=dict)
-    plugged: tuple[tuple[str, str], ...] = ()
     let_stand: Mapping[str, str] = field(default_factory=dict)
     kept: tuple[str, str] | None = None
     latency_samples: float = 3.0
@@ -263,7 +261,6 @@ BASS = PlannedSource(
                 "preamp": {"Gain 1": "31", "Gain 2": "25 dB", "Polarity 2": "normal"},
             },
             placed={"dynamic": _CLOSE_DYNAMIC},
-            plugged=(("preamp:out2", "interface:in4"),),
             planned={
                 "sound_level_db_spl ribbon": "113",
                 "sound_level_db_spl dynamic": "123",
@@ -287,7 +284,6 @@ BASS = PlannedSource(
                 "di box": {"Pad": "−20 dB", "Audio ground": "joined", "Polarity": "normal"},
             },
             branches={"combo": "A", "ribbon": "A", "dynamic": "A", "preamp": "A", "di box": "B"},
-            plugged=(("preamp:out2", "interface:in4"),),
             planned={"input_peak_dbu di box": "−2 dBu", "gain_db di box": "+30 dB"},
             let_stand={
                 "port_used_twice": "The splitter cable made for it; the DI box's through socket crackles."
@@ -499,12 +495,6 @@ def _plan(library: Library, shelf: Mapping[str, int], pass_id: int, jotting: Jot
         save_plan(library, pass_id, entry_of(plan))
     elif jotting.added or jotting.taken_away or jotting.branches:
         wire_anew(library, pass_id)
-    if jotting.plugged:
-        entry = entry_of(read_hook_up(library, pass_id))
-        cables = tuple(
-            LinkEntry(_socket(shelf, source), _socket(shelf, target)) for source, target in jotting.plugged
-        )
-        save_plan(library, pass_id, replace(entry, links=(*entry.links, *cables)))
     for item in read_hook_up(library, pass_id).findings:
         if item.finding.rule in jotting.let_stand:
             dismiss(library, pass_id, item.key, jotting.let_stand[item.finding.rule])
@@ -519,11 +509,6 @@ def _plan(library: Library, shelf: Mapping[str, int], pass_id: int, jotting: Jot
             else:
                 typed[name] = text
         save_levels(library, pass_id, replace(levels, **typed, of_gear=of_gear))
-
-
-def _socket(shelf: Mapping[str, int], written: str) -> str:
-    key, _, port = written.partition(":")
-    return f"{shelf[key]}:{port}"
 
 
 def _read_manual(library: Library, key: str, gear_id: int) -> None:
