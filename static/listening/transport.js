@@ -5,7 +5,7 @@
 // the source's time zero. Playing unaligned means playing them later by the print's delay.
 
 const AHEAD_S = 1.5; // how far ahead pieces are handed to the audio clock
-const CROSSFADE_S = 0.012;
+const CROSSFADE_S = 0.008;
 const EDGE_S = 0.004; // where a loop wraps, or play starts and stops
 const START_S = 0.05;
 

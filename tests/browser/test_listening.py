@@ -58,7 +58,7 @@ def test_playing_is_the_sine_itself(render: Render) -> None:
 def test_switching_is_click_free(render: Render) -> None:
     """Nothing in it is steeper than two lanes at once on an equal-power crossfade can be; a hard cut would be."""
     sound = render(switchAt=[0.5, 0.9, 1.3, 1.31, 2.0])
-    fade_slope = np.pi / 2 / (0.012 * RATE) * 0.5 * 2
+    fade_slope = np.pi / 2 / (0.008 * RATE) * 0.5 * 2
     assert np.abs(np.diff(sound)).max() < STEEPEST * np.sqrt(2) + fade_slope
 
 
