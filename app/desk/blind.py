@@ -162,6 +162,24 @@ def read_tests(library: Library, source_id: int) -> list[TestSheet]:
         return [_test_sheet(session, row) for row in rows if len(row.answers) == row.trials]
 
 
+def said_of_source(library: Library, source_id: int) -> tuple[str, ...]:
+    """Blind choices and tests of a source as the session log says them."""
+    said = []
+    for blind in read_blind_choices(library, source_id):
+        lanes = [
+            f"pass {lane.number}"
+            + (f" ranked {lane.rank}" if lane.rank else "")
+            + (f", {lane.note}" if lane.note else "")
+            for lane in blind.lanes
+        ]
+        said.append(f"Blind choice: {'; '.join(lanes)}.")
+    said += [
+        f"A–B–X between pass {test.number_a} and pass {test.number_b}: {test.result}"
+        for test in read_tests(library, source_id)
+    ]
+    return tuple(said)
+
+
 def _find_blind(session: Session, blind_id: int) -> BlindChoice:
     row = session.get(BlindChoice, blind_id)
     if row is None:

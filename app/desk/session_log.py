@@ -7,6 +7,7 @@ from itertools import groupby
 from sqlalchemy import select
 from sqlmodel import col
 
+from app.desk.blind import said_of_source
 from app.desk.pass_sheets import PassSheet, read_pass_sheets
 from app.desk.projects import ProjectSheet, read_project
 from app.desk.recall import LetStand, let_stand_in
@@ -21,6 +22,7 @@ class SourceLog:
     name: str
     instrument: str
     passes: tuple[PassSheet, ...]
+    heard_blind: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -46,7 +48,13 @@ def read_session_log(library: Library, project_id: int) -> SessionLog:
     return SessionLog(
         project,
         tuple(
-            SourceLog(line.source_id, line.name, line.instrument, passes.get(line.source_id, ()))
+            SourceLog(
+                line.source_id,
+                line.name,
+                line.instrument,
+                passes.get(line.source_id, ()),
+                said_of_source(library, line.source_id),
+            )
             for line in project.sources
         ),
         {

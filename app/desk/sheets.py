@@ -269,7 +269,7 @@ def _source(
             _ledger(_columns(whole, first, min(count, first + PASSES_ACROSS)), marks)
             for first in range(0, count, PASSES_ACROSS)
         ],
-        "said": list(_said(source.passes, let_stand)),
+        "said": [*_said(source.passes, let_stand), *_heard_blind(source)],
     }
 
 
@@ -343,6 +343,12 @@ def _said(passes: Sequence[PassSheet], let_stand: Mapping[int, Sequence[LetStand
         said = [pair for pair in words if pair[1]]
         if said or sheet.keepers:
             yield {"name": sheet.name, "keepers": _keepers(sheet), "words": said}
+
+
+def _heard_blind(source: SourceLog) -> Iterable[Json]:
+    if source.heard_blind:
+        words = [("Blind", "\n".join(source.heard_blind))]
+        yield {"name": "Heard without knowing", "keepers": [], "words": words}
 
 
 def _keepers(sheet: PassSheet) -> list[Json]:

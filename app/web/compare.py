@@ -9,13 +9,14 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from app.desk.blind import TRIALS
-from app.desk.compare import curves, length_of, loudness_curves, read_compared
+from app.desk.compare import TimeLine, curves, length_of, loudness_curves, read_compared, time_lines
 from app.desk.differences import Difference, differences
 from app.desk.ledger import Ledger, build_ledger
 from app.desk.pass_sheets import PassSheet
 from app.drawings.loudness import loudness
 from app.drawings.spectra import spectra
 from app.drawings.svg import Drawing
+from app.drawings.waveform import waveform
 from app.web.context import LibraryDep, RowId, UnitDep
 from app.web.listening import LaneChoice, lane_choices, source_strip
 from app.web.pages import PHONE_WIDTH, Page, show
@@ -37,6 +38,7 @@ class ComparePage(Page):
     minus: int | None
     only_differences: bool
     differences: list[Difference]
+    waveforms: list[tuple[str, Drawing, Drawing]]
     loudness_wide: Drawing | None
     loudness_narrow: Drawing | None
     lanes: tuple[LaneChoice, ...]
@@ -65,6 +67,7 @@ def compare(
         minus,
         only == "differences",
         differences(passes, unit=unit),
+        [(line.name, _waveform(line, 1080), _waveform(line, PHONE_WIDTH)) for line in time_lines(passes)],
         _loudness(passes, 1080),
         _loudness(passes, PHONE_WIDTH),
         lane_choices(library, [sheet.pass_id for sheet in passes]),
@@ -72,6 +75,10 @@ def compare(
         urlencode([("pass", sheet.pass_id) for sheet in passes]),
     )
     return show(request, page)
+
+
+def _waveform(line: TimeLine, width: int) -> Drawing:
+    return waveform(line.columns, line.length_s, faults=line.faults, width=width, height=96)
 
 
 def _loudness(passes: Sequence[PassSheet], width: int) -> Drawing | None:

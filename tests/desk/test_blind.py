@@ -4,6 +4,7 @@ from small_session import SmallSession
 from app.desk import blind
 from app.desk.passes import entry_for_next, log_pass
 from app.desk.refusals import NotThere, Refusal
+from app.desk.session_log import read_session_log
 from app.library import Library
 from app.records import HearingTest
 
@@ -98,3 +99,14 @@ def test_what_is_not_there_is_said(filled: Library) -> None:
         blind.read_blind(filled, 999)
     with pytest.raises(NotThere):
         blind.read_test(filled, 999)
+
+
+def test_the_session_log_says_what_was_heard_blind(
+    filled: Library, session: SmallSession, two_passes: tuple[int, int]
+) -> None:
+    blind_id = blind.begin_blind(filled, two_passes)
+    blind.reveal(filled, blind_id, {"A": "thin"}, {"A": "2", "B": "1"})
+    (source,) = [each for each in read_session_log(filled, session.project).sources if each.heard_blind]
+    assert source.source_id == session.bass
+    assert "thin" in source.heard_blind[-1]
+    assert "ranked 1" in source.heard_blind[-1]
