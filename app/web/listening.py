@@ -141,7 +141,9 @@ def show_test(request: Request, library: LibraryDep, test_id: RowId) -> Response
 def answer(library: LibraryDep, form: SentForm, test_id: RowId) -> Response:
     trial = number_in(words(form, "trial"))
     if trial is None:
-        raise Refusal({"": "This answer does not say which trial it is of. Go back to the test and answer there."})
+        raise Refusal(
+            {"": "This answer does not say which trial it is of. Go back to the test and answer there."}
+        )
     blind_desk.answer(library, test_id, trial, words(form, "said"))
     return go_to(f"/tests/{test_id}")
 
