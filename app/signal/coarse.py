@@ -77,7 +77,7 @@ def _levels(
 ) -> NDArray[np.float32]:
     """Energies of a group of bands, or of all together where None, (bands, frames)."""
     if group is None:
-        return np.asarray(features.energies[:, bands].sum(axis=1)[None, :], dtype=np.float32)
+        return np.asarray(features.energies[:, bands[0] : bands[-1] + 1].sum(axis=1)[None, :], dtype=np.float32)
     return np.ascontiguousarray(features.energies[:, group].T)
 
 

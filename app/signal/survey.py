@@ -97,7 +97,7 @@ def _survey(sound: Sound) -> Survey:
         true_peak=levels.true_peak,
         band_mids=spectra.mids,
         band_squares=spectra.band_squares,
-        frames=np.concatenate(spectra.frames),
+        frames=spectra.frames[: spectra.count],
         clipped=runs[:MOST_RUNS],
         clipped_count=len(runs),
         dropouts=tuple(sorted(levels.dropouts(), key=lambda dropout: dropout.at_s)),
@@ -232,20 +232,24 @@ class _Spectra:
         self._low = LowSpectrum(first.low_rate, first.mids)
         self._low_rate = first.low_rate
         self.hum = HumSearch(first.low_rate, sound.frames / sound.sample_rate)
-        self.frames: list[NDArray[np.float32]] = []
+        self.frames = np.empty((-(-sound.frames // self._hop) + 1, len(self.mids)), dtype=np.float32)
+        """Room for the whole file; the first `count` are filled."""
+        self.count = 0
+        self._total = np.zeros(len(self.mids))
         self._started = False
-        self._fed = 0
         self.band_squares = np.zeros(len(self.mids))
 
     def feed(self, channels: Samples) -> None:
-        self._fed += channels.shape[1]
         missing = -channels.shape[1] % self._hop
         if missing:
             channels = np.concatenate(
                 (channels, np.zeros((len(channels), missing), dtype=np.float32)), axis=1
             )
         results = [meter.feed(samples) for meter, samples in zip(self._channels, channels, strict=True)]
-        self.frames.append(np.mean([energies for energies, _ in results], axis=0, dtype=np.float32))
+        energies = np.mean([part for part, _ in results], axis=0, dtype=np.float32)
+        self.frames[self.count : self.count + len(energies)] = energies
+        self.count += len(energies)
+        self._total += energies.sum(axis=0, dtype=np.float64)
         low = np.asarray(np.mean([part for _, part in results], axis=0), dtype=np.float32)
         if not self._started:
             low = low[LOW_BINS:]
@@ -255,9 +259,8 @@ class _Spectra:
 
     def finish(self, frames: int) -> None:
         self.feed(np.zeros((len(self._channels), self._hop), dtype=np.float32))
-        total = sum(part.sum(axis=0, dtype=np.float64) for part in self.frames)
         duration_hops = frames / self._hop
-        self.band_squares[:] = total / duration_hops
+        self.band_squares[:] = self._total / duration_hops
         low = self._low.finish()
         count = min(len(low), len(self.mids))
         self.band_squares[:count] = low[:count] / (duration_hops * LOW_BINS)
