@@ -75,9 +75,7 @@ def candidates(source: Features, taken: Features, most: int = 6) -> list[Candida
         lag = lags[part]
         overlap_a = _overlap(energy_a, energy_b, lag)
         overlap_b = _overlap(energy_b, energy_a, -lag)
-        fit = together[lag] / np.sqrt(
-            overlap_a * overlap_b + 1e-9 * (energy_a.sum() * energy_b.sum()) + 1e-9
-        )
+        fit = together[lag] / np.sqrt(overlap_a * overlap_b + 1e-9 * (energy_a.sum() * energy_b.sum()) + 1e-9)
         shared = np.minimum(np.minimum(count_a, count_b - lag), np.minimum(count_b, count_a + lag))
         usable[part] = shared >= need
         score[part] = np.where(usable[part], fit * np.sqrt(np.maximum(shared, 1) / longest), 0.0)
@@ -92,7 +90,9 @@ def _levels(
 ) -> NDArray[np.float32]:
     """Energies of a group of bands, or of all together where None, (bands, frames)."""
     if group is None:
-        return np.asarray(features.energies[:, bands[0] : bands[-1] + 1].sum(axis=1)[None, :], dtype=np.float32)
+        return np.asarray(
+            features.energies[:, bands[0] : bands[-1] + 1].sum(axis=1)[None, :], dtype=np.float32
+        )
     return np.ascontiguousarray(features.energies[:, group].T)
 
 

@@ -79,9 +79,7 @@ def compute_features(path: Path) -> Features:
         return features_of(sound.sample_rate, sound.frames, meters[0].mids, energies[: count + 1])
 
 
-def _frames(
-    meters: list[ShortTimeSpectrum], channels: NDArray[np.float32], out: NDArray[np.float32]
-) -> None:
+def _frames(meters: list[ShortTimeSpectrum], channels: NDArray[np.float32], out: NDArray[np.float32]) -> None:
     results = [meter.feed(samples)[0] for meter, samples in zip(meters, channels, strict=True)]
     np.mean(results, axis=0, dtype=np.float32, out=out)
 

@@ -87,10 +87,10 @@ def _survey(sound: Sound) -> Survey:
     runs = tuple(ClippedRun(at, length) for at, length in zip(at_s, lengths.tolist(), strict=True))
     return Survey(
         file=sound.figures(),
-        energies=np.concatenate(levels.energies, axis=1).T,
-        powers=np.concatenate(levels.powers),
-        lows=np.concatenate(levels.lows),
-        highs=np.concatenate(levels.highs),
+        energies=levels.energies,
+        powers=levels.powers,
+        lows=levels.lows,
+        highs=levels.highs,
         mean_square=levels.square_sum / (sound.frames * sound.channels),
         mean=levels.sums / sound.frames,
         sample_peak=levels.sample_peak,
@@ -131,10 +131,12 @@ class _Levels:
         self._repeats = RepeatSearch(rate)
         self._margin = round(MARGIN_S * rate)
         self._tail = np.zeros((sound.channels, 0), dtype=np.float32)
-        self.energies: list[NDArray[np.float64]] = []
-        self.powers: list[NDArray[np.float32]] = []
-        self.lows: list[NDArray[np.float32]] = []
-        self.highs: list[NDArray[np.float32]] = []
+        block = HOPS_PER_BLOCK * hop_samples(rate)
+        room = -(-sound.frames // block) * -(-block // self._step)
+        self._energies = np.empty((sound.channels, room))
+        self._powers = np.empty(room, dtype=np.float32)
+        self._lows, self._highs = np.empty_like(self._powers), np.empty_like(self._powers)
+        self._whole_steps = self._steps = 0
         self.square_sum = 0.0
         self.sums = np.zeros(sound.channels)
         self.sample_peak = 0.0
@@ -146,15 +148,17 @@ class _Levels:
 
     def feed(self, channels: Samples) -> tuple[Samples, Samples, Samples]:
         """Takes a block; returns its 10 ms steps, and the lowest and highest sample of each, per channel."""
-        self.energies.append(
-            np.array([meter.feed(samples) for meter, samples in zip(self._k_weighted, channels, strict=True)])
-        )
+        energies = [meter.feed(samples) for meter, samples in zip(self._k_weighted, channels, strict=True)]
+        whole = slice(self._whole_steps, self._whole_steps + len(energies[0]))
+        self._energies[:, whole] = energies
+        self._whole_steps = whole.stop
         rows = self._rows(channels)
         lows, highs = rows.min(axis=2), rows.max(axis=2)
         squares = np.einsum("cij,cij->ci", rows, rows)
-        self.lows.append(lows.min(axis=0))
-        self.highs.append(highs.max(axis=0))
-        self.powers.append(squares.mean(axis=0) / np.float32(self._step))
+        steps = slice(self._steps, self._steps + rows.shape[1])
+        self._lows[steps], self._highs[steps] = lows.min(axis=0), highs.max(axis=0)
+        self._powers[steps] = squares.mean(axis=0) / np.float32(self._step)
+        self._steps = steps.stop
         self.square_sum += float(squares.sum(dtype=np.float64))
         self.sums += rows.sum(axis=2).sum(axis=1, dtype=np.float64)
         self.sample_peak = max(self.sample_peak, float(highs.max()), -float(lows.min()))
@@ -203,6 +207,22 @@ class _Levels:
 
     def finish(self) -> None:
         self.true_peak = max(meter.finish() for meter in self._true_peaks)
+
+    @property
+    def energies(self) -> NDArray[np.float64]:
+        return self._energies[:, : self._whole_steps].T
+
+    @property
+    def powers(self) -> NDArray[np.float32]:
+        return self._powers[: self._steps]
+
+    @property
+    def lows(self) -> NDArray[np.float32]:
+        return self._lows[: self._steps]
+
+    @property
+    def highs(self) -> NDArray[np.float32]:
+        return self._highs[: self._steps]
 
     def clipped(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """Starts and lengths of the clipped runs, in samples."""
