@@ -266,7 +266,7 @@ class _Spectra:
                 (channels, np.zeros((len(channels), missing), dtype=np.float32)), axis=1
             )
         results = [meter.feed(samples) for meter, samples in zip(self._channels, channels, strict=True)]
-        energies = np.mean([part for part, _ in results], axis=0, dtype=np.float32)
+        energies = np.asarray(np.mean([part for part, _ in results], axis=0), dtype=np.float32)
         self.frames[self.count : self.count + len(energies)] = energies
         self.count += len(energies)
         self._total += energies.sum(axis=0, dtype=np.float64)
