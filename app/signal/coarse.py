@@ -80,7 +80,11 @@ def candidates(source: Features, taken: Features, most: int = 6) -> list[Candida
         usable[part] = shared >= need
         score[part] = np.where(usable[part], fit * np.sqrt(np.maximum(shared, 1) / longest), 0.0)
         explained[part] = _overlap(loud, everywhere, -lag) / max(1.0, float(loud.sum()))
-    spread = 1.4826 * float(np.median(np.abs(score[usable] - np.median(score[usable])))) + 1e-9
+    away = score[usable]
+    away -= np.median(away)
+    np.abs(away, out=away)
+    spread = 1.4826 * float(np.median(away, overwrite_input=True)) + 1e-9
+    del away
     score /= spread
     return _peaks(lags, score, explained, most)
 
