@@ -16,6 +16,9 @@ from app.signal.spectrum import FRAMES_PER_S
 LOWEST_HZ, HIGHEST_HZ = 75.0, 10500.0
 RANGE_DB = 60.0
 BANDS_AT_ONCE = 4
+LONG_FRAMES = 100_000
+"""With more frames, one band at a time: four together are quicker, but so many take too much memory."""
+LAGS_AT_ONCE = 65536
 LARGEST_CHANGE_DB = 12.0
 SHORTEST_OVERLAP_S = 1.0
 FAR_S, FAR_COST = 5.0, 0.1
@@ -46,29 +49,43 @@ def candidates(source: Features, taken: Features, most: int = 6) -> list[Candida
     size = scipy.fft.next_fast_len(count_a + count_b, real=True)
     summed = np.zeros(size // 2 + 1, dtype=np.complex64)
     energy_a, energy_b = np.zeros(count_a), np.zeros(count_b)
-    groups = [bands[n : n + BANDS_AT_ONCE] for n in range(0, len(bands), BANDS_AT_ONCE)]
+    at_once = BANDS_AT_ONCE if size <= LONG_FRAMES else 1
+    groups = [bands[n : n + at_once] for n in range(0, len(bands), at_once)]
     for group in [*groups, None]:
         a, b = (_changes(_levels(one, bands, group)) for one in (source, taken))
         energy_a += np.einsum("ij,ij->j", a, a)
         energy_b += np.einsum("ij,ij->j", b, b)
-        spectra = np.conj(scipy.fft.rfft(a, size, axis=1)) * scipy.fft.rfft(b, size, axis=1)
+        spectra = scipy.fft.rfft(a, size, axis=1)
+        np.conj(spectra, out=spectra)
+        spectra *= scipy.fft.rfft(b, size, axis=1)
         summed += spectra.sum(axis=0)
+        del a, b, spectra
     together = scipy.fft.irfft(summed, size)
+    del summed
     lags = np.arange(-(count_a - 1), count_b)
-    top = together[lags]
-    overlap_a = _overlap(energy_a, energy_b, lags)
-    overlap_b = _overlap(energy_b, energy_a, -lags)
-    fit = top / np.sqrt(overlap_a * overlap_b + 1e-9 * (energy_a.sum() * energy_b.sum()) + 1e-9)
-    shared = np.minimum(np.minimum(count_a, count_b - lags), np.minimum(count_b, count_a + lags))
-    longest = min(count_a, count_b)
-    need = min(SHORTEST_OVERLAP_S * FRAMES_PER_S, 0.5 * longest)
-    usable = shared >= need
-    score = np.where(usable, fit * np.sqrt(np.maximum(shared, 1) / longest), 0.0)
-    spread = 1.4826 * float(np.median(np.abs(score[usable] - np.median(score[usable])))) + 1e-9
-    score = score / spread
     loud = taken.energies.sum(axis=1)
     loud = (loud > loud.max() * 10 ** (LOUD_DB / 10)).astype(np.float64)
-    explained = _overlap(loud, np.ones(count_a), -lags) / max(1.0, float(loud.sum()))
+    everywhere = np.ones(count_a)
+    score, explained = np.empty(len(lags)), np.empty(len(lags))
+    usable = np.empty(len(lags), dtype=bool)
+    longest = min(count_a, count_b)
+    need = min(SHORTEST_OVERLAP_S * FRAMES_PER_S, 0.5 * longest)
+    for first in range(0, len(lags), LAGS_AT_ONCE):
+        part = slice(first, first + LAGS_AT_ONCE)
+        lag = lags[part]
+        overlap_a = _overlap(energy_a, energy_b, lag)
+        overlap_b = _overlap(energy_b, energy_a, -lag)
+        fit = together[lag] / np.sqrt(overlap_a * overlap_b + 1e-9 * (energy_a.sum() * energy_b.sum()) + 1e-9)
+        shared = np.minimum(np.minimum(count_a, count_b - lag), np.minimum(count_b, count_a + lag))
+        usable[part] = shared >= need
+        score[part] = np.where(usable[part], fit * np.sqrt(np.maximum(shared, 1) / longest), 0.0)
+        explained[part] = _overlap(loud, everywhere, -lag) / max(1.0, float(loud.sum()))
+    away = score[usable]
+    away -= np.median(away)
+    np.abs(away, out=away)
+    spread = 1.4826 * float(np.median(away, overwrite_input=True)) + 1e-9
+    del away
+    score /= spread
     return _peaks(lags, score, explained, most)
 
 
@@ -77,7 +94,9 @@ def _levels(
 ) -> NDArray[np.float32]:
     """Energies of a group of bands, or of all together where None, (bands, frames)."""
     if group is None:
-        return np.asarray(features.energies[:, bands].sum(axis=1)[None, :], dtype=np.float32)
+        return np.asarray(
+            features.energies[:, bands[0] : bands[-1] + 1].sum(axis=1)[None, :], dtype=np.float32
+        )
     return np.ascontiguousarray(features.energies[:, group].T)
 
 

@@ -62,24 +62,26 @@ def compute_features(path: Path) -> Features:
     with Sound(path) as sound:
         hop = hop_samples(sound.sample_rate)
         meters = [ShortTimeSpectrum(sound.sample_rate) for _ in range(sound.channels)]
-        parts: list[NDArray[np.float32]] = []
+        energies = np.empty((-(-sound.frames // hop) + 1, len(meters[0].mids)), dtype=np.float32)
+        count = 0
         pending = None
         with ThreadPoolExecutor(1) as other:
-            for _, block in sound.blocks(HOPS_PER_BLOCK * hop):
+            for start, block in sound.blocks(HOPS_PER_BLOCK * hop):
                 missing = -len(block) % hop
                 channels = np.pad(block.T, ((0, 0), (0, missing)))
                 if pending is not None:
-                    parts.append(pending.result())
-                pending = other.submit(_frames, meters, channels)
+                    pending.result()
+                first, count = start // hop, start // hop + channels.shape[1] // hop
+                pending = other.submit(_frames, meters, channels, energies[first:count])
             if pending is not None:
-                parts.append(pending.result())
-        parts.append(_frames(meters, np.zeros((sound.channels, hop), dtype=np.float32)))
-        return features_of(sound.sample_rate, sound.frames, meters[0].mids, np.concatenate(parts))
+                pending.result()
+        _frames(meters, np.zeros((sound.channels, hop), dtype=np.float32), energies[count : count + 1])
+        return features_of(sound.sample_rate, sound.frames, meters[0].mids, energies[: count + 1])
 
 
-def _frames(meters: list[ShortTimeSpectrum], channels: NDArray[np.float32]) -> NDArray[np.float32]:
+def _frames(meters: list[ShortTimeSpectrum], channels: NDArray[np.float32], out: NDArray[np.float32]) -> None:
     results = [meter.feed(samples)[0] for meter, samples in zip(meters, channels, strict=True)]
-    return np.asarray(np.mean(results, axis=0, dtype=np.float32), dtype=np.float32)
+    np.mean(results, axis=0, dtype=np.float32, out=out)
 
 
 def _key(path: Path) -> str:

@@ -23,6 +23,8 @@ TOLERANCE = 0.01
 HARMONICS = 10
 QUIET_WINDOWS = 24
 TRACKED_HZ = 202.0
+MOST_TRACKS = 1024
+"""Past this many windows every second one is dropped: what is asked of them is only how steady a line is."""
 SILENCE = 1e-12
 LINE_HALF_WIDTH_HZ = 0.6
 NEIGHBOURS_HZ = (1.5, 6.0)
@@ -55,6 +57,8 @@ class HumSearch:
         self._pending = np.zeros(0, dtype=np.float32)
         self._quiet: list[_Window] = []
         self._tracks: list[NDArray[np.float32]] = []
+        self._track_every = 1
+        self._windows = 0
         self._known = duration_s >= SHORTEST_S
 
     def feed(self, low: Samples) -> None:
@@ -66,16 +70,24 @@ class HumSearch:
             self._pending = self._pending[self._hop :]
 
     def _take(self, samples: Samples) -> None:
-        spectrum = scipy.fft.rfft(samples * self._window, self._fft)
-        power = ((spectrum.real**2 + spectrum.imag**2) * np.float32(self._scale)).astype(np.float32)
         total = float(np.mean(samples.astype(np.float64) ** 2))
         if total < SILENCE:
             return
         highest = self._bin(TOLERANCE * 2 + 1 + MAINS_HZ[1] * HARMONICS + NEIGHBOURS_HZ[1] + 10)
-        self._tracks.append(power[: self._bin(TRACKED_HZ)].copy())
-        self._quiet.append(_Window(total, power[:highest].copy()))
+        spectrum = scipy.fft.rfft(samples * self._window, self._fft)[:highest]
+        power = ((spectrum.real**2 + spectrum.imag**2) * np.float32(self._scale)).astype(np.float32)
+        self._track(power[: self._bin(TRACKED_HZ)])
+        self._quiet.append(_Window(total, power))
         if len(self._quiet) > QUIET_WINDOWS:
             self._quiet.remove(max(self._quiet, key=lambda window: window.power))
+
+    def _track(self, power: NDArray[np.float32]) -> None:
+        if self._windows % self._track_every == 0:
+            self._tracks.append(power.copy())
+            if len(self._tracks) > MOST_TRACKS:
+                del self._tracks[1::2]
+                self._track_every *= 2
+        self._windows += 1
 
     def _bin(self, hz: float) -> int:
         return round(hz * self._fft / self._rate)
@@ -85,7 +97,7 @@ class HumSearch:
         if not self._tracks:
             return None
         windows = sorted(self._quiet, key=lambda window: window.power)
-        quiet = windows[: max(1, min(QUIET_WINDOWS, len(self._tracks) // 2))]
+        quiet = windows[: max(1, min(QUIET_WINDOWS, self._windows // 2))]
         spectra = np.array([window.spectrum for window in quiet])
         lasting = np.asarray(np.quantile(spectra, LASTING_QUANTILE, axis=0), dtype=np.float32)
         usual = np.asarray(spectra.mean(axis=0), dtype=np.float32)

@@ -46,6 +46,7 @@ def measure_print(
         alignment = aligned.figures
         notes += aligned.notes
         dropouts, late_s, early_s = _beside_source(found, source, aligned)
+        del aligned  # the source's features are large for a long file
     level = _level(found, notes)
     silent = found.sample_peak <= 10 ** (SILENT_DBFS / 20)
     note = shortness_note(found.band_mids, found.file.duration_s)

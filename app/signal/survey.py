@@ -87,17 +87,17 @@ def _survey(sound: Sound) -> Survey:
     runs = tuple(ClippedRun(at, length) for at, length in zip(at_s, lengths.tolist(), strict=True))
     return Survey(
         file=sound.figures(),
-        energies=np.concatenate(levels.energies, axis=1).T,
-        powers=np.concatenate(levels.powers),
-        lows=np.concatenate(levels.lows),
-        highs=np.concatenate(levels.highs),
+        energies=levels.energies,
+        powers=levels.powers,
+        lows=levels.lows,
+        highs=levels.highs,
         mean_square=levels.square_sum / (sound.frames * sound.channels),
         mean=levels.sums / sound.frames,
         sample_peak=levels.sample_peak,
         true_peak=levels.true_peak,
         band_mids=spectra.mids,
         band_squares=spectra.band_squares,
-        frames=np.concatenate(spectra.frames),
+        frames=spectra.frames[: spectra.count],
         clipped=runs[:MOST_RUNS],
         clipped_count=len(runs),
         dropouts=tuple(sorted(levels.dropouts(), key=lambda dropout: dropout.at_s)),
@@ -131,10 +131,12 @@ class _Levels:
         self._repeats = RepeatSearch(rate)
         self._margin = round(MARGIN_S * rate)
         self._tail = np.zeros((sound.channels, 0), dtype=np.float32)
-        self.energies: list[NDArray[np.float64]] = []
-        self.powers: list[NDArray[np.float32]] = []
-        self.lows: list[NDArray[np.float32]] = []
-        self.highs: list[NDArray[np.float32]] = []
+        block = HOPS_PER_BLOCK * hop_samples(rate)
+        room = -(-sound.frames // block) * -(-block // self._step)
+        self._energies = np.empty((sound.channels, room))
+        self._powers = np.empty(room, dtype=np.float32)
+        self._lows, self._highs = np.empty_like(self._powers), np.empty_like(self._powers)
+        self._whole_steps = self._steps = 0
         self.square_sum = 0.0
         self.sums = np.zeros(sound.channels)
         self.sample_peak = 0.0
@@ -146,15 +148,17 @@ class _Levels:
 
     def feed(self, channels: Samples) -> tuple[Samples, Samples, Samples]:
         """Takes a block; returns its 10 ms steps, and the lowest and highest sample of each, per channel."""
-        self.energies.append(
-            np.array([meter.feed(samples) for meter, samples in zip(self._k_weighted, channels, strict=True)])
-        )
+        energies = [meter.feed(samples) for meter, samples in zip(self._k_weighted, channels, strict=True)]
+        whole = slice(self._whole_steps, self._whole_steps + len(energies[0]))
+        self._energies[:, whole] = energies
+        self._whole_steps = whole.stop
         rows = self._rows(channels)
         lows, highs = rows.min(axis=2), rows.max(axis=2)
         squares = np.einsum("cij,cij->ci", rows, rows)
-        self.lows.append(lows.min(axis=0))
-        self.highs.append(highs.max(axis=0))
-        self.powers.append(squares.mean(axis=0) / np.float32(self._step))
+        steps = slice(self._steps, self._steps + rows.shape[1])
+        self._lows[steps], self._highs[steps] = lows.min(axis=0), highs.max(axis=0)
+        self._powers[steps] = squares.mean(axis=0) / np.float32(self._step)
+        self._steps = steps.stop
         self.square_sum += float(squares.sum(dtype=np.float64))
         self.sums += rows.sum(axis=2).sum(axis=1, dtype=np.float64)
         self.sample_peak = max(self.sample_peak, float(highs.max()), -float(lows.min()))
@@ -204,6 +208,22 @@ class _Levels:
     def finish(self) -> None:
         self.true_peak = max(meter.finish() for meter in self._true_peaks)
 
+    @property
+    def energies(self) -> NDArray[np.float64]:
+        return self._energies[:, : self._whole_steps].T
+
+    @property
+    def powers(self) -> NDArray[np.float32]:
+        return self._powers[: self._steps]
+
+    @property
+    def lows(self) -> NDArray[np.float32]:
+        return self._lows[: self._steps]
+
+    @property
+    def highs(self) -> NDArray[np.float32]:
+        return self._highs[: self._steps]
+
     def clipped(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """Starts and lengths of the clipped runs, in samples."""
         if not self._tops:
@@ -232,20 +252,24 @@ class _Spectra:
         self._low = LowSpectrum(first.low_rate, first.mids)
         self._low_rate = first.low_rate
         self.hum = HumSearch(first.low_rate, sound.frames / sound.sample_rate)
-        self.frames: list[NDArray[np.float32]] = []
+        self.frames = np.empty((-(-sound.frames // self._hop) + 1, len(self.mids)), dtype=np.float32)
+        """Room for the whole file; the first `count` are filled."""
+        self.count = 0
+        self._total = np.zeros(len(self.mids))
         self._started = False
-        self._fed = 0
         self.band_squares = np.zeros(len(self.mids))
 
     def feed(self, channels: Samples) -> None:
-        self._fed += channels.shape[1]
         missing = -channels.shape[1] % self._hop
         if missing:
             channels = np.concatenate(
                 (channels, np.zeros((len(channels), missing), dtype=np.float32)), axis=1
             )
         results = [meter.feed(samples) for meter, samples in zip(self._channels, channels, strict=True)]
-        self.frames.append(np.mean([energies for energies, _ in results], axis=0, dtype=np.float32))
+        energies = np.asarray(np.mean([part for part, _ in results], axis=0), dtype=np.float32)
+        self.frames[self.count : self.count + len(energies)] = energies
+        self.count += len(energies)
+        self._total += energies.sum(axis=0, dtype=np.float64)
         low = np.asarray(np.mean([part for _, part in results], axis=0), dtype=np.float32)
         if not self._started:
             low = low[LOW_BINS:]
@@ -255,9 +279,8 @@ class _Spectra:
 
     def finish(self, frames: int) -> None:
         self.feed(np.zeros((len(self._channels), self._hop), dtype=np.float32))
-        total = sum(part.sum(axis=0, dtype=np.float64) for part in self.frames)
         duration_hops = frames / self._hop
-        self.band_squares[:] = total / duration_hops
+        self.band_squares[:] = self._total / duration_hops
         low = self._low.finish()
         count = min(len(low), len(self.mids))
         self.band_squares[:count] = low[:count] / (duration_hops * LOW_BINS)

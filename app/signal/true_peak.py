@@ -48,7 +48,8 @@ class TruePeak:
         rows = sliding_window_view(samples, _ROW + TAPS - 1)[::_ROW]
         blocks = np.abs(samples[: len(samples) // _ROW * _ROW]).reshape(-1, _ROW).max(axis=1)
         highest = np.maximum(blocks[: len(rows)], blocks[1 : len(rows) + 1])
-        order = np.argsort(highest)[::-1]
+        hopeful = np.flatnonzero(highest >= self.peak / self._gain)
+        order = hopeful[np.argsort(highest[hopeful])[::-1]]
         size = 8
         while len(order):
             order = order[: int(np.searchsorted(-highest[order], -self.peak / self._gain))]
