@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Annotated, ClassVar
+from typing import ClassVar
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.desk.blind import TRIALS
@@ -17,7 +17,7 @@ from app.drawings.loudness import loudness
 from app.drawings.spectra import spectra
 from app.drawings.svg import Drawing
 from app.drawings.waveform import waveform
-from app.web.context import LibraryDep, RowId, UnitDep
+from app.web.context import LibraryDep, PassIds, UnitDep
 from app.web.listening import LaneChoice, lane_choices, source_strip
 from app.web.pages import PHONE_WIDTH, Page, show
 
@@ -52,7 +52,7 @@ def compare(
     request: Request,
     library: LibraryDep,
     unit: UnitDep,
-    chosen: Annotated[list[RowId], Query(alias="pass", default_factory=list)],
+    chosen: PassIds,
     minus: int | None = None,
     only: str = "",
 ) -> Response:

@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from fastapi import Depends, Request
+from fastapi import Depends, Query, Request
 from pydantic import Field
 
 from app.desk.measuring import MeasuringProcess
@@ -23,6 +23,9 @@ def _measuring(request: Request) -> MeasuringProcess:
 
 RowId = Annotated[int, Field(ge=1, lt=2**63)]
 """An id in an address. SQLite counts no further."""
+
+PassIds = Annotated[list[RowId], Query(alias="pass", default_factory=list)]
+"""The passes that an address names, as in ?pass=3&pass=5."""
 
 LibraryDep = Annotated[Library, Depends(_library)]
 MeasuringDep = Annotated[MeasuringProcess, Depends(_measuring)]

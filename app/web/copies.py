@@ -14,12 +14,11 @@ from app.desk.blends import kept_moves
 from app.desk.copy_names import STANDARD_PATTERN, WORDS
 from app.desk.pass_sheets import PassSheet, read_pass
 from app.desk.refusals import NotThere, Refusal
-from app.web.context import LibraryDep
+from app.web.context import LibraryDep, PassIds
 from app.web.pages import NOTHING, Page, show
 
 router = APIRouter()
 
-PassIds = Annotated[list[int], Query(alias="pass", default_factory=list)]
 Ticks = Annotated[list[str], Query(alias="with", default_factory=list)]
 RIGHTED, TRIMMED, MATCHED, BLENDED = "polarity", "length", "loudness", "blend"
 STANDARD = (RIGHTED, TRIMMED)

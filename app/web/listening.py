@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any, ClassVar
+from typing import Any, ClassVar
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import FileResponse, JSONResponse, Response
 
 from app.desk import blind as blind_desk
@@ -17,14 +17,11 @@ from app.desk.sources import read_source
 from app.drawings.strip import strip
 from app.drawings.svg import Drawing
 from app.library import Library
-from app.web.context import LibraryDep, MeasuringDep, RowId
+from app.web.context import LibraryDep, MeasuringDep, PassIds, RowId
 from app.web.forms import SentForm, number_in, words
-from app.web.pages import NOTHING, Page, go_to, show
+from app.web.pages import FOR_GOOD, NOTHING, Page, go_to, show
 
 router = APIRouter()
-
-PassIds = Annotated[list[int], Query(alias="pass", default_factory=list)]
-FOR_GOOD = {"Cache-Control": "private, max-age=31536000, immutable"}
 
 
 @dataclass(frozen=True)
@@ -134,7 +131,7 @@ def show_test(request: Request, library: LibraryDep, test_id: RowId) -> Response
     test = blind_desk.read_test(library, test_id)
     source = read_source(library, test.source_id)
     lanes = tuple(LaneChoice(name, name) for name in ("A", "B", "X"))
-    return show(request, TestPage(test, source.name, lanes, _strip(library, test.source_id)))
+    return show(request, TestPage(test, source.name, lanes, source_strip(library, test.source_id)))
 
 
 @router.post("/tests/{test_id}")
@@ -162,10 +159,6 @@ def lane_choices(library: Library, pass_ids: Sequence[int]) -> tuple[LaneChoice,
     """The buttons of the compare page's player."""
     listening = desk.read_listening(library, pass_ids)
     return tuple(LaneChoice(lane.id, lane.words, lane.prints) for lane in listening.lanes)
-
-
-def source_strip(library: Library, source_id: int) -> Drawing | None:
-    return _strip(library, source_id)
 
 
 def _ask_for(library: Library, measuring: MeasuringDep, pass_ids: Sequence[int]) -> None:
@@ -232,10 +225,10 @@ def _blind_page(
     blind = blind_desk.read_blind(library, blind_id)
     source = read_source(library, blind.source_id)
     lanes = tuple(LaneChoice(lane.letter, lane.letter) for lane in blind.lanes)
-    return BlindPage(blind, source.name, lanes, _strip(library, blind.source_id), errors, typed)
+    return BlindPage(blind, source.name, lanes, source_strip(library, blind.source_id), errors, typed)
 
 
-def _strip(library: Library, source_id: int) -> Drawing | None:
+def source_strip(library: Library, source_id: int) -> Drawing | None:
     figures = read_source(library, source_id).measured.figures
     return None if figures is None else strip(figures.overview.columns)
 

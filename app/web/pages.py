@@ -21,6 +21,9 @@ from app.trade.placements import describe
 from app.trade.readings import readings
 from app.trade.scales import ControlSpec
 
+FOR_GOOD = {"Cache-Control": "private, max-age=31536000, immutable"}
+"""For what stands at an address that never names anything else."""
+
 PHONE_WIDTH = 320  # of a drawing on a page of 375 px
 THEMES = ("auto", "paper", "dim")
 NOTHING: Mapping[str, str] = MappingProxyType({})

@@ -9,12 +9,11 @@ from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, RowId, UnitDep
 from app.web.forms import SentForm, files, gather, whole_number, words
 from app.web.gear import gear_page
-from app.web.pages import go_to, show
+from app.web.pages import FOR_GOOD, go_to, show
 from app.web.passes import pass_page
 
 router = APIRouter()
 
-FOR_GOOD = {"Cache-Control": "private, max-age=31536000, immutable"}
 CHOOSE_FIRST = "Choose a photo first."
 
 
