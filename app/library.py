@@ -35,7 +35,7 @@ from sqlalchemy.orm import Session
 from app.config import ROOT
 from app.records import written_words
 
-REVISION = "0002"
+REVISION = "0003"
 """The newest migration. Kept here so that a library that is up to date opens without loading Alembic."""
 
 log = logging.getLogger(__name__)

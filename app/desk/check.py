@@ -16,6 +16,10 @@ REFERENCES = (
     ("photo", "original_file_id"),
     ("photo", "shown_file_id"),
     ("photo", "thumbnail_file_id"),
+    ("arrival", "file_id"),
+    ("recall_try", "file_id"),
+    ("reference_signal", "file_id"),
+    ("reference_print", "file_id"),
 )
 
 

@@ -20,22 +20,33 @@ MOST_EXCERPTS = 6
 TOKENS_BEFORE, TOKENS_SHOWN = 6, 16
 
 OWNERS = ("project", "source track", "gear", "pass")
-# Of which of them an entry of the index is a part; `row` stands for the id of the row that was written.
-_OWNER_OF = {
-    "project": ("project", "row"),
-    "source_track": ("source track", "row"),
-    "gear": ("gear", "row"),
-    "control": (
+# Of which of them an entry of the index may be a part, the first that is there; `row` stands for the id of the row
+# that was written.
+_OWNER_OF = (
+    ("project", "project", "row"),
+    ("source_track", "source track", "row"),
+    ("gear", "gear", "row"),
+    (
+        "control",
         "gear",
         "(SELECT gear_id FROM control_layout JOIN control ON control_layout.id = layout_id WHERE control.id = row)",
     ),
-    "pass": ("pass", "row"),
-    "mic_placement": ("pass", "(SELECT pass_id FROM chain_step WHERE id = row)"),
-    "print": ("pass", "(SELECT pass_id FROM print WHERE id = row)"),
-    "keeper_mark": ("pass", "(SELECT pass_id FROM keeper_mark WHERE id = row)"),
-    "photo of gear": ("gear", "(SELECT gear_id FROM photo WHERE id = row)"),
-    "photo": ("pass", "(SELECT pass_id FROM photo WHERE id = row)"),
-}
+    ("pass", "pass", "row"),
+    ("mic_placement", "pass", "(SELECT pass_id FROM chain_step WHERE id = row)"),
+    ("print", "pass", "(SELECT pass_id FROM print WHERE id = row)"),
+    ("keeper_mark", "pass", "(SELECT pass_id FROM keeper_mark WHERE id = row)"),
+    ("photo", "gear", "(SELECT gear_id FROM photo WHERE id = row)"),
+    ("photo", "pass", "(SELECT pass_id FROM photo WHERE id = row)"),
+    ("sound_level", "project", "(SELECT project_id FROM sound_level WHERE id = row)"),
+    ("note", "pass", "(SELECT pass_id FROM note WHERE id = row)"),
+    ("note", "project", "(SELECT project_id FROM note WHERE id = row)"),
+    ("recall", "pass", "(SELECT pass_id FROM recall WHERE id = row)"),
+    (
+        "recall_try",
+        "pass",
+        "(SELECT pass_id FROM recall JOIN recall_try ON recall.id = recall_id WHERE recall_try.id = row)",
+    ),
+)
 
 
 @dataclass(frozen=True)
@@ -108,9 +119,7 @@ def _owner_sql() -> str:
     for noun in dict.fromkeys(written.noun for written in WRITTEN):
         places = ", ".join(str(place) for place, written in enumerate(WRITTEN) if written.noun == noun)
         ways = [
-            f"{row} * {len(OWNERS)} + {OWNERS.index(owner)}"
-            for key, (owner, row) in _OWNER_OF.items()
-            if key in (noun, f"{noun} of gear")
+            f"{row} * {len(OWNERS)} + {OWNERS.index(owner)}" for of, owner, row in _OWNER_OF if of == noun
         ]
         # coalesce asks for two at least
         cases.append(f"WHEN place IN ({places}) THEN coalesce({', '.join(ways)}, NULL)")

@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime
 from typing import Any
+from uuid import uuid4
 
 from sqlalchemy import DateTime, MetaData
 from sqlalchemy.engine import Dialect
@@ -39,3 +40,8 @@ class UtcDateTime(TypeDecorator[datetime]):
 
 def now() -> datetime:
     return datetime.now(UTC)
+
+
+def new_uid() -> str:
+    """A name for a row that stays the same in every library the row is handed on to."""
+    return uuid4().hex

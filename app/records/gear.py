@@ -4,7 +4,7 @@ from typing import Any
 from sqlalchemy import JSON, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
-from app.records.base import NEVER_REUSED, UtcDateTime, now
+from app.records.base import NEVER_REUSED, UtcDateTime, new_uid, now
 
 
 class Gear(SQLModel, table=True):
@@ -14,6 +14,7 @@ class Gear(SQLModel, table=True):
     __table_args__ = NEVER_REUSED
 
     id: int = Field(default=None, primary_key=True)
+    uid: str = Field(default_factory=new_uid, unique=True, index=True)
     kind: str
     name: str
     notes: str = ""
@@ -31,6 +32,7 @@ class ControlLayout(SQLModel, table=True):
     __table_args__ = (UniqueConstraint("gear_id", "version"), NEVER_REUSED)
 
     id: int = Field(default=None, primary_key=True)
+    uid: str = Field(default_factory=new_uid, unique=True, index=True)
     gear_id: int = Field(foreign_key="gear.id", ondelete="CASCADE")
     version: int
     gear_name: str

@@ -2,7 +2,7 @@ from datetime import datetime
 
 from sqlmodel import Field, SQLModel
 
-from app.records.base import NEVER_REUSED, UtcDateTime, now
+from app.records.base import NEVER_REUSED, UtcDateTime, new_uid, now
 
 
 class KeeperMark(SQLModel, table=True):
@@ -12,6 +12,7 @@ class KeeperMark(SQLModel, table=True):
     __table_args__ = NEVER_REUSED
 
     id: int = Field(default=None, primary_key=True)
+    uid: str = Field(default_factory=new_uid, unique=True, index=True)
     pass_id: int = Field(foreign_key="pass.id", ondelete="CASCADE", index=True)
     part: str = ""
     reason: str = ""

@@ -3,7 +3,7 @@ from datetime import datetime
 from sqlalchemy import CheckConstraint
 from sqlmodel import Field, SQLModel
 
-from app.records.base import NEVER_REUSED, UtcDateTime, now
+from app.records.base import NEVER_REUSED, UtcDateTime, new_uid, now
 
 
 class Photo(SQLModel, table=True):
@@ -20,6 +20,7 @@ class Photo(SQLModel, table=True):
     )
 
     id: int = Field(default=None, primary_key=True)
+    uid: str = Field(default_factory=new_uid, unique=True, index=True)
     pass_id: int | None = Field(default=None, foreign_key="pass.id", ondelete="CASCADE", index=True)
     step_id: int | None = Field(default=None, foreign_key="chain_step.id", ondelete="SET NULL", index=True)
     gear_id: int | None = Field(default=None, foreign_key="gear.id", ondelete="CASCADE", index=True)

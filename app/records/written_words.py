@@ -44,6 +44,10 @@ WRITTEN: tuple[WrittenField, ...] = (
     WrittenField("keeper_mark", "part", "keeper's part"),
     WrittenField("keeper_mark", "reason", "keeper's reason"),
     WrittenField("photo", "caption", "photo caption"),
+    WrittenField("sound_level", "note", "note on a sound level"),
+    WrittenField("note", "words", "note"),
+    WrittenField("recall", "note", "note on a recall"),
+    WrittenField("recall_try", "note", "note on a recall's print"),
 )
 
 PLACES = 256

@@ -63,12 +63,12 @@ def test_a_link_that_leads_nowhere_is_told(filled: Library, session: SmallSessio
 
 
 def test_every_link_to_a_stored_file_counts_as_use() -> None:
-    """Measurements go with the file they are of, so they keep none."""
+    """What is known of a file, as its measurement, goes with it and so keeps none."""
     links = {
         (table.name, key.parent.name)
         for table in SQLModel.metadata.tables.values()
         for key in table.foreign_keys
-        if key.column.table.name == "stored_file" and table.name != "measurement"
+        if key.column.table.name == "stored_file" and key.ondelete != "CASCADE"
     }
     assert set(REFERENCES) == links
 

@@ -6,8 +6,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from small_session import SmallSession, bring_in, picture, step_of, tone
 
-from app.desk import gear, keepers, passes, photos, prints, projects, sources
+from app.desk import ears, gear, keepers, passes, photos, prints, projects, sources
 from app.desk.control_entries import ControlEntry
+from app.desk.ears import LevelEntry
 from app.desk.find import find
 from app.desk.gear import GearEntry
 from app.desk.passes import PassEntry
@@ -15,7 +16,7 @@ from app.desk.placements import PlacementEntry
 from app.desk.projects import ProjectEntry
 from app.desk.sources import SourceEntry
 from app.library import Library
-from app.records import WRITTEN
+from app.records import WRITTEN, Note, Recall, RecallTry
 
 WORD_OF = {(written.noun, written.field): f"zz{place}word" for place, written in enumerate(WRITTEN)}
 
@@ -76,6 +77,14 @@ def written_everywhere(library: Library) -> dict[str, int]:
     )
     keepers.mark_keeper(library, made, part=word("keeper_mark", "part"), reason=word("keeper_mark", "reason"))
     photos.add_photo(library, "x.jpg", io.BytesIO(picture()), pass_id=made, caption=word("photo", "caption"))
+    ears.log_level(library, project, LevelEntry("90", "10", note=word("sound_level", "note")))
+    with library.writing() as session:
+        recall = Recall(pass_id=made, note=word("recall", "note"))
+        session.add_all((recall, Note(project_id=project, pass_id=made, words=word("note", "words"))))
+        session.flush()
+        session.add(
+            RecallTry(recall_id=recall.id, file_id=1, file_name="again.wav", note=word("recall_try", "note"))
+        )
     return {"project": project, "source track": source, "gear": mic, "pass": made}
 
 
@@ -84,7 +93,10 @@ OWNER = {
     "source_track": "source track",
     "gear": "gear",
     "control": "gear",
-} | dict.fromkeys(("pass", "mic_placement", "print", "keeper_mark", "photo"), "pass")
+    "sound_level": "project",
+} | dict.fromkeys(
+    ("pass", "mic_placement", "print", "keeper_mark", "photo", "note", "recall", "recall_try"), "pass"
+)
 
 
 def test_every_field_that_is_written_is_found_and_said_to_be_where_it_is(library: Library) -> None:
