@@ -8,15 +8,14 @@ from sqlalchemy.orm import Session
 
 from app.desk.auditions import Lane, LanePrint, read_auditions
 from app.desk.blending import Nudge, nudge_of, read_blend, read_measured_together
-from app.desk.gear_ports import read_value
 from app.desk.pass_sheets import PassSheet, read_pass
 from app.desk.passes import find_pass
 from app.desk.refusals import Complaints, NotThere
+from app.desk.typed_figures import read_figure
 from app.library import Library
 from app.records import Blend
 from app.signal.blend_figures import BlendFigures, BlendSetting, Sum, sum_of
 from app.trade.k_weighting import k_weighting_db
-from app.trade.readings import UnknownReading
 
 LIMIT_DB = 60.0
 LIMIT_SAMPLES = 1_000_000.0
@@ -173,11 +172,7 @@ def _kept(session: Session, pass_id: int) -> dict[int, BlendSetting]:
 
 
 def _number(complaints: Complaints, at: str, text: str, limit: float, sentence: str) -> float:
-    try:
-        value = read_value(text.strip()) or 0.0
-    except UnknownReading:
-        complaints.add(at, f"“{text}” is not a number. Write one such as −6 or 12.5.")
-        return 0.0
+    value = read_figure(complaints, at, text) or 0.0
     if abs(value) > limit:
         complaints.add(at, sentence)
         return 0.0

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from app.desk.gear import GearSheet, read_gear
-from app.desk.gear_ports import know_facts, read_facts, read_level_dbu, read_value
+from app.desk.gear_ports import know_facts, read_facts
 from app.desk.refusals import Complaints, Refusal
+from app.desk.typed_figures import read_figure
 from app.library import Library
 from app.trade.calibration import (
     CALIBRATION_TONE_HZ,
@@ -17,9 +18,10 @@ from app.trade.calibration import (
     input_full_scale_dbu,
     likely_mix_up,
     output_full_scale_dbu,
+    read_level_dbu,
 )
 from app.trade.gear_facts import GearFacts
-from app.trade.readings import UnknownReading
+from app.trade.readings import read_number
 
 Way = Literal["output_manual", "output_measured", "input_manual", "input_looped"]
 TONE_SECONDS = 10
@@ -127,15 +129,31 @@ def _sample(value: float) -> bytes:
 
 def _from_manual(complaints: Complaints, entry: CalibrationEntry, known: GearFacts) -> float | None:
     at = f"{entry.way}-manual"
-    value = _read(complaints, at, entry.manual, read_level_dbu, "a level such as +18 dBu, 6 dBV or 2.2 V")
+    value = read_figure(
+        complaints,
+        at,
+        entry.manual,
+        read_level_dbu,
+        wanted="a level such as +18 dBu, 6 dBV or 2.2 V",
+        required=True,
+    )
     if value is not None and not -40.0 <= value <= 40.0:
         complaints.add(at, "A level at 0 dBFS lies between −40 and 40 dBu; is the unit right?")
     return value
 
 
 def _measured(complaints: Complaints, entry: CalibrationEntry, known: GearFacts) -> float | None:
-    tone = _read(complaints, "tone_dbfs", entry.tone_dbfs, _dbfs, "the tone's level in dBFS, such as −18")
-    reading = _read(complaints, "reading", entry.reading, read_value, "the meter's reading as a number")
+    tone = read_figure(
+        complaints,
+        "tone_dbfs",
+        entry.tone_dbfs,
+        _dbfs,
+        wanted="the tone's level in dBFS, such as −18",
+        required=True,
+    )
+    reading = read_figure(
+        complaints, "reading", entry.reading, wanted="the meter's reading as a number", required=True
+    )
     if entry.unit not in METER_UNITS:
         complaints.add("unit", "Choose the unit that the meter shows.")
         return None
@@ -146,9 +164,20 @@ def _measured(complaints: Complaints, entry: CalibrationEntry, known: GearFacts)
 
 
 def _looped(complaints: Complaints, entry: CalibrationEntry, known: GearFacts) -> float | None:
-    sent = _read(complaints, "sent_dbfs", entry.sent_dbfs, _dbfs, "the tone's level in dBFS, such as −18")
-    looped = _read(complaints, "looped_dbfs", entry.looped_dbfs, _dbfs, "the DAW's reading in dBFS")
-    gain = _read(complaints, "gain_db", entry.gain_db, _db, "the input's gain in dB, 0 for none")
+    sent = read_figure(
+        complaints,
+        "sent_dbfs",
+        entry.sent_dbfs,
+        _dbfs,
+        wanted="the tone's level in dBFS, such as −18",
+        required=True,
+    )
+    looped = read_figure(
+        complaints, "looped_dbfs", entry.looped_dbfs, _dbfs, wanted="the DAW's reading in dBFS", required=True
+    )
+    gain = read_figure(
+        complaints, "gain_db", entry.gain_db, _db, wanted="the input's gain in dB, 0 for none", required=True
+    )
     output = known.output_full_scale_dbu
     if output is None:
         complaints.add("looped_dbfs", "Calibrate the output first: the loop needs to know what it is fed.")
@@ -172,27 +201,11 @@ _LEVEL_OF: dict[str, Callable[[Complaints, CalibrationEntry, GearFacts], float |
 
 
 def _dbfs(text: str) -> float | None:
-    return read_value(text.strip().removesuffix("FS").removesuffix("fs"), "dB")
+    return read_number(text.strip().removesuffix("FS").removesuffix("fs"), "dB")
 
 
 def _db(text: str) -> float | None:
-    return read_value(text, "dB")
-
-
-def _read(
-    complaints: Complaints, at: str, text: str, read: Callable[[str], float | None], wanted: str
-) -> float | None:
-    try:
-        value = read(text)
-    except UnknownReading:
-        complaints.add(at, f"“{text.strip()[:40]}” cannot be read. Write {wanted}.")
-        return None
-    except ValueError as error:
-        complaints.add(at, str(error))
-        return None
-    if value is None:
-        complaints.add(at, f"This is empty. Write {wanted}.")
-    return value
+    return read_number(text, "dB")
 
 
 def _worked_out(complaints: Complaints, at: str, level_dbu: Callable[[], float]) -> float | None:

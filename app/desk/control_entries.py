@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from app.desk import wording
 from app.desk.refusals import Complaints
+from app.trade.control_jobs import JOBS, job_by_name
 from app.trade.readings import UnknownReading, read, show
 from app.trade.scales import (
     FORMS,
@@ -17,10 +18,13 @@ from app.trade.scales import (
 )
 from app.trade.travel import Travel
 
+AS_NAMED = "as_named"
+
 
 @dataclass(frozen=True)
 class ControlEntry:
-    """One control's row of the layout form as typed. `key` is empty for a control that is new."""
+    """One control's row of the layout form as typed. `key` is empty for a control that is new; its `job` is then that
+    of its name, unless another is chosen."""
 
     key: str = ""
     name: str = ""
@@ -33,6 +37,7 @@ class ControlEntry:
     positions: str = ""
     travel_start: str = "7:00"
     travel_end: str = "5:00"
+    job: str = AS_NAMED
 
 
 def read_entry(complaints: Complaints, at: str, entry: ControlEntry) -> ControlSpec | None:
@@ -64,6 +69,7 @@ def read_entry(complaints: Complaints, at: str, entry: ControlEntry) -> ControlS
             travel,
             positions,
             entry.unit.strip() if entry.form == "number" else "",
+            entry.job if entry.job in JOBS else job_by_name(name),
         )
     except ValueError as error:
         complaints.add(f"{at}-name", str(error))
@@ -183,6 +189,7 @@ def entry_of(key: str, spec: ControlSpec) -> ControlEntry:
         key=key,
         name=spec.name,
         form=spec.form,
+        job=spec.job,
         travel_start=at_clock(spec.travel.start_deg),
         travel_end=at_clock(spec.travel.end_deg),
         **values,

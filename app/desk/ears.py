@@ -1,6 +1,6 @@
 """How loud it was and for how long: the dose of the day. Arithmetic, not a medical or legal judgement."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
@@ -9,9 +9,9 @@ from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk import wording
-from app.desk.gear_ports import read_value
 from app.desk.projects import find_project
 from app.desk.refusals import Complaints, NotThere
+from app.desk.typed_figures import read_figure
 from app.library import Library
 from app.records import Project, SoundLevel
 from app.trade.hearing import (
@@ -27,7 +27,7 @@ from app.trade.hearing import (
     remaining_hours,
     time_weighted_average_dba,
 )
-from app.trade.readings import UnknownReading
+from app.trade.readings import read_number
 
 QUIETEST_DBA, LOUDEST_DBA = 20.0, 150.0
 DAY_MINUTES = 24 * 60.0
@@ -146,19 +146,21 @@ def ears_today(library: Library, project_id: int, *, now: datetime | None = None
 def log_level(library: Library, project_id: int, entry: LevelEntry, *, now: datetime | None = None) -> int:
     """Write a level down as of now. Returns its id."""
     complaints = Complaints()
-    level = _number(
+    level = read_figure(
         complaints,
         "level",
         entry.level,
-        lambda text: read_value(_without(text, ("dBA", "dB(A)", "dB A")), "dB"),
-        "the level in dBA, such as 94",
+        lambda text: read_number(_without(text, ("dBA", "dB(A)", "dB A")), "dB"),
+        wanted="the level in dBA, such as 94",
+        required=True,
     )
-    minutes = _number(
+    minutes = read_figure(
         complaints,
         "minutes",
         entry.minutes,
-        lambda text: read_value(_without(text, ("minutes", "min"))),
-        "the time in minutes, such as 25",
+        lambda text: read_number(_without(text, ("minutes", "min"))),
+        wanted="the time in minutes, such as 25",
+        required=True,
     )
     note = wording.line(complaints, "note", "The note", entry.note)
     if level is not None and not QUIETEST_DBA <= level <= LOUDEST_DBA:
@@ -273,16 +275,3 @@ def _without(text: str, units: Sequence[str]) -> str:
         if kept.casefold().endswith(unit.casefold()):
             return kept[: -len(unit)].rstrip()
     return kept
-
-
-def _number(
-    complaints: Complaints, at: str, text: str, read: Callable[[str], float | None], wanted: str
-) -> float | None:
-    try:
-        value = read(text)
-    except UnknownReading:
-        complaints.add(at, f"“{text.strip()[:40]}” is not a number. Write {wanted}.")
-        return None
-    if value is None:
-        complaints.add(at, f"This is empty. Write {wanted}.")
-    return value

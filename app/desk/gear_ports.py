@@ -1,23 +1,22 @@
 """The ports of a piece of gear and what its manual says, versioned with its control layout."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
-from typing import Any, get_args
+from typing import Any
 
 from sqlalchemy.orm import Session
 
 from app.desk import wording
 from app.desk.gear import find_gear, layout_to_change, newest_layout
 from app.desk.refusals import Complaints
+from app.desk.typed_figures import read_figure
 from app.library import Library
 from app.records import ControlLayout, Gear
-from app.trade.calibration import LevelUnit, level_dbu
+from app.trade.calibration import read_level_dbu
 from app.trade.gear_facts import YES_NO, GearFacts, facts_from_json, facts_to_json
 from app.trade.gear_kinds import kind_of
 from app.trade.ports import STARTING_PORTS, Port, port_from_json, port_to_json
-from app.trade.readings import UnknownReading, read
+from app.trade.readings import read_number
 from app.trade.scale_values import plain_text
-from app.trade.scales import ControlSpec
 
 PORTS_LIMIT = 64
 
@@ -124,22 +123,6 @@ def _write(
         layout.ports = [port_to_json(port) for port in ports]
 
 
-def read_value(text: str, unit: str = "") -> float | None:
-    """A number as typed, None for nothing. Raises UnknownReading."""
-    return read(ControlSpec("value", "number", unit=unit), text).value
-
-
-def read_level_dbu(text: str) -> float | None:
-    """A level with its unit as a manual gives it: “+18 dBu”, “2.2 V”, “6 dBV”; a bare number is in dBu.
-
-    Raises UnknownReading for what is no level, ValueError with a sentence for a voltage that is not above zero."""
-    for unit in sorted(get_args(LevelUnit), key=len, reverse=True):
-        if text.lower().endswith(unit.lower()):
-            value = read_value(text[: -len(unit)])
-            return None if value is None else level_dbu(value, unit)
-    return read_value(text)
-
-
 def _facts_entry(facts: GearFacts) -> FactsEntry:
     typed = {}
     for item in fields(GearFacts):
@@ -162,8 +145,8 @@ def _facts(complaints: Complaints, entry: FactsEntry) -> GearFacts:
         if item.name in YES_NO:
             known[item.name] = text == "yes"
             continue
-        reading = read_level_dbu if item.name.endswith("_dbu") else read_value
-        value = _measured(complaints, item.name, text, reading)
+        reading = read_level_dbu if item.name.endswith("_dbu") else read_number
+        value = read_figure(complaints, item.name, text, reading)
         try:
             facts_from_json({} if value is None else {item.name: value})
         except ValueError as error:
@@ -171,18 +154,6 @@ def _facts(complaints: Complaints, entry: FactsEntry) -> GearFacts:
             continue
         known[item.name] = value
     return GearFacts(**known)
-
-
-def _measured(
-    complaints: Complaints, at: str, text: str, reading: Callable[[str], float | None]
-) -> float | None:
-    try:
-        return reading(text)
-    except UnknownReading:
-        complaints.add(at, f"“{text}” is not a number. Write one such as 18, −10 or 2.5, or leave it empty.")
-    except ValueError as error:
-        complaints.add(at, str(error))
-    return None
 
 
 def _port_entry(port: Port) -> PortEntry:
@@ -218,7 +189,7 @@ def _ports(complaints: Complaints, entries: tuple[PortEntry, ...]) -> tuple[Port
         taken.add(key)
         label = wording.line(complaints, f"{at}-label", "The port's name", entry.label, required=True)
         numbers = {
-            name: _measured(complaints, f"{at}-{name}", getattr(entry, name), read_value)
+            name: read_figure(complaints, f"{at}-{name}", getattr(entry, name))
             for name in ("number", "nominal", "max", "impedance")
         }
         try:

@@ -7,13 +7,14 @@ from itertools import groupby, product
 from sqlalchemy.orm import Session
 
 from app.desk import wording
-from app.desk.gear_ports import read_value
 from app.desk.pass_sheets import PassSheet, StepSheet, read_pass
 from app.desk.passes import find_pass
 from app.desk.refusals import Complaints, Refusal
+from app.desk.typed_figures import read_figure
 from app.library import Library
 from app.records import HookUpPlan
 from app.trade.checks import Finding, check
+from app.trade.control_jobs import is_lifted, is_turned_over
 from app.trade.gear_kinds import kind_of
 from app.trade.hook_up import ConnectionRow, Device, HookUp, Link, PortRef, connection_list, socket_text
 from app.trade.hook_up_plan import (
@@ -25,7 +26,6 @@ from app.trade.hook_up_plan import (
     ref_text,
     starting_plan,
 )
-from app.trade.readings import UnknownReading
 from app.trade.routes import ROUTE_KEYS, Route, route
 
 LINKS_LIMIT = 120
@@ -226,8 +226,8 @@ def devices_of(sheet: PassSheet) -> tuple[Device, ...]:
 
 
 def _device(step: StepSheet) -> Device:
-    said = {line.name.casefold(): line.reading.casefold() for line in step.settings if line.is_set}
-    switched_over = any("polarity" in name and reading == "inverted" for name, reading in said.items())
+    said = [line for line in step.settings if line.is_set]
+    switched_over = any(line.spec.job == "polarity" and is_turned_over(line.step_name) for line in said)
     return Device(
         key=str(step.gear_id),
         name=step.gear_name,
@@ -236,7 +236,9 @@ def _device(step: StepSheet) -> Device:
         valve=step.facts.valve,
         mains_earthed=step.facts.mains_earthed,
         isolated=step.facts.isolated,
-        ground_lifted=any("ground" in name and reading == "lifted" for name, reading in said.items()),
+        ground_lifted=any(
+            line.spec.job == "ground_lift" and is_lifted(line.name, line.step_name) for line in said
+        ),
         inverts=bool(step.facts.inverts) != switched_over,
         rated_load_ohm=step.facts.rated_load_ohm,
         max_spl_db=step.facts.max_spl_db,
@@ -299,7 +301,7 @@ def _checked(entry: PlanEntry) -> Plan:
             links.append(link)
     levels = []
     for device, text in entry.sound_levels:
-        level = _number(complaints, f"sound-{device}", text)
+        level = read_figure(complaints, f"sound-{device}", text)
         if level is not None and not 0.0 <= level <= 194.0:
             complaints.add(f"sound-{device}", "A sound level lies between 0 and 194 dB SPL.")
         elif level is not None:
@@ -333,17 +335,9 @@ def _link(complaints: Complaints, at: str, entry: LinkEntry) -> Link | None:
     if not entry.source or not entry.target:
         complaints.add(f"{at}-{'target' if entry.source else 'source'}", "Choose both ends of this cable.")
         return None
-    length_m = _number(complaints, f"{at}-length", entry.length)
+    length_m = read_figure(complaints, f"{at}-length", entry.length)
     try:
         return Link(read_ref(entry.source), read_ref(entry.target), length_m)
     except ValueError as error:
         complaints.add(f"{at}-length", str(error))
-        return None
-
-
-def _number(complaints: Complaints, at: str, text: str) -> float | None:
-    try:
-        return read_value(text.strip())
-    except UnknownReading:
-        complaints.add(at, f"“{text}” is not a number. Write one such as 3 or 2.5, or leave it empty.")
         return None

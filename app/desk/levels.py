@@ -5,20 +5,23 @@ What a person adds is kept with the pass (`LevelInputs`). Nothing is derived fro
 """
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
+from functools import partial
 from typing import Literal
 
 from app.desk.gear import newest_layouts
-from app.desk.gear_ports import facts_of, ports_of, read_level_dbu, read_value
+from app.desk.gear_ports import facts_of, ports_of
 from app.desk.hook_up import HookUpSheet, devices_of, read_hook_up
 from app.desk.pass_sheets import PassSheet, SettingSheet, StepSheet
 from app.desk.passes import find_pass
 from app.desk.refusals import Complaints
 from app.desk.sources import SourceSheet, read_source
+from app.desk.typed_figures import read_figure
 from app.drawings.level_diagram import LevelRun
 from app.library import Library
 from app.records import ControlLayout, HookUpPlan
+from app.trade.calibration import read_level_dbu
 from app.trade.distances import NotAMeasure, read_level_db
 from app.trade.gear_facts import GearFacts
 from app.trade.hook_up import Device, Joint
@@ -49,7 +52,7 @@ from app.trade.level_plan import (
 )
 from app.trade.levels import parallel_ohm
 from app.trade.microphones import microphone_output_dbu
-from app.trade.readings import UnknownReading
+from app.trade.readings import read_number
 
 Place = Literal["here", "source", "pass", "hook_up", "ports", "calibrate"]
 NOT_LOGGED = "not logged"
@@ -434,7 +437,7 @@ def _output_full_scale(rig: _Rig) -> Given:
         (
             (line, value)
             for line in rig.steps[rig.interface.key].settings
-            if "output" in line.name.casefold() and (value := db_of(line)) is not None
+            if line.spec.job == "output_level" and (value := db_of(line)) is not None
         ),
         None,
     )
@@ -455,7 +458,7 @@ def _loss(rig: _Rig, step: StepSheet, label: str) -> Given:
     given = Given(label, loss_db, "dB", origin, "ports", gear_id=step.gear_id)
     if loss_db is None:
         return given
-    pads = [line for line in step.settings if "pad" in line.name.casefold()]
+    pads = [line for line in step.settings if line.spec.job == "pad"]
     known = [value for line in pads if (value := db_of(line)) is not None]
     if known:
         pad = sum(abs(value) for value in known)
@@ -469,7 +472,7 @@ def _box_trim(rig: _Rig, step: StepSheet) -> Given:
     trims = [
         line
         for line in step.settings
-        if line.spec.form in ("knob", "fader", "number") and "pad" not in line.name.casefold()
+        if line.spec.form in ("knob", "fader", "number") and line.spec.job != "pad"
     ]
     known = [(line, value) for line in trims if (value := db_of(line)) is not None]
     given = Given(label, None, "dB", "its control is not printed in dB", "here", name)
@@ -656,8 +659,8 @@ def _gain(
     for joint in way:
         channel = _channel(joint, "" if placement is None else placement.preamp)
         lines = rig.steps[joint.target.key].settings
-        gains = _of_channel([line for line in lines if "gain" in line.name.casefold()], channel)
-        pads = _of_channel([line for line in lines if "pad" in line.name.casefold()], channel)
+        gains = _of_channel([line for line in lines if line.spec.job == "gain"], channel)
+        pads = _of_channel([line for line in lines if line.spec.job == "pad"], channel)
         value = db_of(gains[0]) if len(gains) == 1 else None
         if value is None and placement is not None and joint is way[0]:
             value = _db_in(placement.gain)
@@ -771,18 +774,17 @@ def _checked(entry: LevelsEntry) -> LevelInputs:
 
 def _number(complaints: Complaints, at: str, name: str, text: str) -> float | None:
     """A typed figure in the unit of its field."""
-    read: Callable[[str], float | None] = read_level_dbu if name.endswith("_dbu") else read_value
-    written = text.strip()
-    for unit in ("dB SPL", "dBFS", "dB") if read is read_value else ():
-        written = re.sub(rf"\s*{unit}$", "", written, flags=re.IGNORECASE)
-    try:
-        value = read(written)
-        return None if value is None else check_input(name, value)
-    except UnknownReading:
-        units = "dBu, dBV or V" if name.endswith("_dbu") else "dB"
-        complaints.add(
-            at, f"“{text.strip()[:40]}” is not a level in {units}. Write a number such as 18 or −6.5."
-        )
-    except ValueError as error:
-        complaints.add(at, str(error))
-    return None
+    what = f"a level in {'dBu, dBV or V' if name.endswith('_dbu') else 'dB'}"
+    return read_figure(
+        complaints, at, text, partial(_read_input, name), what=what, wanted=f"{what}, such as 18 or −6.5"
+    )
+
+
+def _read_input(name: str, text: str) -> float | None:
+    if name.endswith("_dbu"):
+        value = read_level_dbu(text)
+    else:
+        for unit in ("dB SPL", "dBFS", "dB"):
+            text = re.sub(rf"\s*{unit}$", "", text, flags=re.IGNORECASE)
+        value = read_number(text)
+    return None if value is None else check_input(name, value)

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from app.desk.gear_ports import read_value
 from app.desk.pass_sheets import PassSheet, PrintSheet, StepSheet, read_pass
 from app.desk.refusals import Complaints
+from app.desk.typed_figures import read_figure
 from app.drawings.comb import CombOf
 from app.library import Library
 from app.signal.figures import AlignmentFigures
@@ -26,7 +26,7 @@ from app.trade.microphones import (
     tape_against_files,
     three_to_one,
 )
-from app.trade.readings import UnknownReading
+from app.trade.readings import read_number
 
 ROOM_CELSIUS = 20.0
 
@@ -213,20 +213,21 @@ def _measured_delay_s(prints: tuple[PrintSheet | None, PrintSheet | None]) -> fl
 
 
 def _temperature(complaints: Complaints, text: str) -> float:
-    if not text.strip():
-        return ROOM_CELSIUS
+    celsius = read_figure(
+        complaints, "celsius", text, _celsius, what="a temperature", wanted="degrees Celsius, such as 18"
+    )
+    return ROOM_CELSIUS if celsius is None else celsius
+
+
+def _celsius(text: str) -> float | None:
+    """A temperature at which the speed of sound is known. Raises ValueError with a sentence for any other."""
+    celsius = read_number(text.removesuffix("C").rstrip(), "°")
     try:
-        celsius = read_value(text.strip().removesuffix("C").rstrip(), "°")
         speed_of_sound_m_per_s(ROOM_CELSIUS if celsius is None else celsius)
-    except UnknownReading:
-        complaints.add(
-            "celsius", f"“{text.strip()[:40]}” is not a temperature. Write degrees Celsius, such as 18."
-        )
     except ValueError as error:
-        complaints.add("celsius", f"{error} This is worked out for {ROOM_CELSIUS:.0f} °C.".replace("-", "−"))
-    else:
-        return ROOM_CELSIUS if celsius is None else celsius
-    return ROOM_CELSIUS
+        said = f"{error} This is worked out for {ROOM_CELSIUS:.0f} °C.".replace("-", "−")
+        raise ValueError(said) from error
+    return celsius
 
 
 def _rule(complaints: Complaints, entry: TimesEntry, unit: LengthUnit) -> ThreeToOne | None:

@@ -1,9 +1,10 @@
 """What an interface puts out and takes in at 0 dBFS: from a manual's figure, a voltmeter, or a loop back to itself."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from app.trade.levels import dbu_from_dbv, dbu_from_volts
+from app.trade.readings import read_number
 
 LevelUnit = Literal["dBu", "dBV", "V", "mV"]
 LOWEST_FULL_SCALE_DBU, HIGHEST_FULL_SCALE_DBU = -40.0, 36.0
@@ -37,6 +38,17 @@ def level_dbu(value: float, unit: LevelUnit) -> float:
             if not value > 0.0:
                 raise ValueError("A voltmeter that reads nothing gives no level; is the tone playing?")
             return dbu_from_volts(value if unit == "V" else value / 1000.0)
+
+
+def read_level_dbu(text: str) -> float | None:
+    """A level with its unit as a manual gives it: “+18 dBu”, “2.2 V”, “6 dBV”; a bare number is in dBu.
+
+    Raises UnknownReading for what is no level, ValueError with a sentence for a voltage that is not above zero."""
+    for unit in sorted(get_args(LevelUnit), key=len, reverse=True):
+        if text.lower().endswith(unit.lower()):
+            value = read_number(text[: -len(unit)])
+            return None if value is None else level_dbu(value, unit)
+    return read_number(text)
 
 
 def output_full_scale_dbu(reading: float, unit: LevelUnit, tone_dbfs: float) -> float:

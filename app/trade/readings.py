@@ -84,6 +84,11 @@ def read(spec: ControlSpec, text: str) -> Reading:
     return Reading(kept, position, value_at(spec, position), place.approximate)
 
 
+def read_number(text: str, unit: str = "") -> float | None:
+    """A number as typed, with or without its unit; None for nothing. Raises UnknownReading."""
+    return read(ControlSpec("number", "number", unit=unit), text).value
+
+
 def readings(spec: ControlSpec, position: float) -> tuple[ScaleReading, ...]:
     """The position on every scale the control has, its own first. Each text can be read back."""
     match spec.form:

@@ -6,6 +6,7 @@ from itertools import pairwise
 from math import isfinite
 from typing import Any, Literal, get_args
 
+from app.trade.control_jobs import JOBS, Job, job_by_name
 from app.trade.json_values import list_of, mapping_of, number_of, text_of
 from app.trade.travel import Travel
 
@@ -79,6 +80,7 @@ class ControlSpec:
     """One control of a piece of gear.
 
     A knob or fader has a scale (a fader no clock); a selector or switch has named positions; a number has a unit.
+    `job` says what it does where levels or checks have to know.
     Raises ValueError with a sentence where the parts do not fit together.
     """
 
@@ -88,6 +90,7 @@ class ControlSpec:
     travel: Travel = field(default_factory=Travel)
     positions: tuple[str, ...] = ()
     unit: str = ""
+    job: Job = ""
 
     def __post_init__(self) -> None:
         if not self.name.strip() or len(self.name) > NAME_LIMIT:
@@ -115,18 +118,28 @@ def spec_to_json(spec: ControlSpec) -> dict[str, Any]:
         "travel": {"start_deg": spec.travel.start_deg, "end_deg": spec.travel.end_deg},
         "positions": list(spec.positions),
         "unit": spec.unit,
+        "job": spec.job,
     }
 
 
 def spec_from_json(data: object) -> ControlSpec:
-    """A control from plain JSON values. Raises ValueError with a sentence on any shape it does not know."""
-    fields = mapping_of(data, "A control", {"name", "form", "scale", "travel", "positions", "unit"})
+    """A control from plain JSON values. Raises ValueError with a sentence on any shape it does not know. A control
+    that was written before jobs were has that of its name."""
+    keys = {"name", "form", "scale", "travel", "positions", "unit"}
+    has_job = isinstance(data, Mapping) and "job" in data
+    fields = mapping_of(data, "A control", keys | {"job"} if has_job else keys)
     travel = mapping_of(fields["travel"], "A travel", {"start_deg", "end_deg"})
     form = text_of(fields["form"], "A control's form")
     if form not in FORMS:
         raise ValueError(f"A control is one of: {', '.join(FORMS)}; not {form!r}.")
+    name = text_of(fields["name"], "A control's name")
+    job = text_of(fields["job"], "A control's job") if has_job else job_by_name(name)
+    if job not in JOBS:
+        raise ValueError(
+            f"A control's job is one of: {', '.join(filter(None, JOBS))}; or empty, not {job!r}."
+        )
     return ControlSpec(
-        name=text_of(fields["name"], "A control's name"),
+        name=name,
         form=form,
         scale=None if fields["scale"] is None else _scale_from_json(fields["scale"]),
         travel=Travel(number_of(travel["start_deg"], "An angle"), number_of(travel["end_deg"], "An angle")),
@@ -134,6 +147,7 @@ def spec_from_json(data: object) -> ControlSpec:
             text_of(name, "A position") for name in list_of(fields["positions"], "The positions")
         ),
         unit=text_of(fields["unit"], "A unit"),
+        job=job,
     )
 
 

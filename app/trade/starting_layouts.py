@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from app.trade.control_jobs import job_by_name
 from app.trade.gear_kinds import GearKind
 from app.trade.scales import ClockScale, ControlSpec, MarkScale, PercentScale, RangeScale
 
@@ -31,11 +32,11 @@ def _clock_knobs(*names: str) -> tuple[ControlSpec, ...]:
 
 
 def _switch(name: str, *positions: str) -> ControlSpec:
-    return ControlSpec(name, "switch", positions=positions or ("off", "on"))
+    return ControlSpec(name, "switch", positions=positions or ("off", "on"), job=job_by_name(name))
 
 
 def _selector(name: str, *positions: str) -> ControlSpec:
-    return ControlSpec(name, "selector", positions=positions)
+    return ControlSpec(name, "selector", positions=positions, job=job_by_name(name))
 
 
 _REMARK = ControlSpec("Remark", "text")
@@ -146,7 +147,7 @@ STARTING_LAYOUTS: tuple[StartingLayout, ...] = (
         "Preamp",
         "preamp",
         (
-            ControlSpec("Gain", "knob", RangeScale(0, 60, "dB")),
+            ControlSpec("Gain", "knob", RangeScale(0, 60, "dB"), job="gain"),
             ControlSpec("Output trim", "knob", ZERO_TO_TEN),
             _switch("Pad", "0 dB", "−20 dB"),
             _switch("Low cut"),
@@ -160,8 +161,8 @@ STARTING_LAYOUTS: tuple[StartingLayout, ...] = (
         "Interface",
         "interface",
         (
-            ControlSpec("Output level", "number", unit="dB"),
-            ControlSpec("Input gain", "number", unit="dB"),
+            ControlSpec("Output level", "number", unit="dB", job="output_level"),
+            ControlSpec("Input gain", "number", unit="dB", job="gain"),
             _selector("Input type", "microphone", "line", "instrument"),
             _switch("Phantom power"),
             ControlSpec("Output used", "text"),
@@ -189,7 +190,7 @@ STARTING_LAYOUTS: tuple[StartingLayout, ...] = (
         "Mixer channel",
         "other",
         (
-            ControlSpec("Gain", "knob", RangeScale(0, 60, "dB")),
+            ControlSpec("Gain", "knob", RangeScale(0, 60, "dB"), job="gain"),
             *(ControlSpec(name, "knob", CUT_AND_BOOST) for name in ("Low", "Mid", "High")),
             ControlSpec("Fader", "fader", FADER_MARKS),
         ),

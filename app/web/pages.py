@@ -13,8 +13,10 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from app.config import ROOT
+from app.desk.control_entries import AS_NAMED
 from app.desk.passes import all_readings
 from app.drawings.marks import control_mark
+from app.trade.control_jobs import JOB_WORDS
 from app.trade.distances import LengthUnit, show_distance
 from app.trade.gear_kinds import KINDS, kind_label, kind_word
 from app.trade.placements import describe
@@ -143,7 +145,11 @@ def _environment() -> Environment:
         "placement_words": describe,
         "reads_in": reads_in,
     }
-    made.globals |= {"KINDS": KINDS, "mark": mark}
+    made.globals |= {
+        "KINDS": KINDS,
+        "JOBS": ((AS_NAMED, "As its name says"), *JOB_WORDS.items()),
+        "mark": mark,
+    }
     return made
 
 
