@@ -24,7 +24,8 @@ from app.desk.gear import (
 from app.desk.gear_ports import FactsEntry, PortEntry, PortsEntry, edit_ports, ports_entry
 from app.desk.hook_up import dismiss, entry_of, read_hook_up, save_plan, wire_anew
 from app.desk.keepers import mark_keeper
-from app.desk.levels import GEAR_FIELDS, gear_field, read_levels, save_levels
+from app.desk.level_rig import gear_field
+from app.desk.levels import GEAR_FIELDS, read_levels, save_levels
 from app.desk.levels import entry_of as levels_entry_of
 from app.desk.pass_sheets import read_passes_of_source
 from app.desk.passes import PassEntry, entry_for_next, log_pass, with_gear

@@ -8,7 +8,8 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.desk import levels as desk
-from app.desk.levels import GEAR_FIELDS, Given, LevelPart, LevelsEntry, LevelSheet
+from app.desk.level_rig import Given, LevelPart
+from app.desk.levels import GEAR_FIELDS, LevelsEntry, LevelSheet
 from app.desk.refusals import Refusal
 from app.drawings.level_diagram import level_diagram
 from app.drawings.svg import Drawing

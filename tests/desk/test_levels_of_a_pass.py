@@ -10,8 +10,8 @@ from app.desk import passes
 from app.desk.gear_ports import know_facts
 from app.desk.hook_up import entry_of as plan_of
 from app.desk.hook_up import read_hook_up, save_plan
+from app.desk.level_rig import LevelPart
 from app.desk.levels import (
-    LevelPart,
     LevelsEntry,
     LevelSheet,
     entry_of,
