@@ -65,7 +65,9 @@ function send(form, submitter) {
 }
 
 function sentenceOf(request) {
-  if (request.status === 413) return "The file is larger than this library takes.";
+  const answer = new DOMParser().parseFromString(request.responseText, "text/html");
+  const said = answer.querySelector("[data-sentence]");
+  if (said) return said.textContent;
   return `The upload was not taken (answer ${request.status}); nothing was kept.`;
 }
 

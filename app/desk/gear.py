@@ -1,5 +1,6 @@
 """The shelf: the person's own gear, each piece with a versioned control layout."""
 
+import hashlib
 import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -10,7 +11,7 @@ from sqlmodel import col
 
 from app.desk import control_entries, wording
 from app.desk.control_entries import ControlEntry
-from app.desk.refusals import Complaints, NotThere, Refusal
+from app.desk.refusals import Complaints, EditedMeanwhile, NotThere, Refusal
 from app.library import Library
 from app.records import ChainStep, Control, ControlLayout, Gear
 from app.records.base import now
@@ -27,12 +28,13 @@ CONTROLS_LIMIT = 200
 
 @dataclass(frozen=True)
 class GearEntry:
-    """A piece of gear's form as typed."""
+    """A piece of gear's form as typed. `seen` names what was saved when the form was shown, empty for a new piece."""
 
     name: str = ""
     kind: str = "pedal"
     notes: str = ""
     controls: tuple[ControlEntry, ...] = ()
+    seen: str = ""
 
 
 @dataclass(frozen=True)
@@ -180,7 +182,14 @@ def starting_entry(key: str) -> GearEntry:
 def gear_entry(library: Library, gear_id: int) -> GearEntry:
     sheet = read_gear(library, gear_id)
     controls = tuple(control_entries.entry_of(control.key, control.spec) for control in sheet.newest.controls)
-    return GearEntry(sheet.name, sheet.kind, sheet.notes, controls)
+    seen = _state_of(sheet.name, sheet.kind, sheet.notes, sheet.newest.controls)
+    return GearEntry(sheet.name, sheet.kind, sheet.notes, controls, seen)
+
+
+def _state_of(name: str, kind: str, notes: str, controls: Iterable[LayoutControl]) -> str:
+    """A name for what is saved of a piece of gear, which changes with any of it."""
+    said = (name, kind, notes, [(control.key, control.spec) for control in controls])
+    return hashlib.sha256(repr(said).encode()).hexdigest()
 
 
 def add_gear(library: Library, entry: GearEntry) -> int:
@@ -198,13 +207,17 @@ def add_gear(library: Library, entry: GearEntry) -> int:
 
 def edit_gear(library: Library, gear_id: int, entry: GearEntry) -> None:
     """Change a piece of gear. Its past passes keep the layout version they were logged with; a version that no pass
-    has used yet is changed itself, any other is followed by a new one."""
+    has used yet is changed itself, any other is followed by a new one. Raises EditedMeanwhile when it was saved since
+    the form was shown."""
     name, kind, notes, specs = _checked(entry)
     with library.writing() as session:
         gear = find_gear(session, gear_id)
         newest = newest_layout(session, gear_id)
-        gear.name, gear.kind, gear.notes = name, kind, notes
         before = read_controls(session, [newest.id]).get(newest.id, ())
+        saved = _state_of(gear.name, gear.kind, gear.notes, before)
+        if entry.seen and entry.seen != saved:
+            raise EditedMeanwhile("piece of gear", saved)
+        gear.name, gear.kind, gear.notes = name, kind, notes
         if (newest.gear_name, newest.kind) == (name, kind) and [(c.key, c.spec) for c in before] == specs:
             return
         layout = layout_to_change(session, gear, newest)

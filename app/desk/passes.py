@@ -214,7 +214,7 @@ def edit_pass(library: Library, pass_id: int, entry: PassEntry, *, unit: LengthU
     with library.writing() as session:
         row = find_pass(session, pass_id)
         if row.revision != entry.revision:
-            raise EditedMeanwhile(row.revision)
+            raise EditedMeanwhile("pass", row.revision)
         steps, words = _checked(session, entry, unit)
         _set_words(row, words)
         row.revision += 1

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from app.drawings.wording import clock_time
 from app.signal.figures import PrintFigures
 
 LATE_START_S = 0.05
@@ -31,7 +32,7 @@ def _of_the_signal(figures: PrintFigures) -> list[Finding]:
     if faults.silent:
         found.append(Finding("fault", "is silent: nothing came back"))
     if faults.clipped_runs:
-        first = clock(faults.clipped_runs[0].at_s)
+        first = clock_time(faults.clipped_runs[0].at_s)
         places = len(faults.clipped_runs)
         found.append(
             Finding(
@@ -44,7 +45,7 @@ def _of_the_signal(figures: PrintFigures) -> list[Finding]:
             "repeat": f"{dropout.samples} samples repeated",
             "skip": f"{dropout.samples} samples missing",
         }[dropout.kind]
-        found.append(Finding("fault", f"{what} at {clock(dropout.at_s)}"))
+        found.append(Finding("fault", f"{what} at {clock_time(dropout.at_s)}"))
     if len(faults.dropouts) > 3:
         found.append(Finding("fault", f"{len(faults.dropouts) - 3} more dropouts"))
     if faults.hum is not None and faults.hum.confidence >= HUM_NOTABLE_CONFIDENCE:
@@ -72,9 +73,3 @@ def _against_the_source(figures: PrintFigures) -> list[Finding]:
     if alignment.drift_ppm is not None and abs(alignment.drift_ppm) >= 2:
         found.append(Finding("note", f"drifts by {alignment.drift_ppm:+.0f} ppm: two clocks, or a resampler"))
     return found
-
-
-def clock(seconds: float) -> str:
-    """Seconds as minutes and seconds: 63.4 is 1:03."""
-    minutes, rest = divmod(int(seconds), 60)
-    return f"{minutes}:{rest:02d}"

@@ -17,16 +17,16 @@ class Refusal(Exception):
 
 
 class EditedMeanwhile(Refusal):
-    """`revision` is the one now saved."""
+    """`saved` names what is saved now."""
 
-    def __init__(self, revision: int) -> None:
+    def __init__(self, noun: str, saved: int | str) -> None:
         super().__init__(
             {
-                "": "This pass was saved from another tab or device since you opened it. Both versions are shown: "
+                "": f"This {noun} was saved from another tab or device since you opened it. Both versions are shown: "
                 "yours stands in the fields, the saved one beside it. Save again to replace it with yours."
             }
         )
-        self.revision = revision
+        self.saved = saved
 
 
 class NotThere(Exception):

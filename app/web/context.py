@@ -24,6 +24,9 @@ def _measuring(request: Request) -> MeasuringProcess:
 RowId = Annotated[int, Field(ge=1, lt=2**63)]
 """An id in an address. SQLite counts no further."""
 
+Seconds = Annotated[float, Query(ge=0.0, le=1e6, allow_inf_nan=False)]
+"""A time in a recording that an address names."""
+
 PassIds = Annotated[list[RowId], Query(alias="pass", default_factory=list)]
 """The passes that an address names, as in ?pass=3&pass=5."""
 

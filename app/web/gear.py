@@ -12,7 +12,7 @@ from app.desk.control_entries import ControlEntry
 from app.desk.gear import GearEntry, GearSheet, ShelfLine
 from app.desk.pass_sheets import PhotoSheet, read_gear_photos
 from app.desk.passes import all_readings
-from app.desk.refusals import Refusal
+from app.desk.refusals import EditedMeanwhile, Refusal
 from app.library import Library
 from app.trade.readings import UnknownReading, detents, read
 from app.trade.readings import show as show_position
@@ -58,6 +58,8 @@ class GearPage(Page):
 
 @dataclass(frozen=True)
 class GearFormPage(Page):
+    """`saved` is what somebody else saved meanwhile, shown beside one's own."""
+
     template: ClassVar[str] = "gear/form.html"
     section: ClassVar[str] = "Gear"
 
@@ -66,6 +68,7 @@ class GearFormPage(Page):
     errors: Mapping[str, str]
     action: str
     back: str
+    saved: GearSheet | None = None
 
 
 @router.get("/gear")
@@ -111,6 +114,9 @@ def save_gear(request: Request, library: LibraryDep, form: SentForm, gear_id: Ro
         return show(request, _edit_page(gear_id, changed, NOTHING))
     try:
         desk.edit_gear(library, gear_id, entry)
+    except EditedMeanwhile as refusal:
+        page = _edit_page(gear_id, replace(entry, seen=str(refusal.saved)), refusal.sentences)
+        return show(request, replace(page, saved=desk.read_gear(library, gear_id)), status_code=409)
     except Refusal as refusal:
         return show(request, _edit_page(gear_id, entry, refusal.sentences), status_code=422)
     return go_to(f"/gear/{gear_id}")

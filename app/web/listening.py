@@ -17,7 +17,7 @@ from app.desk.sources import read_source
 from app.drawings.strip import strip
 from app.drawings.svg import Drawing
 from app.library import Library
-from app.web.context import LibraryDep, MeasuringDep, PassIds, RowId
+from app.web.context import LibraryDep, MeasuringDep, PassIds, RowId, Seconds
 from app.web.forms import SentForm, number_in, words
 from app.web.pages import FOR_GOOD, NOTHING, Page, go_to, show
 
@@ -63,7 +63,7 @@ def lanes_of_passes(library: LibraryDep, measuring: MeasuringDep, chosen: PassId
 
 
 @router.get("/compare/gains")
-def gains_of_passes(library: LibraryDep, chosen: PassIds, from_s: float, to_s: float) -> Response:
+def gains_of_passes(library: LibraryDep, chosen: PassIds, from_s: Seconds, to_s: Seconds) -> Response:
     return JSONResponse(desk.gains_of_part(library, chosen, from_s, to_s))
 
 
@@ -113,7 +113,7 @@ def blind_lanes(library: LibraryDep, measuring: MeasuringDep, blind_id: RowId) -
 
 
 @router.get("/blind/{blind_id}/gains")
-def blind_gains(library: LibraryDep, blind_id: RowId, from_s: float, to_s: float) -> Response:
+def blind_gains(library: LibraryDep, blind_id: RowId, from_s: Seconds, to_s: Seconds) -> Response:
     return JSONResponse(_gains(library, _letters(blind_desk.read_blind(library, blind_id)), from_s, to_s))
 
 
@@ -151,7 +151,7 @@ def test_lanes(library: LibraryDep, measuring: MeasuringDep, test_id: RowId) -> 
 
 
 @router.get("/tests/{test_id}/gains")
-def test_gains(library: LibraryDep, test_id: RowId, from_s: float, to_s: float) -> Response:
+def test_gains(library: LibraryDep, test_id: RowId, from_s: Seconds, to_s: Seconds) -> Response:
     return JSONResponse(_gains(library, _abx(library, test_id), from_s, to_s))
 
 
@@ -202,7 +202,7 @@ def _renamed(library: Library, measuring: MeasuringDep, named: Mapping[str, int]
     return _document(listening, {name: lane_id(pass_id) for name, pass_id in named.items()})
 
 
-def _gains(library: Library, named: Mapping[str, int], from_s: float, to_s: float) -> dict[str, float]:
+def _gains(library: Library, named: Mapping[str, int], from_s: Seconds, to_s: Seconds) -> dict[str, float]:
     gains = desk.gains_of_part(library, list(dict.fromkeys(named.values())), from_s, to_s)
     return {name: gains[lane_id(pass_id)] for name, pass_id in named.items() if lane_id(pass_id) in gains}
 

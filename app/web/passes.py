@@ -118,7 +118,7 @@ def save_pass(
             return show(request, _edit_page(library, sheet, changed, NOTHING))
         desk.edit_pass(library, pass_id, entry, unit=unit)
     except EditedMeanwhile as refusal:
-        page = _edit_page(library, sheet, replace(entry, revision=refusal.revision), refusal.sentences)
+        page = _edit_page(library, sheet, replace(entry, revision=int(refusal.saved)), refusal.sentences)
         return show(request, replace(page, saved=read_pass(library, pass_id)), status_code=409)
     except Refusal as refusal:
         return show(request, _edit_page(library, sheet, entry, refusal.sentences), status_code=422)

@@ -14,7 +14,7 @@ from app.desk.ledger import build_ledger
 from app.desk.pass_sheets import PassSheet, read_pass, read_passes_of_source
 from app.desk.passes import PassEntry
 from app.desk.projects import ProjectEntry
-from app.desk.refusals import NotThere, Refusal
+from app.desk.refusals import EditedMeanwhile, NotThere, Refusal
 from app.library import Library
 from app.trade.starting_layouts import STARTING_LAYOUTS
 
@@ -286,3 +286,15 @@ def test_too_many_controls_are_refused(library: Library) -> None:
     with pytest.raises(Refusal, match="at most 200"):
         gear.add_gear(library, GearEntry("wall of knobs", "other", "", many))
     gear.add_gear(library, GearEntry("wall of knobs", "other", "", many[:-1]))
+
+
+def test_gear_edited_in_two_tabs_keeps_the_first_and_says_so_to_the_second(
+    library: Library, amp: int
+) -> None:
+    first_tab, second_tab = gear.gear_entry(library, amp), gear.gear_entry(library, amp)
+    gear.edit_gear(library, amp, replace(first_tab, notes="new valves"))
+    with pytest.raises(EditedMeanwhile) as told:
+        gear.edit_gear(library, amp, replace(second_tab, name="combo"))
+    assert gear.read_gear(library, amp).notes == "new valves"
+    gear.edit_gear(library, amp, replace(second_tab, name="combo", seen=str(told.value.saved)))
+    assert gear.read_gear(library, amp).name == "combo"

@@ -111,11 +111,9 @@ def test_an_edit_from_a_stale_tab_is_refused_and_changes_nothing(
     passes.edit_pass(filled, number, replace(first_tab, notes="from the laptop"))
     with pytest.raises(EditedMeanwhile) as told:
         passes.edit_pass(filled, number, replace(second_tab, notes="from the phone"))
-    assert told.value.revision == 2
+    assert told.value.saved == 2
     assert read_pass(filled, number).notes == "from the laptop"
-    passes.edit_pass(
-        filled, number, replace(second_tab, notes="from the phone", revision=told.value.revision)
-    )
+    passes.edit_pass(filled, number, replace(second_tab, notes="from the phone", revision=told.value.saved))
     assert read_pass(filled, number).notes == "from the phone"
 
 

@@ -1,5 +1,6 @@
 """Forms: what was typed is kept, what is wrong is said at its field, and the chain's buttons work without script."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -450,3 +451,25 @@ def test_a_typed_reading_is_explained_while_it_is_typed(
     assert unknown.status_code == 200
     assert "not a reading" in unknown.json()["sentence"]
     assert texts(page_of(filled_client.get(f"/gear/{session.amp}")), "//tbody//th")[0] == "Drive"
+
+
+def test_gear_saved_from_another_tab_meanwhile_is_shown_beside_what_was_typed(
+    filled_client: TestClient, filled: Library, session: SmallSession
+) -> None:
+    form = page_of(filled_client.get(f"/gear/{session.fuzz}/edit"))
+    (seen,) = form.xpath("//input[@name='seen']/@value")
+    gear.edit_gear(
+        filled, session.fuzz, replace(gear.gear_entry(filled, session.fuzz), notes="fresh battery")
+    )
+    typed = {"name": "my fuzz", "kind": "pedal", "notes": "", "seen": seen, "do": "save"}
+    answer = filled_client.post(f"/gear/{session.fuzz}/edit", data=typed)
+    assert answer.status_code == 409
+    page = page_of(answer)
+    assert page.xpath("//input[@name='name']/@value") == ["my fuzz"]
+    assert "fresh battery" in words(page, "//section[@class='notice']")
+
+
+@pytest.mark.parametrize("time", ["nan", "inf", "-1", "soon"])
+def test_a_part_that_is_no_time_is_not_a_page(filled_client: TestClient, time: str) -> None:
+    answer = filled_client.get(f"/compare/gains?pass=1&pass=2&from_s={time}&to_s=2")
+    assert answer.status_code == 404
