@@ -15,7 +15,7 @@ from app.desk.refusals import Complaints, NotThere, Refusal
 from app.library import Library
 from app.records import BlindChoice, HearingTest, Pass
 from app.records.base import now
-from app.trade.blind import in_words
+from app.trade.blind import fewest_right, in_words
 
 LETTERS = "ABCDEFGH"
 TRIALS = (8, 10, 12, 16, 20, 24)
@@ -60,6 +60,11 @@ class TestSheet:
     answered: int
     result: str | None
     begun_at: datetime
+
+    @property
+    def needed(self) -> int | None:
+        """How many right answers say that a difference is heard; None where the test is too short to say so."""
+        return fewest_right(self.trials)
 
 
 def begin_blind(library: Library, pass_ids: Sequence[int]) -> int:

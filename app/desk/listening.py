@@ -39,6 +39,7 @@ class HeardLane:
     id: str
     words: str
     is_coming: bool
+    has_failed: bool
     reason: str
     prints: tuple[HeardPrint, ...]
 
@@ -98,6 +99,7 @@ def _heard(lane: Lane, balances: dict[int | None, float]) -> HeardLane:
         lane_id(lane.pass_id),
         words + (f": {lane.title}" if lane.pass_id is not None and lane.title else ""),
         lane.state == "coming",
+        any(item.state == "failed" for item in lane.prints),
         lane.reason,
         tuple(
             HeardPrint(

@@ -11,19 +11,6 @@ LOWEST_FULL_SCALE_DBU, HIGHEST_FULL_SCALE_DBU = -40.0, 36.0
 CALIBRATION_TONE_HZ = 1000.0
 
 
-@dataclass(frozen=True)
-class InputProfile:
-    """An input's level at 0 dBFS with its gain at nothing added, and the range the gain covers."""
-
-    full_scale_dbu: float
-    lowest_gain_db: float = 0.0
-    highest_gain_db: float = 0.0
-
-    def full_scale_at_gain_dbu(self, gain_db: float) -> float:
-        """The level that reaches 0 dBFS with this gain."""
-        return self.full_scale_dbu - gain_db
-
-
 def level_dbu(value: float, unit: LevelUnit) -> float:
     """A level in dBu from the unit a manual or a meter gives; volts are rms.
 

@@ -15,29 +15,27 @@ GearKind = Literal[
     "load",
     "other",
 ]
-ChainSide = Literal["send", "amp", "return"]
 
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of gear: its key, the word people read, and the sides of the chain it usually stands on."""
+    """A kind of gear: its key and the word people read."""
 
     key: GearKind
     label: str
-    sides: tuple[ChainSide, ...]
 
 
 KINDS: tuple[Kind, ...] = (
-    Kind("amp", "Amp", ("amp",)),
-    Kind("cabinet", "Cabinet", ("amp",)),
-    Kind("pedal", "Pedal", ("send", "amp", "return")),
-    Kind("microphone", "Microphone", ("return",)),
-    Kind("preamp", "Preamp", ("return",)),
-    Kind("reamp_box", "Re-amp box", ("send",)),
-    Kind("di_box", "DI box", ("return",)),
-    Kind("interface", "Interface", ("send", "return")),
-    Kind("load", "Load", ("amp",)),
-    Kind("other", "Other", ("send", "amp", "return")),
+    Kind("amp", "Amp"),
+    Kind("cabinet", "Cabinet"),
+    Kind("pedal", "Pedal"),
+    Kind("microphone", "Microphone"),
+    Kind("preamp", "Preamp"),
+    Kind("reamp_box", "Re-amp box"),
+    Kind("di_box", "DI box"),
+    Kind("interface", "Interface"),
+    Kind("load", "Load"),
+    Kind("other", "Other"),
 )
 GEAR_KINDS: tuple[GearKind, ...] = get_args(GearKind)
 

@@ -29,7 +29,6 @@ OSHA = Criterion("osha", "OSHA", 90.0, 5.0, "29 CFR 1910.95, appendix A")
 CRITERIA = (NIOSH, OSHA)
 
 OSHA_ACTION_DOSE_PERCENT = 50.0  # 29 CFR 1910.95(c)
-IMPULSE_LIMIT_DB_PEAK = 140.0  # 29 CFR 1910.95(b)(2)
 CEILING_DBA = 140.0  # NIOSH 98-126, from memory: no exposure above it
 
 
@@ -100,12 +99,6 @@ def remaining_hours(criterion: Criterion, exposures: Iterable[Exposure], level_d
     """Hours left at `level_dba` before the dose is full; 0 when it already is."""
     left = 1.0 - dose_percent(criterion, exposures) / 100.0
     return max(0.0, left) * allowed_hours(criterion, level_dba)
-
-
-def eu_limits_passed(exposures: Iterable[Exposure]) -> tuple[EuropeanLimit, ...]:
-    """The EU's daily values that the exposures exceed."""
-    level = daily_exposure_dba(exposures)
-    return tuple(limit for limit in EU_LIMITS if level > limit.daily_dba)
 
 
 def show_hours(hours: float) -> str:

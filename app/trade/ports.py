@@ -35,9 +35,6 @@ PHANTOM_LABELS: dict[Phantom, str] = {
     "must_not": "must not see phantom power",
 }
 
-TYPICAL_INPUT_OHM: dict[LevelClass, float] = {"instrument": 1e6, "line": 10e3, "microphone": 1.5e3}
-"""What such inputs commonly have (common practice), as a hint where the manual has not been read. Never a known value."""
-
 
 @dataclass(frozen=True)
 class Port:
@@ -154,7 +151,6 @@ _INSTRUMENT_IN = Port("in", "Input", "in", "ts", "instrument")
 _INSTRUMENT_OUT = Port("out", "Output", "out", "ts", "instrument", nominal_dbu=-20.0)
 _SPEAKER_IN = Port("in", "Speaker input", "in", "speaker_jack", "speaker")
 _SPEAKER_OUT = Port("speaker", "Speaker output", "out", "speaker_jack", "speaker")
-BUILT_IN_SPEAKER = Port("sound", "Built-in speaker", "out", "air", "sound")
 
 STARTING_PORTS: dict[GearKind, tuple[Port, ...]] = {
     "amp": (_INSTRUMENT_IN, _SPEAKER_OUT),

@@ -205,9 +205,3 @@ def starting_layout(key: str) -> StartingLayout:
         if layout.key == key:
             return layout
     raise ValueError(f"There is no starting layout called {key!r}.")
-
-
-def layouts_for(kind: GearKind) -> tuple[StartingLayout, ...]:
-    """The starting layouts that suit a kind of gear, the empty one last."""
-    suited = tuple(layout for layout in STARTING_LAYOUTS if layout.kind == kind and layout.controls)
-    return (*suited, starting_layout("empty"))

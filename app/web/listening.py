@@ -9,7 +9,7 @@ from fastapi.responses import FileResponse, JSONResponse, Response
 
 from app.desk import blind as blind_desk
 from app.desk import listening as desk
-from app.desk.auditions import segment_path, want_auditions
+from app.desk.auditions import make_again, segment_path, want_auditions
 from app.desk.blind import BlindSheet, TestSheet
 from app.desk.listening import HeardLane, Listening, lane_id
 from app.desk.refusals import Refusal
@@ -62,6 +62,11 @@ def lanes_of_passes(library: LibraryDep, measuring: MeasuringDep, chosen: PassId
     return JSONResponse(_document(listening, {lane.id: lane.id for lane in listening.lanes}))
 
 
+@router.post("/compare/lanes")
+def try_passes_again(library: LibraryDep, measuring: MeasuringDep, chosen: PassIds) -> Response:
+    return _try_again(library, measuring, chosen)
+
+
 @router.get("/compare/gains")
 def gains_of_passes(library: LibraryDep, chosen: PassIds, from_s: Seconds, to_s: Seconds) -> Response:
     return JSONResponse(desk.gains_of_part(library, chosen, from_s, to_s))
@@ -112,6 +117,12 @@ def blind_lanes(library: LibraryDep, measuring: MeasuringDep, blind_id: RowId) -
     return JSONResponse(_renamed(library, measuring, named))
 
 
+@router.post("/blind/{blind_id}/lanes")
+def try_blind_again(library: LibraryDep, measuring: MeasuringDep, blind_id: RowId) -> Response:
+    named = _letters(blind_desk.read_blind(library, blind_id))
+    return _try_again(library, measuring, list(named.values()))
+
+
 @router.get("/blind/{blind_id}/gains")
 def blind_gains(library: LibraryDep, blind_id: RowId, from_s: Seconds, to_s: Seconds) -> Response:
     return JSONResponse(_gains(library, _letters(blind_desk.read_blind(library, blind_id)), from_s, to_s))
@@ -150,6 +161,12 @@ def test_lanes(library: LibraryDep, measuring: MeasuringDep, test_id: RowId) -> 
     return JSONResponse(_renamed(library, measuring, _abx(library, test_id)))
 
 
+@router.post("/tests/{test_id}/lanes")
+def try_test_again(library: LibraryDep, measuring: MeasuringDep, test_id: RowId) -> Response:
+    test = blind_desk.read_test(library, test_id)
+    return _try_again(library, measuring, [test.pass_a, test.pass_b])
+
+
 @router.get("/tests/{test_id}/gains")
 def test_gains(library: LibraryDep, test_id: RowId, from_s: Seconds, to_s: Seconds) -> Response:
     return JSONResponse(_gains(library, _abx(library, test_id), from_s, to_s))
@@ -164,6 +181,13 @@ def lane_choices(library: Library, pass_ids: Sequence[int]) -> tuple[LaneChoice,
 def _ask_for(library: Library, measuring: MeasuringDep, pass_ids: Sequence[int]) -> None:
     if want_auditions(library, pass_ids):
         measuring.wake()
+
+
+def _try_again(library: Library, measuring: MeasuringDep, pass_ids: Sequence[int]) -> Response:
+    """Have what failed made anew."""
+    make_again(library, pass_ids)
+    measuring.wake()
+    return Response(status_code=204)
 
 
 def _document(listening: Listening, names: Mapping[str, str]) -> dict[str, Any]:
@@ -181,6 +205,7 @@ def _lane(lane: HeardLane, name: str) -> dict[str, Any]:
     return {
         "id": name,
         "is_coming": lane.is_coming,
+        "has_failed": lane.has_failed,
         "reason": lane.reason,
         "prints": [
             {

@@ -42,6 +42,7 @@ export class Player {
     const usable = document_.lanes.filter((lane) => lane.prints.length);
     const coming = document_.lanes.filter((lane) => lane.is_coming).length;
     for (const lane of document_.lanes) this.mark(lane);
+    this.section.querySelector('[data-do="again"]').hidden = !document_.lanes.some((lane) => lane.has_failed);
     if (!usable.length || coming) {
       this.say(coming ? `Preparing: ${coming} of ${document_.lanes.length} to go.` : document_.reason || "There is nothing to hear yet.");
       if (coming) setTimeout(() => this.load(), POLL_MS);
@@ -59,6 +60,13 @@ export class Player {
     for (const button of this.section.querySelectorAll("[data-do]")) button.disabled = false;
     this.tell();
     this.showLine();
+  }
+
+  /** Have what could not be made ready tried once more. */
+  async tryAgain() {
+    const answer = await fetch(this.section.dataset.lanes, { method: "POST" }).catch(() => null);
+    if (answer?.ok) await this.load();
+    else this.say("It could not be tried again. Reload the page.");
   }
 
   /** Say beside a lane what keeps it out, and take its button away. */
@@ -172,7 +180,12 @@ export class Player {
 
   clicked(event) {
     const button = event.target.closest("[data-do]");
-    if (!button || !this.lanes) return;
+    if (!button) return;
+    if (button.dataset.do === "again") {
+      this.tryAgain();
+      return;
+    }
+    if (!this.lanes) return;
     const acts = {
       play: () => (this.isPlaying ? this.stop() : this.start()),
       start: () => this.seek(this.region.loops ? this.region.from : 0),

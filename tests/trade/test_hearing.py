@@ -11,7 +11,6 @@ from app.trade.hearing import (
     allowed_hours,
     daily_exposure_dba,
     dose_percent,
-    eu_limits_passed,
     remaining_hours,
     show_hours,
     time_weighted_average_dba,
@@ -46,11 +45,6 @@ def test_a_full_dose_leaves_no_time() -> None:
 def test_no_exposure_has_no_average() -> None:
     assert daily_exposure_dba([]) == -inf
     assert time_weighted_average_dba(OSHA, 0) == -inf
-
-
-def test_european_values_passed() -> None:
-    assert [limit.daily_dba for limit in eu_limits_passed([Exposure(86, 8)])] == [80, 85]
-    assert eu_limits_passed([Exposure(79, 8)]) == ()
 
 
 @pytest.mark.parametrize(("level", "hours"), [(-1, 1), (300, 1), (90, -1), (90, 25)])

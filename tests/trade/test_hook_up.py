@@ -3,7 +3,7 @@ from dataclasses import replace
 import pytest
 
 from app.trade.hook_up import Device, Link, PortRef, connection_list, socket_text, wire
-from app.trade.ports import BUILT_IN_SPEAKER, STARTING_PORTS
+from app.trade.ports import STARTING_PORTS, Port
 from app.trade.routes import ROUTE_KEYS, ROUTES, VARIANTS, route
 from tests.trade.session_hook_ups import (
     AMP,
@@ -90,7 +90,7 @@ def test_two_amps_from_one_box_take_two_outputs_where_it_has_them() -> None:
 
 
 def test_a_combo_s_built_in_speaker_takes_the_microphone() -> None:
-    combo = replace(AMP, ports=(*AMP.ports, BUILT_IN_SPEAKER))
+    combo = replace(AMP, ports=(*AMP.ports, Port("sound", "Built-in speaker", "out", "air", "sound")))
     wiring = wire([[INTERFACE, BOX, combo, CONDENSER, PREAMP, INTERFACE]], MAIN_OUTPUTS)
     assert wiring.gaps == ()
     assert Link(PortRef("amp", "sound"), PortRef("condenser", "sound")) in wiring.links

@@ -4,7 +4,6 @@ from hypothesis import strategies as st
 
 from app.trade.calibration import (
     MIX_UPS,
-    InputProfile,
     LevelUnit,
     MixUp,
     input_full_scale_dbu,
@@ -90,10 +89,6 @@ def test_a_manual_s_figure_is_taken_in_its_own_unit(value: float, unit: LevelUni
 
 def test_an_output_is_calibrated_with_a_tone_and_a_voltmeter() -> None:
     assert output_full_scale_dbu(0.7746, "V", -18) == pytest.approx(18, abs=1e-3)
-
-
-def test_gain_brings_full_scale_down() -> None:
-    assert InputProfile(18, 0, 60).full_scale_at_gain_dbu(30) == -12
 
 
 @pytest.mark.parametrize(
