@@ -90,7 +90,7 @@ def figures(
         file=FileFigures(48_000, 1, 48_000, 1.0, "WAV", "PCM_16"),
         level=LevelFigures(lufs, 3.0, -15.0, -16.0, -3.2, -3.4, -20.0, 16.6, 0.0),
         bands=tuple(
-            BandLevel(round(1000 * 10 ** (x / 10)), 1000 * 10 ** (x / 10), -40.0 - x) for x in (-1, 0, 1)
+            BandLevel(round(1000 * 10 ** (x / 10)), 1000 * 10 ** (x / 10), -40.0 - x) for x in range(-17, 14)
         ),
         faults=FaultFigures(
             silent=False,

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import select, text
+from sqlalchemy import Integer, TextualSelect, column, select, text
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
@@ -31,7 +31,9 @@ _OWNER_OF = (
         "gear",
         "(SELECT gear_id FROM control_layout JOIN control ON control_layout.id = layout_id WHERE control.id = row)",
     ),
+    ("control_layout", "gear", "(SELECT gear_id FROM control_layout WHERE id = row)"),
     ("pass", "pass", "row"),
+    ("setting", "pass", "(SELECT pass_id FROM chain_step WHERE id = row)"),
     ("mic_placement", "pass", "(SELECT pass_id FROM chain_step WHERE id = row)"),
     ("print", "pass", "(SELECT pass_id FROM print WHERE id = row)"),
     ("keeper_mark", "pass", "(SELECT pass_id FROM keeper_mark WHERE id = row)"),
@@ -69,11 +71,12 @@ class Hit:
 
 
 Owner = tuple[str, int]
+FORMER_NAME = next(written.label for written in WRITTEN if written.noun == "control_layout")
 
 
 def find(library: Library, query: str) -> list[Hit]:
     """The best hits first; an empty list for a query without words. Each word may be unfinished."""
-    words = list(dict.fromkeys(re.findall(r"\w+", query)))[:MOST_WORDS]
+    words = _words(query)
     if not words:
         return []
     with library.reading() as session:
@@ -88,22 +91,48 @@ def find(library: Library, query: str) -> list[Hit]:
     ]
 
 
-def _owners_of_all(session: Session, words: list[str]) -> dict[Owner, list[int]]:
-    """What holds every one of the words, best first, each with the index entries where they stand."""
+def passes_with_words(query: str) -> TextualSelect:
+    """The ids of the passes that hold all the words; of all passes, where there are none."""
+    words = _words(query)
+    if not words:
+        return text('SELECT id FROM "pass"').columns(column("id", Integer))
+    passes = text(
+        f"SELECT owner / {len(OWNERS)} FROM ({_owners(words)}) WHERE owner % {len(OWNERS)} = {OWNERS.index('pass')} "
+        f"GROUP BY owner HAVING count(DISTINCT word) = {len(words)}"
+    )
+    return passes.bindparams(**_sought(words)).columns(column("id", Integer))
+
+
+def _words(query: str) -> list[str]:
+    return list(dict.fromkeys(re.findall(r"\w+", query)))[:MOST_WORDS]
+
+
+def _sought(words: list[str]) -> dict[str, str]:
+    return {f"word{number}": f'"{word}"*' for number, word in enumerate(words)}
+
+
+def _owners(words: list[str]) -> str:
+    """SQL for every index entry that holds one of the words, and what it is a part of."""
     entries = " UNION ALL ".join(
         f"SELECT {number} AS word, rowid AS entry, rank AS score FROM written_words "
         f"WHERE written_words MATCH :word{number}"
         for number in range(len(words))
     )
+    return (
+        f"SELECT word, entry, score, {_OWNER} AS owner FROM "
+        f"(SELECT word, entry, score, entry / {PLACES} AS row, entry % {PLACES} AS place FROM ({entries}))"
+    )
+
+
+def _owners_of_all(session: Session, words: list[str]) -> dict[Owner, list[int]]:
+    """What holds every one of the words, best first, each with the index entries where they stand."""
     found = session.execute(
         text(
-            f"SELECT owner, min(score), group_concat(entry) FROM "
-            f"(SELECT word, entry, score, {_OWNER} AS owner FROM "
-            f"(SELECT word, entry, score, entry / {PLACES} AS row, entry % {PLACES} AS place FROM ({entries}))) "
+            f"SELECT owner, min(score), group_concat(entry) FROM ({_owners(words)}) "
             f"WHERE owner IS NOT NULL GROUP BY owner HAVING count(DISTINCT word) = {len(words)} "
             f"ORDER BY min(score), owner DESC LIMIT {MOST}"
         ),
-        {f"word{number}": f'"{word}"*' for number, word in enumerate(words)},
+        _sought(words),
     )
     return {
         (OWNERS[code % len(OWNERS)], code // len(OWNERS)): sorted(
@@ -167,8 +196,11 @@ def _described(session: Session, owners: Iterable[Owner]) -> dict[Owner, tuple[s
 
 
 def _excerpts(entries: Iterable[int], written: dict[int, str], sought: list[str]) -> tuple[Excerpt, ...]:
-    made = (Excerpt(entry_of(entry)[0].label, _parts(written[entry], sought)) for entry in entries)
-    return tuple(dict.fromkeys(made))
+    made = dict.fromkeys(
+        Excerpt(entry_of(entry)[0].label, _parts(written[entry], sought)) for entry in entries
+    )
+    today = {excerpt.parts for excerpt in made if excerpt.where == "gear"}
+    return tuple(excerpt for excerpt in made if excerpt.where != FORMER_NAME or excerpt.parts not in today)
 
 
 def _parts(words: str, sought: list[str]) -> tuple[tuple[str, bool], ...]:

@@ -21,8 +21,9 @@ from app.config import ROOT
 from app.desk import print_findings
 from app.desk.print_findings import Finding
 from app.library import Library
-from app.records import Measurement, Pass, Print, SourceTrack
+from app.records import Measurement, Pass, Print, SoundShape, SourceTrack
 from app.records.base import now
+from app.signal.band_shape import packed, shape_of
 from app.signal.figures import ALGORITHM_VERSION, PrintFigures, print_figures_from_json
 
 TRIES = 3
@@ -155,6 +156,18 @@ def finish(library: Library, measurement_id: int, figures: dict[str, Any] | None
                 reason=reason,
                 finished_at=now(),
             )
+        )
+        row = session.get(Measurement, measurement_id)
+        if row is not None and figures is not None:
+            _keep_shape(session, row.file_id, print_figures_from_json(figures))
+
+
+def _keep_shape(session: Session, file_id: int, figures: PrintFigures) -> None:
+    """What a search by sound needs of a file."""
+    shape = shape_of(figures.bands)
+    if shape is not None:
+        session.merge(
+            SoundShape(file_id=file_id, integrated_lufs=figures.level.integrated_lufs, shape=packed(shape))
         )
 
 

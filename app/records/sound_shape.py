@@ -2,11 +2,11 @@ from sqlmodel import Field, SQLModel
 
 
 class SoundShape(SQLModel, table=True):
-    """How loud a measured file is and its one-third-octave levels (little-endian 32-bit floats, dBFS, from 20 Hz up,
-    NaN where there is none), kept apart from its figures so that a whole library can be searched by sound."""
+    """How loud a measured file is, and the shape of its spectrum as `signal/band_shape.py` packs it, kept apart from
+    its figures so that a whole library can be searched by sound."""
 
     __tablename__ = "sound_shape"
 
     file_id: int = Field(foreign_key="stored_file.id", ondelete="CASCADE", primary_key=True)
     integrated_lufs: float | None = Field(default=None, index=True)
-    bands: bytes
+    shape: bytes

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from sqlalchemy import Connection, event, text
 from sqlalchemy.orm import Session, UOWTransaction
 
+from app.records.passes import Setting
+
 
 @dataclass(frozen=True)
 class WrittenField:
@@ -48,6 +50,8 @@ WRITTEN: tuple[WrittenField, ...] = (
     WrittenField("note", "words", "note"),
     WrittenField("recall", "note", "note on a recall"),
     WrittenField("recall_try", "note", "note on a recall's print"),
+    WrittenField("setting", "reading", "reading"),
+    WrittenField("control_layout", "gear_name", "gear, as it was called"),
 )
 
 PLACES = 256
@@ -60,7 +64,11 @@ def _places_of(noun: str) -> list[int]:
 
 
 def _key_of(noun: str) -> str:
-    return "step_id" if noun == "mic_placement" else "id"
+    return "step_id" if noun in ("mic_placement", "setting") else "id"
+
+
+_FREE_TEXTS = "SELECT group_concat(reading, ' · ') FROM setting WHERE step_id = :key AND position IS NULL AND value IS NULL"
+"""Of the settings of a step, those that are words are one entry together; numbers are found as facts."""
 
 
 FORGETTING: tuple[str, ...] = tuple(
@@ -81,9 +89,16 @@ def entry_of(rowid: int) -> tuple[WrittenField, int]:
 def _write(connection: Connection, row: object) -> None:
     noun = getattr(row, "__tablename__", "")
     for place in _places_of(noun):
-        rowid = getattr(row, _key_of(noun)) * PLACES + place
+        key = getattr(row, _key_of(noun))
+        rowid = key * PLACES + place
+        if isinstance(row, Setting):
+            if row.position is not None or row.value is not None:
+                continue
+            words = connection.execute(text(_FREE_TEXTS), {"key": key}).scalar()
+        else:
+            words = getattr(row, WRITTEN[place].field)
         connection.execute(text("DELETE FROM written_words WHERE rowid = :rowid"), {"rowid": rowid})
-        if words := getattr(row, WRITTEN[place].field):
+        if words:
             connection.execute(
                 text("INSERT INTO written_words(rowid, words) VALUES (:rowid, :words)"),
                 {"rowid": rowid, "words": words},
@@ -101,6 +116,15 @@ def rebuild(connection: Connection) -> None:
     """Write the whole index anew, as after rows were put in without a session."""
     connection.execute(text("DELETE FROM written_words"))
     for place, written in enumerate(WRITTEN):
+        if written.noun == "setting":
+            connection.execute(
+                text(
+                    f"INSERT INTO written_words(rowid, words) SELECT step_id * {PLACES} + {place}, "
+                    "group_concat(reading, ' · ') FROM setting WHERE position IS NULL AND value IS NULL "
+                    "AND reading <> '' GROUP BY step_id"
+                )
+            )
+            continue
         connection.execute(
             text(
                 f"INSERT INTO written_words(rowid, words) SELECT {_key_of(written.noun)} * {PLACES} + {place}, "

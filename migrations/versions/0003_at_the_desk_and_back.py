@@ -21,8 +21,8 @@ HANDED_ON = (
     "photo",
     "keeper_mark",
 )
-MID_BANDS = 31  # one-third octaves from 20 Hz to 20 kHz
-SOUND_LEVEL_NOTES = 24  # their place in the full-text index
+SHAPE_BANDS = 24  # one-third octaves from 50 Hz to 10 kHz
+SOUND_LEVEL_NOTES, FREE_TEXTS, NAMES_OF_LAYOUTS = 24, 28, 29  # their places in the full-text index
 PLACES = 256
 
 
@@ -150,7 +150,7 @@ def upgrade() -> None:
         "sound_shape",
         sa.Column("file_id", sa.Integer(), nullable=False),
         sa.Column("integrated_lufs", sa.Float(), nullable=True),
-        sa.Column("bands", sa.LargeBinary(), nullable=False),
+        sa.Column("shape", sa.LargeBinary(), nullable=False),
         sa.ForeignKeyConstraint(
             ["file_id"], ["stored_file.id"], name="fk_sound_shape_file_id_stored_file", ondelete="CASCADE"
         ),
@@ -395,6 +395,15 @@ def upgrade() -> None:
         f"INSERT INTO written_words(rowid, words) SELECT id * {PLACES} + {SOUND_LEVEL_NOTES}, note "
         "FROM sound_level WHERE note <> ''"
     )
+    op.execute(
+        f"INSERT INTO written_words(rowid, words) SELECT step_id * {PLACES} + {FREE_TEXTS}, "
+        "group_concat(reading, ' · ') FROM setting "
+        "WHERE position IS NULL AND value IS NULL AND reading <> '' GROUP BY step_id"
+    )
+    op.execute(
+        f"INSERT INTO written_words(rowid, words) SELECT id * {PLACES} + {NAMES_OF_LAYOUTS}, gear_name "
+        "FROM control_layout WHERE gear_name <> ''"
+    )
 
 
 def _shapes_of_what_is_measured() -> None:
@@ -405,13 +414,24 @@ def _shapes_of_what_is_measured() -> None:
             "FROM measurement WHERE state = 'done' ORDER BY algorithm_version"
         )
     ).all()
-    shapes = {file_id: (lufs, json.loads(bands)) for file_id, lufs, bands in measured if bands}
-    for file_id, (lufs, bands) in shapes.items():
-        levels = [float("nan") if band["level_dbfs"] is None else band["level_dbfs"] for band in bands]
-        levels = (levels + [float("nan")] * MID_BANDS)[:MID_BANDS]
-        connection.execute(
-            sa.text(
-                "INSERT INTO sound_shape (file_id, integrated_lufs, bands) VALUES (:file_id, :lufs, :bands)"
-            ),
-            {"file_id": file_id, "lufs": lufs, "bands": struct.pack(f"<{MID_BANDS}f", *levels)},
-        )
+    shapes = {file_id: (lufs, _shape(json.loads(bands))) for file_id, lufs, bands in measured if bands}
+    for file_id, (lufs, shape) in shapes.items():
+        if shape is not None:
+            connection.execute(
+                sa.text(
+                    "INSERT INTO sound_shape (file_id, integrated_lufs, shape) VALUES (:file_id, :lufs, :shape)"
+                ),
+                {"file_id": file_id, "lufs": lufs, "shape": shape},
+            )
+
+
+def _shape(bands: list[dict[str, float | None]]) -> bytes | None:
+    """As app/signal/band_shape.py made it when this was written."""
+    levels = [band["level_dbfs"] for band in bands if 45.0 < (band["mid_hz"] or 0.0) < 11_000.0]
+    known = [level for level in levels if level is not None]
+    if not known or len(levels) != SHAPE_BANDS:
+        return None
+    floor = max(known) - 60.0
+    heard = [floor if level is None else max(level, floor) for level in levels]
+    mean = sum(heard) / SHAPE_BANDS
+    return struct.pack(f"<{SHAPE_BANDS}f", *(level - mean for level in heard))

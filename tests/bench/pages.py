@@ -16,6 +16,7 @@ import sqlite3
 import sys
 import tempfile
 import time
+import uuid
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
@@ -29,6 +30,7 @@ from app.desk import gear
 from app.desk.control_entries import ControlEntry
 from app.library import Library
 from app.records import rebuild
+from app.signal.band_shape import BANDS, packed
 from app.signal.figures import ALGORITHM_VERSION, to_json
 from app.web.app import create_app
 
@@ -107,25 +109,25 @@ def build(folder: Path) -> None:
     pass_id = step_id = 0
     for project in range(1, PROJECTS + 1):
         connection.execute(
-            "INSERT INTO project (id, title, artist, sample_rate, notes, created_at) VALUES (?, ?, ?, 48000, ?, ?)",
-            (project, f"{said(2)} {project}", said(1), said(20), NOW),
+            "INSERT INTO project (id, uid, title, artist, sample_rate, notes, created_at) VALUES (?, ?, ?, ?, 48000, ?, ?)",
+            (project, uid(), f"{said(2)} {project}", said(1), said(20), NOW),
         )
         for place in range(SOURCES):
             source = (project - 1) * SOURCES + place + 1
             file_id = stored(connection, f"source {source}")
             connection.execute(
-                "INSERT INTO source_track (id, project_id, name, instrument, recorded_with, gain, tuning, notes, "
-                "file_id, file_name, created_at) VALUES (?, ?, ?, ?, 'DI box', '', '', ?, ?, 'di.wav', ?)",
-                (source, project, said(2), said(1), said(10), file_id, NOW),
+                "INSERT INTO source_track (id, uid, project_id, name, instrument, recorded_with, gain, tuning, notes, "
+                "file_id, file_name, created_at) VALUES (?, ?, ?, ?, ?, 'DI box', '', '', ?, ?, 'di.wav', ?)",
+                (source, uid(), project, said(2), said(1), said(10), file_id, NOW),
             )
             if project % MEASURED_EVERY == 0:
                 measure(connection, file_id, None, measured)
             for number in range(1, PASSES + 1):
                 pass_id += 1
                 connection.execute(
-                    'INSERT INTO "pass" (id, source_id, number, title, notes, hook_up, levels, revision, '
-                    "created_at, edited_at) VALUES (?, ?, ?, ?, ?, ?, ?, 1, ?, ?)",
-                    (pass_id, source, number, said(3), said(12), said(6), said(4), NOW, NOW),
+                    'INSERT INTO "pass" (id, uid, source_id, number, title, notes, hook_up, levels, revision, '
+                    "created_at, edited_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, 1, ?, ?)",
+                    (pass_id, uid(), source, number, said(3), said(12), said(6), said(4), NOW, NOW),
                 )
                 for position, (gear_id, layout) in enumerate(zip(shelf, layouts, strict=True)):
                     step_id += 1
@@ -145,16 +147,23 @@ def build(folder: Path) -> None:
                         )
                 if number == 7:
                     connection.execute(
-                        "INSERT INTO keeper_mark (pass_id, part, reason, created_at) VALUES (?, '', ?, ?)",
-                        (pass_id, said(6), NOW),
+                        "INSERT INTO keeper_mark (uid, pass_id, part, reason, created_at) VALUES (?, ?, '', ?, ?)",
+                        (uid(), pass_id, said(6), NOW),
                     )
                 if project % MEASURED_EVERY == 0:
                     print_file = stored(connection, f"print {pass_id}")
                     connection.execute(
-                        "INSERT INTO print (pass_id, label, file_id, file_name, created_at) VALUES (?, '', ?, 'print.wav', ?)",
-                        (pass_id, print_file, NOW),
+                        "INSERT INTO print (uid, pass_id, label, file_id, file_name, created_at) VALUES (?, ?, '', ?, 'print.wav', ?)",
+                        (uid(), pass_id, print_file, NOW),
                     )
                     measure(connection, print_file, file_id, measured)
+                else:
+                    print_file = stored(connection, f"print {pass_id}")
+                    connection.execute(
+                        "INSERT INTO print (uid, pass_id, label, file_id, file_name, created_at) VALUES (?, ?, '', ?, 'print.wav', ?)",
+                        (uid(), pass_id, print_file, NOW),
+                    )
+                sounds(connection, chance, print_file)
         connection.executemany(
             "INSERT INTO setting (step_id, control_id, reading, position, value, approximate) VALUES (?, ?, ?, ?, ?, 0)",
             settings,
@@ -201,6 +210,18 @@ def measure(connection: sqlite3.Connection, file_id: int, source_file_id: int | 
     )
 
 
+def uid() -> str:
+    return uuid.uuid4().hex
+
+
+def sounds(connection: sqlite3.Connection, chance: random.Random, file_id: int) -> None:
+    shape = packed(tuple(chance.gauss(0.0, 8.0) for _ in range(BANDS)))
+    connection.execute(
+        "INSERT INTO sound_shape (file_id, integrated_lufs, shape) VALUES (?, ?, ?)",
+        (file_id, chance.uniform(-40.0, -10.0), shape),
+    )
+
+
 def pages(chance: random.Random) -> dict[str, str]:
     project = chance.randrange(1, PROJECTS // MEASURED_EVERY + 1) * MEASURED_EVERY
     source = (project - 1) * SOURCES + chance.randrange(SOURCES) + 1
@@ -232,6 +253,12 @@ def pages(chance: random.Random) -> dict[str, str]:
         "find the beginning of a word": f"/find?q={chance.choice(WORDS)[:2]}",
         "find two words": f"/find?q={'+'.join(chance.sample(WORDS, 2))}",
         "find what is not there": "/find?q=zeppelin",
+        "find above noon": f"/find?q=knob+{chance.randrange(8)}.{chance.randrange(5)}+above+noon",
+        "find two facts and a word": f"/find?q={chance.choice(WORDS)},+knob+2.1+above+8,+knob+4.2+below+3",
+        "find keepers by distance": "/find?keeper=yes&farthest=40&gear=7",
+        "find by loudness": "/find?quietest=-20&loudest=-18",
+        "find what sounds alike": f"/find?like={chosen}",
+        "find what sounds alike with a fact": f"/find?like={chosen}&controls=knob+2.1+above+noon",
     }
 
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from small_session import SmallSession, bring_in, picture, step_of, tone
+from small_session import SmallSession, bring_in, picture, step_of, tone, turned
 
 from app.desk import ears, gear, keepers, passes, photos, prints, projects, sources
 from app.desk.control_entries import ControlEntry
@@ -16,7 +16,7 @@ from app.desk.placements import PlacementEntry
 from app.desk.projects import ProjectEntry
 from app.desk.sources import SourceEntry
 from app.library import Library
-from app.records import WRITTEN, Note, Recall, RecallTry
+from app.records import WRITTEN, ControlLayout, Note, Recall, RecallTry
 
 WORD_OF = {(written.noun, written.field): f"zz{place}word" for place, written in enumerate(WRITTEN)}
 
@@ -50,11 +50,13 @@ def written_everywhere(library: Library) -> dict[str, int]:
             word("gear", "name"),
             "microphone",
             word("gear", "notes"),
-            (ControlEntry(name=word("control", "name")),),
+            (ControlEntry(name=word("control", "name")), ControlEntry(name="Remark", form="text")),
         ),
     )
+    with library.writing() as session:  # its name on the layout that the pass is logged with
+        session.get_one(ControlLayout, 1).gear_name = word("control_layout", "gear_name")
     step = replace(
-        step_of(library, mic),
+        step_of(library, mic, {"Remark": word("setting", "reading")}),
         placement=PlacementEntry(
             speaker=word("mic_placement", "speaker"),
             preamp=word("mic_placement", "preamp"),
@@ -93,9 +95,11 @@ OWNER = {
     "source_track": "source track",
     "gear": "gear",
     "control": "gear",
+    "control_layout": "gear",
     "sound_level": "project",
 } | dict.fromkeys(
-    ("pass", "mic_placement", "print", "keeper_mark", "photo", "note", "recall", "recall_try"), "pass"
+    ("pass", "mic_placement", "print", "keeper_mark", "photo", "note", "recall", "recall_try", "setting"),
+    "pass",
 )
 
 
@@ -253,3 +257,28 @@ def test_a_deleted_crowd_does_not_hide_what_is_there(library: Library) -> None:
 def test_an_old_name_of_a_knob_still_finds_its_gear(filled: Library, session: SmallSession) -> None:
     assert session.amp in {hit.row_id for hit in find(filled, "gain") if hit.noun == "gear"}
     assert session.amp in {hit.row_id for hit in find(filled, "drive") if hit.noun == "gear"}
+
+
+def test_what_was_written_on_a_free_control_is_found_as_it_is_now(
+    filled: Library, session: SmallSession
+) -> None:
+    assert [hit.row_id for hit in find(filled, "valves warm") if hit.noun == "pass"] == list(
+        reversed(session.passes)
+    )
+    entry = passes.entry_of(filled, session.passes[0])
+    passes.edit_pass(filled, session.passes[0], turned(filled, entry, session.amp, Remark="cold start"))
+    assert session.passes[0] not in {hit.row_id for hit in find(filled, "valves warm")}
+    assert [hit.row_id for hit in find(filled, "cold start")] == [session.passes[0]]
+
+
+def test_a_former_name_of_gear_is_found_and_the_present_one_is_said_once(
+    filled: Library, session: SmallSession
+) -> None:
+    gear.edit_gear(filled, session.fuzz, replace(gear.gear_entry(filled, session.fuzz), name="brown fuzz"))
+    (hit,) = [hit for hit in find(filled, "silicon") if hit.noun == "gear"]
+    assert (hit.title, [excerpt.where for excerpt in hit.excerpts]) == (
+        "brown fuzz",
+        ["gear, as it was called"],
+    )
+    (hit,) = [hit for hit in find(filled, "brown") if hit.noun == "gear"]
+    assert [excerpt.where for excerpt in hit.excerpts] == ["gear"]

@@ -55,7 +55,13 @@ def test_a_project_takes_all_its_words_with_it(filled: Library, session: SmallSe
     projects.delete_project(filled, session.project)
     followed = index_of(filled)
     assert rebuilt(filled) == followed
-    assert {entry_of(rowid)[0].noun for rowid in followed} == {"project", "gear", "control", "photo"}
+    assert {entry_of(rowid)[0].noun for rowid in followed} == {
+        "project",
+        "gear",
+        "control",
+        "control_layout",
+        "photo",
+    }
 
 
 def test_a_transaction_that_fails_leaves_the_index_as_it_was(filled: Library) -> None:
