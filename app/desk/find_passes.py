@@ -57,8 +57,12 @@ class FactsEntry:
     like: str = ""
 
     @property
+    def has_facts(self) -> bool:
+        return any(getattr(self, item.name).strip() for item in fields(self) if item.name != "like")
+
+    @property
     def is_empty(self) -> bool:
-        return not any(getattr(self, item.name).strip() for item in fields(self))
+        return not (self.has_facts or self.like.strip())
 
 
 @dataclass(frozen=True)

@@ -61,6 +61,8 @@ PAGES = (
     "/photos/1/delete",
     "/find",
     "/find?q=fuzz",
+    "/find?q=fuzz+above+noon",
+    "/find?like=1&since=2020-01-01",
     "/find?q=nothingiscalledthis",
     "/nowhere",
 )

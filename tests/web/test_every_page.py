@@ -19,6 +19,8 @@ WITHOUT_ROWS = (
     "/gear/new?start=single_channel_amp",
     "/find",
     "/find?q=fuzz",
+    "/find?q=fuzz+above+noon",
+    "/find?like=1&keeper=yes",
 )
 
 
