@@ -11,6 +11,7 @@ import scipy.fft
 from numpy.typing import NDArray
 
 from app.signal.features import Features
+from app.signal.parabola import parabola_peak
 from app.signal.spectrum import FRAMES_PER_S
 
 LOWEST_HZ, HIGHEST_HZ = 75.0, 10500.0
@@ -127,10 +128,12 @@ def _peaks(
     best = inner[np.argsort(rank)[::-1][:most]]
     found = []
     for index in best.tolist():
-        before, here, after = score[index - 1 : index + 2]
-        bend = before - 2 * here + after
-        offset = 0.5 * (before - after) / bend if bend else 0.0
+        offset, _ = parabola_peak(*score[index - 1 : index + 2].tolist())
         found.append(
-            Candidate((lags[index] + offset) / FRAMES_PER_S, max(0.0, float(here)), float(explained[index]))
+            Candidate(
+                float(lags[index] + offset) / FRAMES_PER_S,
+                max(0.0, float(score[index])),
+                float(explained[index]),
+            )
         )
     return found

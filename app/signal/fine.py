@@ -11,6 +11,7 @@ import numpy as np
 import scipy.fft
 from numpy.typing import NDArray
 
+from app.signal.parabola import parabola_peak
 from app.signal.segments import Segments
 
 LARGEST_DRIFT_PPM = 300.0
@@ -142,9 +143,8 @@ def _search_drift(
     best = int(np.argmax(scores))
     if around is None or not 0 < best < 2 * FINE_STEPS:
         return float(drifts[best])
-    before, here, after = scores[best - 1 : best + 2]
-    bend = before - 2 * here + after
-    return float(drifts[best] + (0.5 * (before - after) / bend * step if bend else 0.0))
+    offset, _ = parabola_peak(*scores[best - 1 : best + 2].tolist())
+    return float(drifts[best] + offset * step)
 
 
 def _smooth(values: NDArray[np.float32], width: int) -> NDArray[np.float64]:
@@ -170,10 +170,9 @@ def exact_peak(spectrum: NDArray[np.complex64], size: int, near: int) -> tuple[f
         if max(before, after) > abs(here):
             lag += step if after > before else -step
     step = 0.0625
-    before, here, after = value(lag - step), value(lag), value(lag + step)
-    bend = before - 2 * here + after
-    offset = 0.5 * (before - after) / bend if bend else 0.0
-    return lag + float(np.clip(offset, -2, 2)) * step, here
+    here = value(lag)
+    offset, _ = parabola_peak(value(lag - step), here, value(lag + step))
+    return lag + min(max(offset, -2.0), 2.0) * step, here
 
 
 def _judge(

@@ -24,17 +24,22 @@ def stereo(channel: Audio) -> Audio:
     return np.column_stack((channel, channel))
 
 
-def loudness_of(samples: Audio, rate: int = 48000) -> Loudness:
-    """Loudness of (frames,) or (frames, channels) samples, without a file in between."""
-    channels = np.atleast_2d(samples.astype(np.float32).T)
+def k_weighted(samples: Audio, rate: int = 48000) -> Audio:
+    """K-weighted mean squares of 10 ms steps, (steps, channels), of (frames,) or (frames, channels) samples."""
     block = rate * 2
     energies = []
-    for channel in channels:
+    for channel in np.atleast_2d(samples.astype(np.float32).T):
         meter = KWeightedEnergy(rate)
         energies.append(
             np.concatenate([meter.feed(channel[n : n + block]) for n in range(0, len(channel), block)])
         )
-    return measure_loudness(np.array(energies).T, channel_weights(len(channels)))
+    return np.array(energies).T
+
+
+def loudness_of(samples: Audio, rate: int = 48000) -> Loudness:
+    """Loudness of (frames,) or (frames, channels) samples, without a file in between."""
+    energies = k_weighted(samples, rate)
+    return measure_loudness(energies, channel_weights(energies.shape[1]))
 
 
 def measured(samples: Audio, folder: Path, rate: int = 48000, source: Audio | None = None) -> PrintFigures:

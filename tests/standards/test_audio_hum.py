@@ -1,4 +1,8 @@
-"""Mains hum against the tolerances of EN 50160 and closed forms; tolerances of levels are ours."""
+"""Mains hum against the tolerances of EN 50160 and closed forms; tolerances of levels are ours.
+
+An island grid may stray by 15 % (EN 50160): hum that far off is not searched for. How to record a rig's hum is practice,
+not a figure.
+"""
 
 import math
 from pathlib import Path
@@ -6,41 +10,91 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from app.signal.hum import MAINS_HZ, TOLERANCE
-from tests.standards.signals import measured
+from app.signal.figures import Hum
+from app.signal.hum import HARMONICS, MAINS_HZ, TOLERANCE
+from tests.standards.rows import HUM
+from tests.standards.signals import Audio, measured
 
 RATE = 48000
+EN_50160 = "EN 50160"
+CLOSED = "closed form"
 
 
-def test_the_search_reaches_one_per_cent_either_way() -> None:
-    """EN 50160: ±1 % as 10 s means; 60 Hz by analogy (from memory)."""
-    assert [(hz * (1 - TOLERANCE), hz * (1 + TOLERANCE)) for hz in MAINS_HZ] == [
-        pytest.approx((49.5, 50.5)),
-        pytest.approx((59.4, 60.6)),
-    ]
+def _lines(mains_hz: float, lines: list[tuple[int, float]], seconds: float = 10) -> Audio:
+    """Multiples of the mains at dBFS, in noise at -80 dBFS."""
+    t = np.arange(round(RATE * seconds)) / RATE
+    noise = np.random.default_rng(1).standard_normal(len(t)) * 10 ** (-80 / 20)
+    return noise + sum(10 ** (level / 20) * np.sin(2 * np.pi * mains_hz * k * t + k) for k, level in lines)
+
+
+def _hum(samples: Audio, folder: Path) -> Hum | None:
+    return measured(samples, folder).faults.hum
+
+
+@pytest.mark.parametrize(
+    ("mains", "first", "second", "third", "tenth"),
+    [
+        (50.0, (49.5, 50.5), (99.0, 101.0), (148.5, 151.5), (495.0, 505.0)),
+        (60.0, (59.4, 60.6), (118.8, 121.2), (178.2, 181.8), (594.0, 606.0)),
+    ],
+)
+def test_the_search_reaches_one_per_cent_either_way(
+    mains: float,
+    first: tuple[float, float],
+    second: tuple[float, float],
+    third: tuple[float, float],
+    tenth: tuple[float, float],
+) -> None:
+    """±1 % as 10 s means; 60 Hz by analogy (from memory). A harmonic is sought at the fundamental's multiple."""
+    assert mains in MAINS_HZ
+    assert HARMONICS >= 10
+    source = EN_50160 if mains == 50 else "by analogy (from memory)"
+    for k, window in ((1, first), (2, second), (3, third), (10, tenth)):
+        HUM.hold(
+            f"search window, {mains:g} Hz × {k}",
+            (k * mains * (1 - TOLERANCE), k * mains * (1 + TOLERANCE)),
+            window,
+            1e-6,
+            source=source,
+        )
+
+
+@pytest.mark.parametrize("mains", [49.5, 50.5, 59.4, 60.6])
+def test_hum_is_found_at_the_ends_of_the_tolerance(mains: float, tmp_path: Path) -> None:
+    found = _hum(_lines(mains, [(1, -60), (2, -66), (3, -70)]), tmp_path)
+    assert found is not None
+    source = EN_50160 if mains < 55 else "by analogy (from memory)"
+    HUM.hold(f"mains at {mains:g} Hz", found.mains_hz, mains, 0.02, source=source)
+
+
+@pytest.mark.parametrize("mains", [48.0, 52.0, 57.5, 62.5])
+def test_lines_beyond_the_tolerance_are_not_called_hum(mains: float, tmp_path: Path) -> None:
+    assert _hum(_lines(mains, [(1, -60), (2, -66), (3, -70)]), tmp_path) is None
 
 
 @pytest.mark.parametrize("mains", [50.1, 49.55, 60.0, 60.45, 59.5])
 def test_three_lines_in_noise_read_their_summed_level(mains: float, tmp_path: Path) -> None:
-    """10 s, multiples of the mains at -60/-66/-70 dBFS in noise at -80: total -58.69 ±0.1."""
-    t = np.arange(RATE * 10) / RATE
     lines = [(1, -60.0), (2, -66.0), (3, -70.0)]
-    hum = sum(10 ** (level / 20) * np.sin(2 * np.pi * mains * k * t + k) for k, level in lines)
-    noise = np.random.default_rng(1).standard_normal(len(t)) * 10 ** (-80 / 20)
-    found = measured(hum + noise, tmp_path).faults.hum
+    found = _hum(_lines(mains, lines), tmp_path)
     assert found is not None
-    expected = 10 * math.log10(sum(10 ** (level / 10) for _, level in lines))
-    assert expected == pytest.approx(-58.693, abs=0.001)
-    assert found.level_dbfs == pytest.approx(expected, abs=0.1)
-    assert found.mains_hz == pytest.approx(mains, abs=0.1)
+    exact = 10 * math.log10(sum(10 ** (level / 10) for _, level in lines))
+    HUM.hold(
+        "lines at -60, -66, -70 dBFS in noise at -80: total",
+        found.level_dbfs,
+        -58.693,
+        0.1,
+        source="closed form, power sum",
+    )
+    assert exact == pytest.approx(-58.693, abs=0.001)
+    HUM.hold("the same: mains frequency, Hz", found.mains_hz, mains, 0.1, source=CLOSED)
     assert found.confidence > 0.9
 
 
-def test_300_hz_alone_is_neither_50_nor_60(tmp_path: Path) -> None:
+@pytest.mark.parametrize("hz", [300, 600, 900])
+def test_what_both_grids_share_is_neither(hz: float, tmp_path: Path) -> None:
     """The 6th multiple of 50 is the 5th of 60, so nothing is decided on 300, 600 or 900 Hz."""
-    t = np.arange(RATE * 10) / RATE
-    noise = np.random.default_rng(1).standard_normal(len(t)) * 1e-4
-    assert measured(0.01 * np.sin(2 * np.pi * 300 * t) + noise, tmp_path).faults.hum is None
+    found = _hum(_lines(hz, [(1, -40)]), tmp_path)
+    HUM.hold(f"{hz} Hz alone: mains", found and found.mains_hz, None, source=CLOSED)
 
 
 @pytest.mark.parametrize("hz", [30.87, 41.2, 49.0, 61.74, 98.0])
@@ -50,4 +104,4 @@ def test_a_held_note_near_the_mains_is_not_hum(hz: float, tmp_path: Path) -> Non
     note = sum(np.sin(2 * np.pi * hz * k * t) / k for k in range(1, 8)) * 0.1
     shape = np.exp(-((t % 2.0) / 0.8))
     noise = np.random.default_rng(1).standard_normal(len(t)) * 1e-4
-    assert measured(note * shape + noise, tmp_path).faults.hum is None
+    assert _hum(note * shape + noise, tmp_path) is None

@@ -13,7 +13,9 @@ from hypothesis import strategies as st
 
 from app.desk import broadcast_wave
 from app.desk.broadcast_wave import Extension, bext, header, padding, read_time_reference
+from tests.standards.rows import FILES
 
+TECH_3285 = "EBU Tech 3285 v2"
 AT = datetime(2026, 3, 4, 5, 6, 7, tzinfo=UTC)
 FIELDS = {  # EBU Tech 3285 v2: field, offset, bytes
     "description": (0, 256),
@@ -34,6 +36,19 @@ FIELDS = {  # EBU Tech 3285 v2: field, offset, bytes
 }
 
 
+KNOWN = {
+    "description": b"Boathouse / bass DI".ljust(256, b"\0"),
+    "originator": b"Dialback".ljust(32, b"\0"),
+    "originator_reference": b"DIALBACK 0123456789abcdef".ljust(32, b"\0"),
+    "date": b"2026-03-04",
+    "time": b"05:06:07",
+    "version": b"\x02\x00",
+    "umid": bytes(64),
+    "loudness_value": struct.pack("<h", -2300),
+    "reserved": bytes(180),
+}
+
+
 def extension(
     time_reference: int = 0, loudness_lufs: float | None = None, description: str = "Boathouse / bass DI"
 ) -> Extension:
@@ -49,14 +64,6 @@ def field(body: bytes, name: str) -> bytes:
 
 def test_every_field_stands_where_tech_3285_puts_it() -> None:
     body = bext(extension(loudness_lufs=-23.0))
-    assert field(body, "description") == b"Boathouse / bass DI".ljust(256, b"\0")
-    assert field(body, "originator") == b"Dialback".ljust(32, b"\0")
-    assert field(body, "originator_reference") == b"DIALBACK 0123456789abcdef".ljust(32, b"\0")
-    assert field(body, "date") == b"2026-03-04"
-    assert field(body, "time") == b"05:06:07"
-    assert field(body, "version") == b"\x02\x00"
-    assert field(body, "umid") == bytes(64)
-    assert field(body, "reserved") == bytes(180)
     assert body[602:] == b"A=PCM\r\n\0"
     for name in (
         "loudness_range",
@@ -64,28 +71,96 @@ def test_every_field_stands_where_tech_3285_puts_it() -> None:
         "max_momentary_loudness",
         "max_short_term_loudness",
     ):
-        assert field(body, name) == b"\xff\x7f"  # 0x7FFF: unused
+        FILES.hold(f"{name}, unused", field(body, name).hex(" "), "ff 7f", source=TECH_3285)
+    FILES.hold(
+        "bext: fields of known content found at their places",
+        [name for name, written in KNOWN.items() if field(body, name) == written],
+        list(KNOWN),
+        source=TECH_3285,
+    )
 
 
 @pytest.mark.parametrize(
-    ("time_reference", "low", "high"),
+    ("clock", "time_reference", "low", "high"),
     [
-        (1_728_000_000, 0x66FF3000, 0),  # 10:00:00 at 48 kHz
-        (1_997_553_600, 0x77103FC0, 0),  # 12:34:56 at 44.1 kHz
-        (16_588_608_000, 0xDCC21200, 3),  # 23:59:59 at 192 kHz
+        ("10:00:00 at 48 kHz", 1_728_000_000, 0x66FF3000, 0),
+        ("12:34:56 at 44.1 kHz", 1_997_553_600, 0x77103FC0, 0),
+        ("23:59:59 at 192 kHz", 16_588_608_000, 0xDCC21200, 3),
     ],
 )
-def test_the_time_reference_is_two_little_endian_words(time_reference: int, low: int, high: int) -> None:
+def test_the_time_reference_is_two_little_endian_words(
+    clock: str, time_reference: int, low: int, high: int
+) -> None:
     body = bext(extension(time_reference))
-    assert field(body, "time_reference_low") == struct.pack("<I", low)
-    assert field(body, "time_reference_high") == struct.pack("<I", high)
+    FILES.hold(
+        f"time reference {clock}: low and high word",
+        (field(body, "time_reference_low").hex(" "), field(body, "time_reference_high").hex(" ")),
+        (struct.pack("<I", low).hex(" "), struct.pack("<I", high).hex(" ")),
+        source=TECH_3285,
+    )
 
 
 @pytest.mark.parametrize(
     ("lufs", "word"), [(-23.0, 0xF704), (-14.25, 0xFA6F), (None, 0x7FFF), (-120.0, 0x7FFF)]
 )
 def test_loudness_is_written_in_hundredths_or_marked_unused(lufs: float | None, word: int) -> None:
-    assert field(bext(extension(loudness_lufs=lufs)), "loudness_value") == struct.pack("<H", word)
+    FILES.hold(
+        f"loudness field of {lufs} LUFS, bytes",
+        field(bext(extension(loudness_lufs=lufs)), "loudness_value").hex(" "),
+        struct.pack("<H", word).hex(" "),
+        source=TECH_3285,
+    )
+
+
+@pytest.mark.parametrize(("rate", "hours"), [(48_000, 24.86), (96_000, 12.43), (192_000, 6.21)])
+def test_the_low_word_wraps_and_the_high_word_carries_on(rate: int, hours: float) -> None:
+    """A sample before and a sample after 2^32."""
+    before, after = (bext(extension(2**32 + n)) for n in (-1, 0))
+    assert field(before, "time_reference_high") == bytes(4)
+    wraps = int.from_bytes(field(before, "time_reference_low"), "little") + 1
+    assert field(after, "time_reference_low") == bytes(4)
+    assert field(after, "time_reference_high") == b"\x01\0\0\0"
+    FILES.hold(f"low word wraps at {rate / 1000:g} kHz, h", wraps / rate / 3600, hours, 0.005, source="2^32")
+
+
+@pytest.mark.parametrize(
+    ("rate", "channels", "hours"),
+    [(48_000, 1, 8.285), (48_000, 2, 4.143), (96_000, 2, 2.071), (192_000, 2, 1.036)],
+)
+def test_how_long_a_file_stays_a_plain_wav(rate: int, channels: int, hours: float) -> None:
+    """The longest that `header` still writes as RIFF: (2^32 - 1) bytes of 24-bit samples, less some for the header."""
+    low, high = 0, 2**32
+    while high - low > 1:
+        frames = (low + high) // 2
+        is_plain = header(extension(), sample_rate=rate, channels=channels, frames=frames)[:4] == b"RIFF"
+        low, high = (frames, high) if is_plain else (low, frames)
+    FILES.hold(
+        f"longest plain WAV, 24 bits, {channels} ch, {rate / 1000:g} kHz, h",
+        low / rate / 3600,
+        hours,
+        0.001,
+        source="2^32 - 1 bytes",
+    )
+
+
+def test_more_than_two_channels_have_an_extensible_header() -> None:
+    """A `fmt ` chunk of 40 bytes: tag 0xFFFE, 22 more bytes, valid bits, channel mask, and PCM's sub-format."""
+    written = header(extension(), sample_rate=48_000, channels=4, frames=100)
+    at = written.index(b"fmt ")
+    size, tag = struct.unpack("<IH", written[at + 4 : at + 10])
+    more, valid_bits, mask = struct.unpack("<HHI", written[at + 24 : at + 32])
+    FILES.hold(
+        "extensible header: size, tag, extra bytes, valid bits, mask",
+        (size, tag, more, valid_bits, mask),
+        (40, 0xFFFE, 22, 24, 0),
+        source="WAVE_FORMAT_EXTENSIBLE, structure",
+    )
+    FILES.hold(
+        "extensible header: sub-format of PCM",
+        written[at + 32 : at + 48].hex(),
+        "0100000000001000800000aa00389b71",
+        source="WAVE_FORMAT_EXTENSIBLE (from memory)",
+    )
 
 
 @given(st.text(max_size=400))
@@ -185,4 +260,4 @@ def test_a_file_without_a_time_reference_has_none(tmp_path: Path, content: bytes
 def test_the_smallest_extension_is_602_bytes() -> None:
     """Tech 3285: the fixed part, without any coding history."""
     assert broadcast_wave.BEXT_BYTES == 602
-    assert len(bext(Extension("", "", "", AT, 0, ""))) == 602
+    FILES.hold("smallest bext, bytes", len(bext(Extension("", "", "", AT, 0, ""))), 602, source=TECH_3285)

@@ -10,6 +10,7 @@ import pytest
 from PIL import Image
 
 from app.desk.pictures import clean_picture
+from tests.standards.rows import FILES
 
 pillow_heif.register_heif_opener()
 
@@ -69,7 +70,12 @@ def test_a_stored_photo_is_displayed_as_its_orientation_says(
 
     clean = clean_picture(photo)
 
-    assert blocks(clean.shown) == DISPLAYED[orientation]
+    FILES.hold(
+        f"picture of orientation {orientation}, rows as displayed",
+        [f"{row}" for row in blocks(clean.shown)],
+        [f"{row}" for row in DISPLAYED[orientation]],
+        source="Exif, JEITA CP-3451, tag 0x0112",
+    )
     assert blocks(clean.thumbnail) == DISPLAYED[orientation]
     assert (clean.width, clean.height) == (
         len(DISPLAYED[orientation][0]) * BLOCK_PX,
