@@ -20,6 +20,7 @@ from app.desk.auditions import PlacedPrint
 from app.desk.broadcast_wave import read_time_reference
 from app.desk.pass_sheets import PassSheet, read_pass_sheets
 from app.desk.refusals import Refusal
+from app.desk.stored_files import FileAway, path_of
 from app.library import Library
 from app.records import Pass, Project, StoredFile
 
@@ -92,7 +93,7 @@ def _orders(library: Library, pass_ids: Sequence[int], options: CopyOptions) -> 
         source = None if one.source_file_id is None else session.get_one(StoredFile, one.source_file_id)
     if not places:
         raise Refusal({"": "There is no print to copy. Attach one to the pass first."})
-    reference = read_time_reference(library.files.path(source.sha256)) if source is not None else None
+    reference = _time_reference(library, source.sha256) if source is not None else None
     words = [
         _words(sheets[item.pass_id], artist, _print_word(item, places), item.shown.file_name)
         for item in places
@@ -113,14 +114,19 @@ def _order(
     options: CopyOptions,
 ) -> CopyOrder:
     shown, place = item.shown, item.place
-    if place is None or not library.files.path(place.sha256).exists():
-        why = shown.reason or "Its file is missing from the library folder."
-        raise Refusal({"": f"“{shown.file_name}” of pass {item.number} cannot be copied. {why}"})
+    try:
+        if place is None:
+            raise FileAway(shown.reason)
+        path = path_of(library, place.sha256)
+    except FileAway as away:
+        raise Refusal(
+            {"": f"“{shown.file_name}” of pass {item.number} cannot be copied. {away}".strip()}
+        ) from None
     nudge = dict(options.nudges).get(shown.print_id or 0, 0.0)
     turned = (options.right_polarity and shown.polarity == "inverted") != (shown.print_id in options.turned)
     print_rate = _print_rate(sheet, shown.print_id)
     return CopyOrder(
-        path=str(library.files.path(place.sha256)),
+        path=str(path),
         name=name,
         delay_samples=place.delay_samples - nudge * print_rate / place.target_rate,
         drift_ppm=place.drift_ppm,
@@ -133,6 +139,13 @@ def _order(
         originated_at=sheet.created_at.astimezone().isoformat(timespec="seconds"),
         time_reference=time_reference,
     )
+
+
+def _time_reference(library: Library, sha256: str) -> int | None:
+    try:
+        return read_time_reference(path_of(library, sha256))
+    except FileAway:
+        return None
 
 
 def _print_rate(sheet: PassSheet, print_id: int | None) -> int:

@@ -19,8 +19,8 @@ from sqlalchemy import case, delete, func, select, update
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
-from app.desk import measuring
-from app.desk.measuring import TRIES, Measured
+from app.desk import measuring, queued_work
+from app.desk.measuring import Measured
 from app.desk.pass_sheets import PassSheet, PrintSheet, read_pass_sheets
 from app.desk.refusals import NotThere, Refusal
 from app.library import Library
@@ -197,8 +197,7 @@ def make_again(library: Library, pass_ids: Sequence[int]) -> None:
     with library.reading() as session:
         rows = _rows(session, _plans(session, pass_ids))
     with library.writing() as session:
-        failed = update(Audition).where(col(Audition.key).in_(rows), col(Audition.state) == "failed")
-        session.execute(failed.values(state="waiting", tries=0, reason=""))
+        queued_work.try_again(session, Audition, col(Audition.key).in_(rows))
 
 
 def segment_path(library: Library, key: str, number: int) -> Path:
@@ -216,13 +215,7 @@ def folder_of(library: Library, key: str) -> Path:
 
 def claim(library: Library) -> Audition | None:
     """Take the oldest that waits, now running: prints first, then what is measured of several together."""
-    with library.writing() as session:
-        waiting = select(Audition).where(col(Audition.state) == "waiting")
-        prints_first = case((col(Audition.kind) == "print", 0), else_=1)
-        row = session.scalars(waiting.order_by(prints_first, col(Audition.id)).limit(1)).first()
-        if row is not None:
-            row.state, row.tries = "running", row.tries + 1
-        return row
+    return queued_work.claim(library, Audition, case((col(Audition.kind) == "print", 0), else_=1))
 
 
 def members_of(library: Library, together: Audition) -> list[tuple[Path, AuditionFigures]]:
@@ -240,32 +233,14 @@ def finish(library: Library, claimed: Audition, figures: dict[str, Any] | None, 
     folder = folder_of(library, claimed.key)
     size = 0 if figures is None else sum(path.stat().st_size for path in folder.iterdir())
     with library.writing() as session:
-        session.execute(
-            update(Audition)
-            .where(col(Audition.id) == claimed.id)
-            .values(
-                state="failed" if figures is None else "done",
-                figures=figures,
-                reason=reason,
-                bytes=size,
-                finished_at=now(),
-            )
-        )
+        queued_work.finish(session, Audition, claimed.id, figures, reason, bytes=size)
 
 
 def resume(library: Library) -> None:
     """After a start: what was running waits again, unless it ended the process too often; folders that no row knows
     go."""
     with library.writing() as session:
-        stuck = update(Audition).where(col(Audition.state) == "running")
-        session.execute(
-            stuck.where(col(Audition.tries) >= TRIES).values(
-                state="failed",
-                reason=f"Making this file ready ended the measuring process {TRIES} times. It is left alone now; "
-                "the file itself is untouched.",
-            )
-        )
-        session.execute(stuck.values(state="waiting"))
+        queued_work.put_back(session, Audition, "Making this file ready")
         known = set(session.scalars(select(col(Audition.key))))
     library.auditions.mkdir(exist_ok=True)
     for folder in library.auditions.iterdir():

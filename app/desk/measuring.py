@@ -13,20 +13,18 @@ import time
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import JSON, exists, func, select, type_coerce, update
+from sqlalchemy import JSON, exists, func, select, type_coerce
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.config import ROOT
-from app.desk import print_findings
+from app.desk import print_findings, queued_work
 from app.desk.print_findings import Finding
 from app.library import Library
 from app.records import Measurement, Pass, Print, SoundShape, SourceTrack
-from app.records.base import now
 from app.signal.band_shape import packed, shape_of
 from app.signal.figures import ALGORITHM_VERSION, PrintFigures, print_figures_from_json
 
-TRIES = 3
 SHORTEST_PAUSE_S, LONGEST_PAUSE_S = 1.0, 60.0
 log = logging.getLogger(__name__)
 
@@ -61,8 +59,7 @@ def want(session: Session, file_id: int, source_file_id: int | None) -> None:
 def measure_again(library: Library, file_id: int, source_file_id: int | None) -> None:
     """Give a failed measurement another try."""
     with library.writing() as session:
-        again = update(Measurement).where(*_is(file_id, source_file_id), col(Measurement.state) == "failed")
-        session.execute(again.values(state="waiting", reason="", tries=0))
+        queued_work.try_again(session, Measurement, *_is(file_id, source_file_id))
 
 
 def read_measured(
@@ -105,15 +102,7 @@ def resume(library: Library) -> None:
     """After a start: what was running when the last process ended waits again, unless it ended it too often; and
     whatever only an older algorithm has measured is asked for anew."""
     with library.writing() as session:
-        stuck = update(Measurement).where(col(Measurement.state) == "running")
-        session.execute(
-            stuck.where(col(Measurement.tries) >= TRIES).values(
-                state="failed",
-                reason=f"Measuring this file ended the measuring process {TRIES} times. It is left alone now; "
-                "the file itself is untouched.",
-            )
-        )
-        session.execute(stuck.values(state="waiting"))
+        queued_work.put_back(session, Measurement, "Measuring this file")
         measured = exists().where(
             col(Measurement.file_id) == col(Print.file_id),
             col(Measurement.source_file_id).is_not_distinct_from(col(SourceTrack.file_id)),
@@ -137,26 +126,13 @@ def resume(library: Library) -> None:
 
 def claim(library: Library) -> Measurement | None:
     """Take the oldest waiting measurement, now running."""
-    with library.writing() as session:
-        oldest = select(Measurement).where(col(Measurement.state) == "waiting").order_by(col(Measurement.id))
-        row = session.scalars(oldest.limit(1)).first()
-        if row is not None:
-            row.state, row.tries = "running", row.tries + 1
-        return row
+    return queued_work.claim(library, Measurement)
 
 
 def finish(library: Library, measurement_id: int, figures: dict[str, Any] | None, reason: str = "") -> None:
     """Write down what came out: figures, or the reason there are none."""
     with library.writing() as session:
-        done = update(Measurement).where(col(Measurement.id) == measurement_id)
-        session.execute(
-            done.values(
-                state="failed" if figures is None else "done",
-                figures=figures,
-                reason=reason,
-                finished_at=now(),
-            )
-        )
+        queued_work.finish(session, Measurement, measurement_id, figures, reason)
         row = session.get(Measurement, measurement_id)
         if row is not None and figures is not None:
             _keep_shape(session, row.file_id, print_figures_from_json(figures))

@@ -1,4 +1,5 @@
-"""The measuring process: `python -m app.desk.measuring_process FOLDER`. It measures, and makes auditions.
+"""The measuring process: `python -m app.desk.measuring_process FOLDER`. It measures, makes auditions,
+and answers examinations.
 
 It runs at the lowest priority and in one thread, so that a DAW on the same machine is never starved: it takes what
 time is left over, on whichever core is idle.
@@ -8,15 +9,19 @@ import logging
 import os
 import signal
 import sys
-from dataclasses import asdict
+from collections.abc import Callable
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
-from app.desk import auditions, measuring
+from app.desk import auditions, examining, measuring
+from app.desk.stored_files import MISSING, FileAway, path_of
 from app.library import Library
-from app.records import Audition, Measurement, StoredFile
+from app.records import Audition, Examination, Measurement, StoredFile
 
 ONE_CORE = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+UNREADABLE = "The library's folder could not be read or written ({}). Make room on its disk, or look whether it is there."
+OUR_FAULT = "Dialback failed at this file, which is a fault of its own; its log says more."
 log = logging.getLogger("dialback.measuring")
 
 
@@ -25,10 +30,10 @@ def run(folder: Path) -> None:
     library = Library(folder)
     measuring.resume(library)
     auditions.resume(library)
+    examining.resume(library)
     while True:
-        while _measure_next(library) | _build_next(
-            library
-        ):  # in turn, so that neither waits for all of the other
+        # In turn, so that none waits for all of another.
+        while _measure_next(library) | _build_next(library) | _examine_next(library):
             pass
         if not os.read(sys.stdin.fileno(), 4096):
             return
@@ -49,80 +54,108 @@ def _build_next(library: Library) -> bool:
     return waiting is not None
 
 
+def _examine_next(library: Library) -> bool:
+    waiting = examining.claim(library)
+    if waiting is not None:
+        examine(library, waiting)
+    return waiting is not None
+
+
 def measure(library: Library, waiting: Measurement) -> None:
     """Carry out one claimed measurement."""
-    from app.signal.figures import to_json
-    from app.signal.measure import measure_print
-    from app.signal.reading import UnreadableAudio
-
-    path = _path(library, waiting.file_id)
-    source = None if waiting.source_file_id is None else _path(library, waiting.source_file_id)
-    try:
-        figures = to_json(measure_print(path, source, features_folder=library.features))
-    except UnreadableAudio as error:
-        measuring.finish(library, waiting.id, None, str(error))
-    except FileNotFoundError:
-        measuring.finish(
-            library, waiting.id, None, "The file is missing from the library folder. Put it back from a copy."
-        )
-    except Exception:
-        log.exception("Measurement %s of %s failed.", waiting.id, path)
-        measuring.finish(
-            library,
-            waiting.id,
-            None,
-            "Dialback failed at this file, which is a fault of its own; its log says more.",
-        )
-    else:
-        measuring.finish(library, waiting.id, figures)
+    figures, reason = _tried(f"Measurement {waiting.id}", lambda: _measured(library, waiting))
+    measuring.finish(library, waiting.id, figures, reason)
 
 
 def build(library: Library, waiting: Audition) -> None:
     """Make one claimed audition."""
-    from app.signal.audition import build_audition, build_together
+    figures, reason = _tried(f"Audition {waiting.key}", lambda: _built(library, waiting))
+    auditions.finish(library, waiting, figures, reason)
+
+
+def examine(library: Library, waiting: Examination) -> None:
+    """Answer one claimed examination."""
+    answer, reason = _tried(f"Examination {waiting.id}", lambda: EXAMINING[waiting.kind](library, waiting))
+    examining.finish(library, waiting.id, answer, reason)
+
+
+def _tried(name: str, work: Callable[[], dict[str, Any]]) -> tuple[dict[str, Any] | None, str]:
+    """What came of some work, or the sentence that says why nothing did."""
     from app.signal.reading import UnreadableAudio
 
-    folder = auditions.folder_of(library, waiting.key)
-    figures: dict[str, Any] = {}
     try:
-        if waiting.kind == "together":
-            build_together(auditions.members_of(library, waiting), folder)
-        else:
-            wanted = dict(waiting.wanted)
-            path = library.files.path(wanted.pop("sha256"))
-            if not path.exists():
-                raise FileNotFoundError(path)
-            figures = asdict(build_audition(path, folder, **wanted))
-    except UnreadableAudio as error:
-        auditions.finish(library, waiting, None, str(error))
+        return work(), ""
+    except (UnreadableAudio, FileAway) as error:
+        return None, str(error)
     except FileNotFoundError:
-        auditions.finish(
-            library, waiting, None, "The file is missing from the library folder. Put it back from a copy."
-        )
+        return None, MISSING
     except OSError as error:
-        auditions.finish(
-            library,
-            waiting,
-            None,
-            f"It could not be written to the library ({error.strerror}). Make room on the disk.",
-        )
+        log.exception("%s failed.", name)
+        return None, UNREADABLE.format(error.strerror)
     except Exception:
-        log.exception("Audition %s failed.", waiting.key)
-        auditions.finish(
-            library,
-            waiting,
-            None,
-            "Dialback failed at this file, which is a fault of its own; its log says more.",
-        )
-    else:
-        auditions.finish(library, waiting, figures)
+        log.exception("%s failed.", name)
+        return None, OUR_FAULT
+
+
+def _measured(library: Library, waiting: Measurement) -> dict[str, Any]:
+    from app.signal.figures import to_json
+    from app.signal.measure import measure_print
+
+    path = _path(library, waiting.file_id)
+    source = None if waiting.source_file_id is None else _path(library, waiting.source_file_id)
+    return to_json(measure_print(path, source, features_folder=library.features))
+
+
+def _built(library: Library, waiting: Audition) -> dict[str, Any]:
+    from app.signal.audition import build_audition, build_together
+
+    folder = auditions.folder_of(library, waiting.key)
+    if waiting.kind == "together":
+        build_together(auditions.members_of(library, waiting), folder)
+        return {}
+    wanted = dict(waiting.wanted)
+    path = path_of(library, wanted.pop("sha256"))
+    return asdict(build_audition(path, folder, **wanted))
+
+
+def _identified(library: Library, waiting: Examination) -> dict[str, Any]:
+    """The sources are named by their files' ids."""
+    from app.signal.figures import to_json
+    from app.signal.identify import identify
+
+    names = {str(_path(library, file_id)): str(file_id) for file_id in waiting.wanted["source_file_ids"]}
+    found = identify(
+        _path(library, waiting.file_id), [Path(path) for path in names], features_folder=library.features
+    )
+    ranking = tuple(replace(ranked, source=names[ranked.source]) for ranked in found.ranking)
+    best = None if found.best is None else names[found.best]
+    return to_json(replace(found, best=best, ranking=ranking))
+
+
+def _matched(library: Library, waiting: Examination) -> dict[str, Any]:
+    from app.signal.figures import to_json
+    from app.signal.match import match
+
+    assert waiting.other_file_id is not None
+    assert waiting.source_file_id is not None
+    recalled, original, source = (
+        _path(library, file_id)
+        for file_id in (waiting.file_id, waiting.other_file_id, waiting.source_file_id)
+    )
+    return to_json(match(original, recalled, source, features_folder=library.features))
+
+
+EXAMINING: dict[str, Callable[[Library, Examination], dict[str, Any]]] = {
+    "identify": _identified,
+    "match": _matched,
+}
+"""How each kind of examination is answered, as the document of its answer."""
 
 
 def _path(library: Library, file_id: int) -> Path:
     with library.reading() as session:
-        row = session.get(StoredFile, file_id)
-        assert row is not None  # a measurement goes with its file
-        return library.files.path(row.sha256)
+        row = session.get_one(StoredFile, file_id)  # work goes with its file
+        return path_of(library, row.sha256)
 
 
 def _stand_back() -> None:

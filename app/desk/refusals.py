@@ -30,8 +30,8 @@ class EditedMeanwhile(Refusal):
 
 
 class NotThere(Exception):
-    def __init__(self, noun: str) -> None:
-        super().__init__(f"This {noun} is not in the library. It may have been deleted meanwhile.")
+    def __init__(self, noun: str, why: str = "It may have been deleted meanwhile.") -> None:
+        super().__init__(f"This {noun} is not in the library. {why}")
 
 
 class Complaints:

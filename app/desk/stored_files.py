@@ -1,5 +1,6 @@
-"""Files that came in, as rows."""
+"""Files that came in, as rows, and where they lie."""
 
+from pathlib import Path
 from typing import BinaryIO
 
 from sqlalchemy import select
@@ -8,8 +9,9 @@ from sqlmodel import col
 
 from app.desk.refusals import Refusal
 from app.library import Library, TakenIn
-from app.records import StoredFile
+from app.records import ReferredFile, StoredFile
 
+MISSING = "The file is missing from the library folder. Put it back from a copy."
 AUDIO_TYPES = {"WAV": "audio/wav", "AIFF": "audio/aiff", "FLAC": "audio/flac"}
 
 
@@ -21,6 +23,38 @@ def record(session: Session, taken: TakenIn, media_type: str) -> int:
         session.add(row)
         session.flush()
     return row.id
+
+
+class FileAway(Exception):
+    """A stored file is not where it was, or no longer what it was; the message is a sentence for the person."""
+
+
+def path_of(library: Library, sha256: str) -> Path:
+    """Where the bytes of a stored file can be read: in the library, or where they were left when it was taken in.
+    Raises FileAway."""
+    path = library.files.path(sha256)
+    if path.exists():
+        return path
+    with library.reading() as session:
+        of_these_bytes = select(ReferredFile).join(StoredFile).where(col(StoredFile.sha256) == sha256)
+        referred = session.scalars(of_these_bytes).first()
+    if referred is None:
+        raise FileAway(MISSING)
+    if trouble := trouble_of(referred):
+        raise FileAway(trouble)
+    return Path(referred.path)
+
+
+def trouble_of(referred: ReferredFile) -> str:
+    """What is wrong with a file that was left where it is, as far as size and date tell; empty where nothing is."""
+    path = Path(referred.path)
+    try:
+        found = path.stat()
+    except OSError:
+        return f"“{path.name}” is not at {path.parent} any more, or that folder cannot be reached."
+    if (found.st_size, found.st_mtime_ns) != (referred.bytes, referred.modified_ns):
+        return f"“{path.name}” at {path.parent} was changed since it was taken in."
+    return ""
 
 
 def take_in(library: Library, field: str, stream: BinaryIO) -> TakenIn:

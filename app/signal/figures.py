@@ -2,7 +2,7 @@
 
 Nothing here computes and nothing here imports numpy, so the web server and the drawings can use these types
 freely. `to_json` gives the documents of `dialback measure`, `identify` and `match`; `print_figures_from_json`
-reads a measured print back. What could not be known is None, and `notes` says why in a sentence.
+reads a measured print back, and its like the other two. What could not be known is None, and `notes` says why in a sentence.
 """
 
 import math
@@ -218,6 +218,28 @@ def print_figures_from_json(document: Mapping[str, Any]) -> PrintFigures:
         ),
         notes=tuple(document["notes"]),
         algorithm_version=document["algorithm_version"],
+    )
+
+
+def identification_from_json(document: Mapping[str, Any]) -> Identification:
+    """The inverse of `to_json` for an identification."""
+    return Identification(
+        best=document["best"],
+        ranking=tuple(RankedSource(**_of(RankedSource, row)) for row in document["ranking"]),
+        notes=tuple(document["notes"]),
+    )
+
+
+def match_figures_from_json(document: Mapping[str, Any]) -> MatchFigures:
+    """The inverse of `to_json` for a comparison of two prints. A figure that an older one lacks is as if not known."""
+    plain = {name: document[name] for name in MatchFigures.__dataclass_fields__ if name in document}
+    return MatchFigures(
+        **plain
+        | {
+            "bands": tuple(BandDifference(**_of(BandDifference, band)) for band in document["bands"]),
+            "findings": tuple(document["findings"]),
+            "notes": tuple(document["notes"]),
+        }
     )
 
 

@@ -5,6 +5,7 @@ from fastapi.responses import FileResponse, Response
 
 from app.desk.prints import AudioFile, audio_of_print, audio_of_source
 from app.desk.refusals import NotThere
+from app.desk.stored_files import FileAway, path_of
 from app.web.context import LibraryDep, RowId
 
 router = APIRouter()
@@ -21,9 +22,10 @@ def source_audio(library: LibraryDep, source_id: RowId) -> Response:
 
 
 def _serve(library: LibraryDep, audio: AudioFile) -> Response:
-    path = library.files.path(audio.sha256)
-    if not path.exists():
-        raise NotThere("audio file")
+    try:
+        path = path_of(library, audio.sha256)
+    except FileAway as away:
+        raise NotThere("audio file", str(away)) from None
     return FileResponse(
         path, media_type=audio.media_type, filename=audio.file_name, content_disposition_type="inline"
     )

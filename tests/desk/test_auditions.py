@@ -13,7 +13,7 @@ import soundfile
 from small_session import attach, figures, tone, wav
 from sqlmodel import col
 
-from app.desk import auditions, measuring, measuring_process, passes, projects, sources
+from app.desk import auditions, measuring, measuring_process, passes, projects, queued_work, sources
 from app.desk.auditions import Lane, read_auditions, segment_path, want_auditions
 from app.desk.blending import nudge_of, read_blend
 from app.desk.loudness_of_part import read_hop_powers
@@ -294,7 +294,7 @@ def test_what_was_running_when_the_process_ended_is_made_again_and_the_third_end
 ) -> None:
     measure_all(heard.library)
     want_auditions(heard.library, heard.passes)
-    for tries in range(1, measuring.TRIES + 1):
+    for tries in range(1, queued_work.TRIES + 1):
         claimed = auditions.claim(heard.library)
         assert claimed is not None
         assert claimed.tries == tries

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from small_session import SmallSession, attach, figures, measured, tone
 
-from app.desk import measuring, measuring_process, print_findings, prints
+from app.desk import measuring, measuring_process, print_findings, prints, queued_work
 from app.desk.pass_sheets import read_pass
 from app.library import Library
 from app.records import Measurement
@@ -46,7 +46,7 @@ def test_what_was_running_when_the_process_ended_is_measured_again(filled: Libra
 def test_a_file_that_ends_the_process_three_times_is_left_alone_with_a_sentence(
     filled: Library, session: SmallSession
 ) -> None:
-    for _ in range(measuring.TRIES):
+    for _ in range(queued_work.TRIES):
         assert measuring.claim(filled) is not None
         measuring.resume(filled)
     assert measuring.claim(filled) is None

@@ -1,0 +1,66 @@
+"""Work that waits in rows until the measuring process carries it out: measurements, auditions, examinations.
+
+A row is asked for (waiting), claimed (running), and ends done or failed, with the reason. Rows survive whatever ends
+the process: what was running waits again at the next start, unless it ended the process too often.
+"""
+
+from typing import Any, TypeVar
+
+from sqlalchemy import select, update
+from sqlalchemy.orm import Session
+from sqlmodel import col
+
+from app.library import Library
+from app.records import Audition, Examination, Measurement
+from app.records.base import now
+
+TRIES = 3
+
+Work = TypeVar("Work", Measurement, Audition, Examination)
+
+
+def claim(library: Library, noun: type[Work], *first: Any) -> Work | None:
+    """Take the oldest row that waits, now running; `first` are expressions that go before age."""
+    with library.reading() as session:  # no writer's turn is taken while nothing waits
+        if session.scalar(select(col(noun.id)).where(col(noun.state) == "waiting").limit(1)) is None:
+            return None
+    with library.writing() as session:
+        waiting = select(noun).where(col(noun.state) == "waiting").order_by(*first, col(noun.id))
+        row = session.scalars(waiting.limit(1)).first()
+        if row is not None:
+            row.state, row.tries = "running", row.tries + 1
+        return row
+
+
+def finish(
+    session: Session,
+    noun: type[Work],
+    row_id: int,
+    figures: dict[str, Any] | None,
+    reason: str = "",
+    **columns: Any,
+) -> None:
+    """Write down what came out: figures, or the reason there are none."""
+    done = update(noun).where(col(noun.id) == row_id)
+    state = "failed" if figures is None else "done"
+    session.execute(done.values(state=state, figures=figures, reason=reason, finished_at=now(), **columns))
+
+
+def put_back(session: Session, noun: type[Work], doing: str) -> None:
+    """After a start: what was running waits again. `doing` begins the sentence of what is given up, as in
+    "Measuring this file"."""
+    stuck = update(noun).where(col(noun.state) == "running")
+    session.execute(
+        stuck.where(col(noun.tries) >= TRIES).values(
+            state="failed",
+            reason=f"{doing} ended the measuring process {TRIES} times. It is left alone now; the file itself is "
+            "untouched.",
+        )
+    )
+    session.execute(stuck.values(state="waiting"))
+
+
+def try_again(session: Session, noun: type[Work], *which: Any) -> None:
+    """Give what failed another try."""
+    failed = update(noun).where(*which, col(noun.state) == "failed")
+    session.execute(failed.values(state="waiting", reason="", tries=0))
