@@ -82,21 +82,29 @@ def entry_for_next(
     """The next pass's form: a copy of the given pass, else of the source's last, else of the last pass that the
     project logged at all, else empty. Gear stands at its newest layout, settings carried over by control."""
     with library.reading() as session:
-        source = find_source(session, source_id)
-        base = _base_pass(session, source, from_pass_id)
-        if base is None:
-            return PassEntry()
-        sheet = read_pass_sheets(session, col(Pass.id) == base)[0]
-        newest = newest_layouts(session, [step.gear_id for step in sheet.steps])
-        controls = read_controls(session, [layout.id for layout in newest.values()])
-        steps = tuple(_carried_over(step, newest[step.gear_id], controls, unit) for step in sheet.steps)
-        return PassEntry(hook_up=sheet.hook_up, levels=sheet.levels, steps=steps, like=sheet.pass_id)
+        return copy_for_next(session, source_id, from_pass_id, unit)
+
+
+def copy_for_next(session: Session, source_id: int, from_pass_id: int | None, unit: LengthUnit) -> PassEntry:
+    source = find_source(session, source_id)
+    base = _base_pass(session, source, from_pass_id)
+    if base is None:
+        return PassEntry()
+    sheet = read_pass_sheets(session, col(Pass.id) == base)[0]
+    newest = newest_layouts(session, [step.gear_id for step in sheet.steps])
+    controls = read_controls(session, [layout.id for layout in newest.values()])
+    steps = tuple(_carried_over(step, newest[step.gear_id], controls, unit) for step in sheet.steps)
+    return PassEntry(hook_up=sheet.hook_up, levels=sheet.levels, steps=steps, like=sheet.pass_id)
 
 
 def entry_of(library: Library, pass_id: int, *, unit: LengthUnit = "mm") -> PassEntry:
     """A logged pass as the form that would save it unchanged."""
     with library.reading() as session:
-        sheets = read_pass_sheets(session, col(Pass.id) == pass_id)
+        return copy_of(session, pass_id, unit)
+
+
+def copy_of(session: Session, pass_id: int, unit: LengthUnit) -> PassEntry:
+    sheets = read_pass_sheets(session, col(Pass.id) == pass_id)
     if not sheets:
         raise NotThere("pass")
     sheet = sheets[0]
@@ -116,22 +124,24 @@ def entry_of(library: Library, pass_id: int, *, unit: LengthUnit = "mm") -> Pass
 def with_gear(library: Library, entry: PassEntry, gear_id: int) -> PassEntry:
     """The entry with a piece of gear put where its kind usually stands: after the last of its own side."""
     with library.reading() as session:
-        layout = newest_layouts(session, [gear_id]).get(gear_id)
-        if layout is None:
-            raise NotThere("piece of gear")
-        if any(step.gear_id == gear_id for step in entry.steps):
-            raise Refusal(
-                {
-                    "chain": f"{layout.gear_name} is in this chain already; one piece of gear stands in one place."
-                }
-            )
-        kinds = dict(
-            session.execute(
-                select(col(ControlLayout.id), col(ControlLayout.kind)).where(
-                    col(ControlLayout.id).in_([step.layout_id for step in entry.steps])
-                )
-            ).all()
+        return put_in(session, entry, gear_id)
+
+
+def put_in(session: Session, entry: PassEntry, gear_id: int) -> PassEntry:
+    layout = newest_layouts(session, [gear_id]).get(gear_id)
+    if layout is None:
+        raise NotThere("piece of gear")
+    if any(step.gear_id == gear_id for step in entry.steps):
+        raise Refusal(
+            {"chain": f"{layout.gear_name} is in this chain already; one piece of gear stands in one place."}
         )
+    kinds = dict(
+        session.execute(
+            select(col(ControlLayout.id), col(ControlLayout.kind)).where(
+                col(ControlLayout.id).in_([step.layout_id for step in entry.steps])
+            )
+        ).all()
+    )
     place = chain_place(layout.kind)
     at = len(entry.steps)
     while at and chain_place(kinds.get(entry.steps[at - 1].layout_id, "other")) > place:
@@ -176,7 +186,7 @@ def step_forms(library: Library, entry: PassEntry) -> tuple[StepForm, ...]:
                 "other" if layout is None else layout.kind,
                 step.branch,
                 tuple(
-                    _control_form(index, control, step.readings.get(control.control_id, ""))
+                    _control_form(step.gear_id, control, step.readings.get(control.control_id, ""))
                     for control in controls.get(step.layout_id, ())
                 ),
                 step.placement,
@@ -195,31 +205,61 @@ def all_readings(spec: ControlSpec, position: float | None) -> str:
 def log_pass(library: Library, source_id: int, entry: PassEntry, *, unit: LengthUnit = "mm") -> int:
     """Save a new pass of a source under the next free number. Returns its id."""
     with library.writing() as session:
-        find_source(session, source_id)
-        steps, words = _checked(session, entry, unit)
-        number = (
-            session.scalar(select(func.max(col(Pass.number))).where(col(Pass.source_id) == source_id)) or 0
-        )
-        row = Pass(source_id=source_id, number=number + 1)
-        _set_words(row, words)
-        session.add(row)
-        session.flush()
-        _write_steps(session, row.id, steps)
-        _copy_plan(session, entry.like, row)
-        return row.id
+        return write_new(session, source_id, entry, unit)
 
 
 def edit_pass(library: Library, pass_id: int, entry: PassEntry, *, unit: LengthUnit = "mm") -> None:
     """Correct a logged pass. Raises EditedMeanwhile when it was saved since `entry.revision` was shown."""
     with library.writing() as session:
-        row = find_pass(session, pass_id)
-        if row.revision != entry.revision:
-            raise EditedMeanwhile("pass", row.revision)
-        steps, words = _checked(session, entry, unit)
-        _set_words(row, words)
-        row.revision += 1
-        row.edited_at = now()
-        _write_steps(session, pass_id, steps)
+        write_edit(session, pass_id, entry, unit)
+
+
+def write_new(session: Session, source_id: int, entry: PassEntry, unit: LengthUnit) -> int:
+    find_source(session, source_id)
+    steps, words = _checked(session, entry, unit)
+    row = Pass(source_id=source_id, number=next_number(session, source_id))
+    _set_words(row, words)
+    session.add(row)
+    session.flush()
+    _write_steps(session, row.id, steps)
+    _copy_plan(session, entry.like, row)
+    return row.id
+
+
+def write_edit(session: Session, pass_id: int, entry: PassEntry, unit: LengthUnit) -> None:
+    row = find_pass(session, pass_id)
+    if row.revision != entry.revision:
+        raise EditedMeanwhile("pass", row.revision)
+    steps, words = _checked(session, entry, unit)
+    _set_words(row, words)
+    row.revision += 1
+    row.edited_at = now()
+    _write_steps(session, pass_id, steps)
+
+
+def complaints_of(session: Session, entry: PassEntry, unit: LengthUnit) -> dict[str, str]:
+    """What keeps an entry from being saved, a sentence for each field."""
+    complaints = Complaints()
+    _checked_words(complaints, entry)
+    _checked_steps(session, complaints, entry, unit)
+    return complaints.sentences
+
+
+def next_number(session: Session, source_id: int) -> int:
+    last = session.scalar(select(func.max(col(Pass.number))).where(col(Pass.source_id) == source_id))
+    return (last or 0) + 1
+
+
+def is_saved_as(library: Library, pass_id: int, entry: PassEntry, *, unit: LengthUnit = "mm") -> bool:
+    """Whether the entry, saved, would say just what the pass says: a form that was sent twice."""
+    with library.reading() as session:
+        if session.get(Pass, pass_id) is None:
+            return False
+        saved = copy_of(session, pass_id, unit)
+        try:
+            return _checked(session, saved, unit) == _checked(session, entry, unit)
+        except Refusal:
+            return False
 
 
 def delete_pass(library: Library, pass_id: int) -> int:
@@ -287,13 +327,13 @@ def _placement_entry(step: StepSheet, unit: LengthUnit) -> PlacementEntry | None
     return PlacementEntry() if step.kind == "microphone" else None
 
 
-def _control_form(index: int, control: LayoutControl, typed: str) -> ControlForm:
+def _control_form(gear_id: int, control: LayoutControl, typed: str) -> ControlForm:
     try:
         position = read(control.spec, typed).position
     except UnknownReading:
         position = None
     return ControlForm(
-        field=reading_field(index, control.control_id),
+        field=reading_field(gear_id, control.control_id),
         control_id=control.control_id,
         spec=control.spec,
         typed=typed,
@@ -302,8 +342,9 @@ def _control_form(index: int, control: LayoutControl, typed: str) -> ControlForm
     )
 
 
-def reading_field(index: int, control_id: int) -> str:
-    return f"steps-{index}-control-{control_id}"
+def reading_field(gear_id: int, control_id: int) -> str:
+    """Fields are named by the gear, not by its place: moving gear about changes no field's name."""
+    return f"control-{gear_id}-{control_id}"
 
 
 @dataclass(frozen=True)
@@ -320,15 +361,19 @@ def _checked(
 ) -> tuple[list[_CheckedStep], dict[str, str]]:
     """The whole entry, read. Raises Refusal with a sentence for each field that cannot be kept as typed."""
     complaints = Complaints()
-    words = {
+    words = _checked_words(complaints, entry)
+    steps = _checked_steps(session, complaints, entry, unit)
+    complaints.refuse_if_any()
+    return steps, words
+
+
+def _checked_words(complaints: Complaints, entry: PassEntry) -> dict[str, str]:
+    return {
         "title": wording.line(complaints, "title", "The title", entry.title),
         "notes": wording.notes(complaints, "notes", "The notes", entry.notes),
         "hook_up": wording.notes(complaints, "hook_up", "The hook-up notes", entry.hook_up),
         "levels": wording.notes(complaints, "levels", "The level notes", entry.levels),
     }
-    steps = _checked_steps(session, complaints, entry, unit)
-    complaints.refuse_if_any()
-    return steps, words
 
 
 def _checked_steps(
@@ -345,7 +390,7 @@ def _checked_steps(
     }
     controls = read_controls(session, [step.layout_id for step in entry.steps])
     steps = []
-    for index, step in enumerate(entry.steps):
+    for step in entry.steps:
         layout = layouts.get(step.layout_id)
         if layout is None or layout.gear_id != step.gear_id:
             complaints.add(
@@ -358,14 +403,14 @@ def _checked_steps(
             try:
                 reading = read(control.spec, step.readings.get(control.control_id, ""))
             except UnknownReading as error:
-                complaints.add(reading_field(index, control.control_id), str(error))
+                complaints.add(reading_field(step.gear_id, control.control_id), str(error))
                 continue
             if reading.text:
                 settings[control.control_id] = reading
         placement = None
         if step.placement is not None:
-            placement = placements.read_entry(complaints, f"steps-{index}", step.placement, unit)
-        branch = wording.line(complaints, f"steps-{index}-branch", "The branch", step.branch)
+            placement = placements.read_entry(complaints, f"placement-{step.gear_id}", step.placement, unit)
+        branch = wording.line(complaints, f"branch-{step.gear_id}", "The branch", step.branch)
         steps.append(_CheckedStep(step.gear_id, step.layout_id, branch, settings, placement))
     if len({step.gear_id for step in steps}) < len(steps):
         complaints.add("chain", "One piece of gear stands twice in this chain. Remove one of the two.")

@@ -23,11 +23,13 @@ class Draft(SQLModel, table=True):
     pass_id: int | None = Field(default=None, foreign_key="pass.id", ondelete="CASCADE", unique=True)
     at: int = 0
     revision: int = 0
+    begun_at: datetime = Field(default_factory=now, sa_type=UtcDateTime)
     edited_at: datetime = Field(default_factory=now, sa_type=UtcDateTime)
 
 
 class DraftState(SQLModel, table=True):
-    """One state of a draft: the pass's form as typed, and what was done to come here."""
+    """One state of a draft: the pass's form as typed, and what was done to come here. The first is 0; a later one bears
+    the revision it was made at, so that a number never names two."""
 
     __tablename__ = "draft_state"
 

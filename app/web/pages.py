@@ -93,6 +93,14 @@ def moment(value: datetime | None) -> Markup:
     return Markup('<time datetime="{}">{}</time>').format(local.isoformat(), f"{local:%Y-%m-%d %H:%M}")
 
 
+def clock(value: datetime) -> str:
+    """The time of day, for what happened today; with the date, for what did not."""
+    local = value.astimezone()
+    return (
+        f"{local:%H:%M}" if local.date() == datetime.now().astimezone().date() else f"{local:%Y-%m-%d %H:%M}"
+    )
+
+
 def decimal(value: float | None, digits: int = 1, *, signed: bool = False) -> str:
     """A figure with a typographic minus; a dash where it is not known."""
     if value is None:
@@ -134,6 +142,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters |= {
+        "clock": clock,
         "counted": counted,
         "decimal": decimal,
         "distance": show_distance,

@@ -1,13 +1,16 @@
 """Logging a pass, and its page."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
+from starlette.datastructures import FormData
 
+from app.desk import drafts
 from app.desk import passes as desk
+from app.desk.drafts import DraftGone, DraftSheet, Jotted
 from app.desk.gear import ShelfLine, list_gear
 from app.desk.pass_drawings import PassDrawings, draw_pass
 from app.desk.pass_sheets import PassSheet, read_pass
@@ -51,12 +54,14 @@ class PrintsPart(Page):
 
 @dataclass(frozen=True)
 class PassFormPage(Page):
-    """`saved` is the version somebody else saved meanwhile, shown beside one's own."""
+    """`saved` is the version somebody else saved meanwhile, shown beside one's own. `instead` is the pass that the
+    person asked to begin like, where another draft stood here already."""
 
     template: ClassVar[str] = "passes/form.html"
 
     heading: str
     source: SourceSheet
+    draft: DraftSheet
     entry: PassEntry
     steps: tuple[StepForm, ...]
     shelf: tuple[ShelfLine, ...]
@@ -64,29 +69,27 @@ class PassFormPage(Page):
     action: str
     back: str
     saved: PassSheet | None = None
+    instead: PassSheet | None = None
 
 
 @router.get("/sources/{source_id}/passes/new")
 def next_pass(
     request: Request, library: LibraryDep, unit: UnitDep, source_id: RowId, like: RowId | None = None
 ) -> Response:
-    entry = desk.entry_for_next(library, source_id, like, unit=unit)
-    return show(request, _new_page(library, source_id, entry, NOTHING))
+    draft = drafts.open_draft(library, source_id, like=like, unit=unit)
+    page = _form_page(library, draft)
+    if like is not None and draft.is_changed and draft.entry.like != like:
+        page = replace(page, instead=read_pass(library, like))
+    return show(request, page)
 
 
 @router.post("/sources/{source_id}/passes")
 def log_pass(
     request: Request, library: LibraryDep, form: SentForm, unit: UnitDep, source_id: RowId
 ) -> Response:
-    entry = _entry(form)
-    try:
-        changed = _changed_chain(library, entry, form)
-        if changed is not None:
-            return show(request, _new_page(library, source_id, changed, NOTHING))
-        pass_id = desk.log_pass(library, source_id, entry, unit=unit)
-    except Refusal as refusal:
-        return show(request, _new_page(library, source_id, entry, refusal.sentences), status_code=422)
-    return go_to(f"/passes/{pass_id}")
+    return _answer_form(
+        request, library, form, unit, lambda: drafts.open_draft(library, source_id, unit=unit)
+    )
 
 
 @router.get("/passes/{pass_id}")
@@ -102,27 +105,14 @@ def show_prints(request: Request, library: LibraryDep, unit: UnitDep, pass_id: R
 
 @router.get("/passes/{pass_id}/edit")
 def edit_pass(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
-    entry = desk.entry_of(library, pass_id, unit=unit)
-    return show(request, _edit_page(library, read_pass(library, pass_id), entry, NOTHING))
+    return show(request, _form_page(library, drafts.open_edit(library, pass_id, unit=unit)))
 
 
 @router.post("/passes/{pass_id}/edit")
 def save_pass(
     request: Request, library: LibraryDep, form: SentForm, unit: UnitDep, pass_id: RowId
 ) -> Response:
-    entry = _entry(form)
-    sheet = read_pass(library, pass_id)
-    try:
-        changed = _changed_chain(library, entry, form)
-        if changed is not None:
-            return show(request, _edit_page(library, sheet, changed, NOTHING))
-        desk.edit_pass(library, pass_id, entry, unit=unit)
-    except EditedMeanwhile as refusal:
-        page = _edit_page(library, sheet, replace(entry, revision=int(refusal.saved)), refusal.sentences)
-        return show(request, replace(page, saved=read_pass(library, pass_id)), status_code=409)
-    except Refusal as refusal:
-        return show(request, _edit_page(library, sheet, entry, refusal.sentences), status_code=422)
-    return go_to(f"/passes/{pass_id}")
+    return _answer_form(request, library, form, unit, lambda: drafts.open_edit(library, pass_id, unit=unit))
 
 
 @router.get("/passes/{pass_id}/delete")
@@ -160,14 +150,99 @@ def _drawings(sheet: PassSheet, unit: LengthUnit) -> tuple[PassDrawings, PassDra
     return draw_pass(sheet, unit=unit, width=520), draw_pass(sheet, unit=unit, width=PHONE_WIDTH)
 
 
+def _answer_form(
+    request: Request,
+    library: Library,
+    form: SentForm,
+    unit: LengthUnit,
+    open_anew: Callable[[], DraftSheet],
+) -> Response:
+    """The pass form as sent, whichever of its buttons was pressed: it is taken over into its draft first, so that
+    nothing typed is lost whatever becomes of it."""
+    typed = _entry(form)
+    try:
+        draft = drafts.merge(
+            library, whole_number(form, "draft") or 0, whole_number(form, "seen") or 0, typed, unit=unit
+        )
+    except DraftGone as gone:
+        if gone.pass_id is not None and desk.is_saved_as(library, gone.pass_id, typed, unit=unit):
+            return go_to(f"/passes/{gone.pass_id}")  # the button was pressed twice
+        return _answer_late_form(request, library, typed, gone.pass_id, open_anew())
+    except Refusal as refusal:
+        page = replace(_form_page(library, open_anew()), errors=refusal.sentences, entry=typed)
+        return show(request, replace(page, steps=desk.step_forms(library, typed)), status_code=422)
+    try:
+        button = words(form, "do")
+        if button not in ("", "save"):
+            press_button(library, draft.draft_id, "", button, form, unit)
+            return show(request, _form_page(library, drafts.read_draft(library, draft.draft_id)))
+        return go_to(f"/passes/{drafts.save(library, draft.draft_id, revision=typed.revision, unit=unit)}")
+    except EditedMeanwhile as refusal:
+        seen = replace(draft.entry, revision=int(refusal.saved))
+        page = replace(_form_page(library, draft), entry=seen, errors=refusal.sentences)
+        return show(request, replace(page, saved=read_pass(library, draft.pass_id or 0)), status_code=409)
+    except Refusal as refusal:
+        return show(request, replace(_form_page(library, draft), errors=refusal.sentences), status_code=422)
+
+
+def _answer_late_form(
+    request: Request, library: Library, typed: PassEntry, saved_as: int | None, anew: DraftSheet
+) -> Response:
+    """A form whose draft is gone: what it holds stands in a new one, and the person is told what became of the old."""
+    if anew.pass_id is not None:
+        edited = read_pass(library, anew.pass_id)
+        draft = drafts.adopt(library, anew.draft_id, replace(typed, revision=edited.revision))
+        told = EditedMeanwhile("pass", edited.revision)
+        page = replace(_form_page(library, draft), errors=told.sentences, saved=edited)
+        return show(request, page, status_code=409)
+    draft = drafts.adopt(library, anew.draft_id, typed)
+    saved = None if saved_as is None else read_pass(library, saved_as)
+    became = "saved or begun anew" if saved is None else f"saved as pass {saved.number}"
+    told_at = {
+        "": f"The pass that this form was for was {became} meanwhile, in another tab or on another device. What you "
+        "typed stands here; save it to log it as a pass of its own."
+    }
+    return show(request, replace(_form_page(library, draft), errors=told_at, saved=saved), status_code=409)
+
+
+def press_button(
+    library: Library, draft_id: int, key: str, button: str, form: FormData, unit: LengthUnit
+) -> Jotted | None:
+    """Do what one of the form's buttons is for ("up-12" moves gear 12); None where there is no such button. Raises
+    Refusal."""
+    action, _, number = button.partition("-")
+    row_id = number_in(number)
+    match action:
+        case "undo":
+            return drafts.undo(library, draft_id, key, unit=unit)
+        case "redo":
+            return drafts.redo(library, draft_id, key, unit=unit)
+        case "discard":
+            return drafts.discard(library, draft_id, key, unit=unit)
+        case "add":
+            gear_id = whole_number(form, "add_gear")
+            if gear_id is None:
+                raise Refusal({"add_gear": "Choose a piece of gear from the list first."})
+            return drafts.add_gear(library, draft_id, key, gear_id, unit=unit)
+        case "remove" if row_id is not None:
+            return drafts.take_out_gear(library, draft_id, key, row_id, unit=unit)
+        case "up" | "down" if row_id is not None:
+            by = -1 if action == "up" else 1
+            return drafts.move_gear(library, draft_id, key, row_id, by, unit=unit)
+        case "like" if row_id is not None:
+            return drafts.set_like(library, draft_id, key, row_id, unit=unit)
+    return None
+
+
 def _entry(form: SentForm) -> PassEntry:
-    """The pass form as sent: its steps are numbered, and each control's reading is named by the control's id."""
-    readings_of: dict[str, dict[int, str]] = {}
+    """The pass form as sent: its steps are numbered, all else is named by the gear (see draft_fields)."""
+    readings_of: dict[int, dict[int, str]] = {}
     for key in form:
-        step, _, control = key.rpartition("-control-")
-        control_id = number_in(control)
-        if step and control_id is not None:
-            readings_of.setdefault(step, {})[control_id] = words(form, key)
+        name, _, rest = key.partition("-")
+        gear, _, control = rest.partition("-")
+        gear_id, control_id = number_in(gear), number_in(control)
+        if name == "control" and gear_id is not None and control_id is not None:
+            readings_of.setdefault(gear_id, {})[control_id] = words(form, key)
     steps = []
     for index in range(desk.STEPS_LIMIT + 1):
         gear_id = whole_number(form, f"steps-{index}-gear")
@@ -175,10 +250,10 @@ def _entry(form: SentForm) -> PassEntry:
         if gear_id is None or layout_id is None:
             break
         placement = None
-        if f"steps-{index}-distance" in form:
-            placement = entry_from(form, PlacementEntry, f"steps-{index}-")
-        branch = words(form, f"steps-{index}-branch")
-        readings = readings_of.get(f"steps-{index}", {})
+        if f"placement-{gear_id}-distance" in form:
+            placement = entry_from(form, PlacementEntry, f"placement-{gear_id}-")
+        branch = words(form, f"branch-{gear_id}")
+        readings = readings_of.get(gear_id, {})
         steps.append(StepEntry(gear_id, layout_id, branch, readings, placement))
     return PassEntry(
         words(form, "title"),
@@ -191,50 +266,29 @@ def _entry(form: SentForm) -> PassEntry:
     )
 
 
-def _changed_chain(library: Library, entry: PassEntry, form: SentForm) -> PassEntry | None:
-    """The entry after one of the chain's buttons; None where "save" was pressed."""
-    action, _, number = words(form, "do").partition("-")
-    index = number_in(number)
-    if action == "add":
-        gear_id = whole_number(form, "add_gear")
-        if gear_id is None:
-            raise Refusal({"add_gear": "Choose a piece of gear from the list first."})
-        return desk.with_gear(library, entry, gear_id)
-    if index is None:
-        return None
-    if action == "remove":
-        return desk.without_step(entry, index)
-    if action in ("up", "down"):
-        return desk.with_step_moved(entry, index, -1 if action == "up" else 1)
-    return None
-
-
-def _new_page(library: Library, source_id: int, entry: PassEntry, errors: Mapping[str, str]) -> PassFormPage:
-    source = read_source(library, source_id)
+def _form_page(library: Library, draft: DraftSheet) -> PassFormPage:
+    """The form of a draft: of the next pass of its source, or of a logged pass being corrected."""
+    source = read_source(library, draft.source_id)
+    if draft.pass_id is None:
+        heading, action, back = (
+            "Next pass",
+            f"/sources/{draft.source_id}/passes",
+            f"/sources/{draft.source_id}",
+        )
+    else:
+        number = read_pass(library, draft.pass_id).number
+        back = f"/passes/{draft.pass_id}"
+        heading, action = f"Edit pass {number}", f"{back}/edit"
     return PassFormPage(
-        "Next pass",
+        heading,
         source,
-        entry,
-        desk.step_forms(library, entry),
-        _shelf(library, entry),
-        errors,
-        f"/sources/{source_id}/passes",
-        f"/sources/{source_id}",
-    )
-
-
-def _edit_page(
-    library: Library, sheet: PassSheet, entry: PassEntry, errors: Mapping[str, str]
-) -> PassFormPage:
-    return PassFormPage(
-        f"Edit pass {sheet.number}",
-        read_source(library, sheet.source_id),
-        entry,
-        desk.step_forms(library, entry),
-        _shelf(library, entry),
-        errors,
-        f"/passes/{sheet.pass_id}/edit",
-        f"/passes/{sheet.pass_id}",
+        draft,
+        draft.entry,
+        desk.step_forms(library, draft.entry),
+        _shelf(library, draft.entry),
+        NOTHING,
+        action,
+        back,
     )
 
 

@@ -179,6 +179,7 @@ def upgrade() -> None:
         sa.Column("pass_id", sa.Integer(), nullable=True),
         sa.Column("at", sa.Integer(), nullable=False),
         sa.Column("revision", sa.Integer(), nullable=False),
+        sa.Column("begun_at", sa.DateTime(), nullable=False),
         sa.Column("edited_at", sa.DateTime(), nullable=False),
         sa.ForeignKeyConstraint(["pass_id"], ["pass.id"], name="fk_draft_pass_id_pass", ondelete="CASCADE"),
         sa.ForeignKeyConstraint(

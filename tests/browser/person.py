@@ -112,6 +112,14 @@ def press(page: Page, words: str) -> None:
     page.get_by_role("main").get_by_role("button", name=words, exact=True).click()
 
 
+def begin_anew(page: Page) -> None:
+    """Throw away what a test before this one left unsaved in the pass form that is open."""
+    button = page.get_by_role("button", name="Throw it away")
+    if button.count():
+        button.click()
+        expect(button).to_have_count(0)
+
+
 def box_of(locator: Locator) -> FloatRect:
     box = locator.bounding_box()
     assert box is not None, "it is not on the page"

@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 
 import pytest
-from person import add_to_chain, begin_project, box_of, control, mark_of, press, put_on_shelf, readings_of
+from person import add_to_chain, begin_anew, begin_project, box_of, control, mark_of, press, put_on_shelf, readings_of
 from playwright.sync_api import Browser, Locator, Page, expect
 from running_app import RunningApp
 from watched_browser import PHONE_PX, Visit
@@ -38,6 +38,7 @@ def form_address(chromium: Browser, app: RunningApp) -> str:
 def opened(page: Page, address: str) -> Locator:
     """The amp's gain, once it can be taken hold of."""
     page.goto(address)
+    begin_anew(page)
     gain = control(page, AMP, "Gain")
     expect(gain.locator("xpath=..")).to_have_class("control is-live")
     return gain

@@ -99,7 +99,7 @@ def test_a_reading_that_no_scale_knows_keeps_the_whole_pass_from_being_saved(
     with pytest.raises(Refusal) as refused:
         passes.log_pass(filled, session.bass, entry)
     assert len(refused.value.sentences) == 2
-    assert all(field.startswith("steps-1-control-") for field in refused.value.sentences)
+    assert all(field.startswith(f"control-{session.amp}-") for field in refused.value.sentences)
     assert len(read_passes_of_source(filled, session.bass)) == 3
 
 
@@ -237,7 +237,7 @@ def test_a_placement_comes_back_from_its_form_in_either_unit(
         "left", distance, offset, angle, None, "figure-8", pad, low_cut, "first", "6", "on a towel"
     )
     complaints = Complaints()
-    again = placements.read_entry(complaints, "steps-0", placements.entry_of(placed, unit), unit)
+    again = placements.read_entry(complaints, "placement-1", placements.entry_of(placed, unit), unit)
     assert complaints.sentences == {}
     for name in ("distance_mm", "offset_mm", "angle_deg", "pad_db", "low_cut_hz"):
         before, after = getattr(placed, name), getattr(again, name)
@@ -257,7 +257,7 @@ def test_a_placement_comes_back_from_its_form_in_either_unit(
     ],
 )
 def test_a_bare_distance_is_in_the_unit_one_likes(unit: LengthUnit, typed: str, distance_mm: float) -> None:
-    placed = placements.read_entry(Complaints(), "steps-0", PlacementEntry(distance=typed), unit)
+    placed = placements.read_entry(Complaints(), "placement-1", PlacementEntry(distance=typed), unit)
     assert placed.distance_mm == pytest.approx(distance_mm)
 
 
@@ -270,7 +270,8 @@ def test_what_is_wrong_with_a_placement_is_said_at_its_field(filled: Library, se
     with pytest.raises(Refusal) as refused:
         passes.log_pass(filled, session.bass, replace(entry, steps=steps))
     assert set(refused.value.sentences) == {
-        f"steps-3-{name}" for name in ("distance", "offset", "angle", "pad", "low_cut", "note")
+        f"placement-{session.near_mic}-{name}"
+        for name in ("distance", "offset", "angle", "pad", "low_cut", "note")
     }
 
 

@@ -84,6 +84,7 @@ NOT_PAGES = (
     "/gains",
     ".flac",
     ".zip",
+    "/drafts/{draft_id}",
 )
 
 
