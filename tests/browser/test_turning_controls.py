@@ -4,7 +4,17 @@ import re
 from dataclasses import dataclass
 
 import pytest
-from person import add_to_chain, begin_anew, begin_project, box_of, control, mark_of, press, put_on_shelf, readings_of
+from person import (
+    add_to_chain,
+    begin_anew,
+    begin_project,
+    box_of,
+    control,
+    mark_of,
+    press,
+    put_on_shelf,
+    readings_of,
+)
 from playwright.sync_api import Browser, Locator, Page, expect
 from running_app import RunningApp
 from watched_browser import PHONE_PX, Visit
