@@ -19,6 +19,7 @@ import contextlib
 import hashlib
 import logging
 import os
+import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator
@@ -114,7 +115,10 @@ class FileStore:
 
     def empty_incoming(self) -> None:
         for left_over in self.incoming.iterdir():
-            left_over.unlink()
+            if left_over.is_dir():
+                shutil.rmtree(left_over)
+            else:
+                left_over.unlink()
 
 
 def _flush_folder(folder: Path) -> None:

@@ -11,7 +11,7 @@ NOTES_LIMIT = 20_000
 _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
-def _printable(text: str) -> str:
+def printable(text: str) -> str:
     """Without control characters. Joiners stay: emoji and several scripts are written with them."""
     return "".join(
         char
@@ -22,7 +22,7 @@ def _printable(text: str) -> str:
 
 def line(complaints: Complaints, field: str, label: str, text: str, *, required: bool = False) -> str:
     """One line of at most LINE_LIMIT characters."""
-    kept = " ".join(_printable(text.replace("\n", " ")).split())
+    kept = " ".join(printable(text.replace("\n", " ")).split())
     if required and not kept:
         complaints.add(field, f"{label} is empty. Write at least a word.")
     if len(kept) > LINE_LIMIT:
@@ -35,7 +35,7 @@ def line(complaints: Complaints, field: str, label: str, text: str, *, required:
 
 def notes(complaints: Complaints, field: str, label: str, text: str) -> str:
     """Free text of several lines."""
-    kept = _printable(text.replace("\r\n", "\n").replace("\r", "\n")).strip()
+    kept = printable(text.replace("\r\n", "\n").replace("\r", "\n")).strip()
     if len(kept) > NOTES_LIMIT:
         complaints.add(field, f"{label} have {len(kept):,} characters; {NOTES_LIMIT:,} are the most.")
     return kept
@@ -43,5 +43,5 @@ def notes(complaints: Complaints, field: str, label: str, text: str) -> str:
 
 def file_name(text: str) -> str:
     """The last part of a path as some computer wrote it, to be shown only: files are kept by their hash."""
-    kept = _printable(text.replace("\n", " ").replace("\t", " ")).replace("\\", "/").split("/")[-1].strip()
+    kept = printable(text.replace("\n", " ").replace("\t", " ")).replace("\\", "/").split("/")[-1].strip()
     return kept[:LINE_LIMIT] or "unnamed file"

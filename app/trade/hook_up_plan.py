@@ -4,7 +4,7 @@ Ports are written "device:port". Names of gear that has left the chain are kept;
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal, cast, get_args
 
 from app.trade.hook_up import DawRouting, Device, HookUp, Link, PortRef, wire
@@ -132,3 +132,34 @@ def read_ref(text: object) -> PortRef:
     if not (device and colon and port):
         raise ValueError("A port is written as device:port.")
     return PortRef(device, port)
+
+
+def with_devices(plan: Plan, names: Mapping[str, str]) -> Plan:
+    """The plan with its gear under other names, as another library knows it; what names no known gear is left out."""
+
+    def renamed(ref: PortRef) -> PortRef:
+        return PortRef(names[ref.device], ref.port)
+
+    def finding(text: str) -> str:
+        rule, *places = text.split("|")
+        return "|".join((rule, *(ref_text(renamed(read_ref(place))) for place in places)))
+
+    def known(ref: PortRef) -> bool:
+        return ref.device in names
+
+    return replace(
+        plan,
+        links=tuple(
+            replace(link, source=renamed(link.source), target=renamed(link.target))
+            for link in plan.links
+            if known(link.source) and known(link.target)
+        ),
+        main_outputs=tuple(renamed(ref) for ref in plan.main_outputs if known(ref)),
+        phantom_on=tuple(renamed(ref) for ref in plan.phantom_on if known(ref)),
+        sound_levels=tuple((names[device], level) for device, level in plan.sound_levels if device in names),
+        dismissals=tuple(
+            replace(item, finding=finding(item.finding))
+            for item in plan.dismissals
+            if all(known(read_ref(place)) for place in item.finding.split("|")[1:])
+        ),
+    )

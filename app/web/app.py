@@ -12,6 +12,7 @@ from app.desk.measuring import MeasuringProcess
 from app.library import Library
 from app.web import (
     blend,
+    bundles,
     calibration,
     compare,
     copies,
@@ -57,6 +58,7 @@ ROUTERS = (
     copies,
     recall,
     session_log,
+    bundles,
     ears,
     find,
     preferences,

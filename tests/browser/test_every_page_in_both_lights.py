@@ -29,6 +29,8 @@ PAGES = (
     "/projects/1/delete",
     "/projects/1/ears",
     "/projects/1/log",
+    "/projects/1/hand-on",
+    "/bring-in",
     "/projects/1/sources/new",
     "/sources/1",
     "/sources/1/edit",
@@ -72,6 +74,7 @@ HOSTILE = (
     "{project}/delete",
     "{project}/ears",
     "{project}/log",
+    "{project}/hand-on",
     "{source}",
     "{source}/edit",
     "{source}/passes/new",
@@ -92,7 +95,7 @@ HOSTILE = (
     "/find?q=" + "W" * 200,
 )
 NOT_PAGES = re.compile(
-    r"/(audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$"
+    r"/(audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$"
 )
 """Files, answers to a page's script, and parts of pages."""
 

@@ -21,6 +21,7 @@ WITHOUT_ROWS = (
     "/find?q=fuzz",
     "/find?q=fuzz+above+noon",
     "/find?like=1&keeper=yes",
+    "/bring-in",
 )
 
 
@@ -33,6 +34,8 @@ def pages_of(session: SmallSession) -> list[str]:
         f"/projects/{session.project}/delete",
         f"/projects/{session.project}/log",
         f"/projects/{session.project}/ears",
+        f"/projects/{session.project}/hand-on",
+        f"/projects/{session.project}/hand-on?audio=none&photos=no&passes=keepers",
         f"/gear/{session.interface}/calibrate",
         f"/projects/{session.project}/sources/new",
         *(
@@ -85,6 +88,7 @@ NOT_PAGES = (
     ".flac",
     ".zip",
     "/drafts/{draft_id}",
+    "/bring-in/{key}",  # of a bundle that was put aside: see test_bundle_pages
 )
 
 
