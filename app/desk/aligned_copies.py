@@ -54,6 +54,7 @@ class CopyOrder:
     length_s: float | None
     inverted: bool
     description: str
+    settings: str
     reference: str
     originated_at: str
     time_reference: int
@@ -134,7 +135,8 @@ def _order(
         length_s=place.length_s if options.trim_to_source else None,
         inverted=turned,
         description=f"{sheet.project_title} / {sheet.source_name} / pass {sheet.number} / "
-        f"{shown.label or shown.file_name}",
+        f"{shown.label or shown.file_name}: {sheet.settings_in_words}",
+        settings=sheet.settings_in_words,
         reference=f"DIALBACK {place.sha256[:16]}",
         originated_at=sheet.created_at.astimezone().isoformat(timespec="seconds"),
         time_reference=time_reference,

@@ -46,7 +46,10 @@ def write_copies(orders: Sequence[CopyOrder], match_loudness: bool, out: BinaryI
         for copy, gain_db in zip(copies, gains, strict=True):
             _write(archive, copy, gain_db)
         notes = [_done(copy, gain_db) for copy, gain_db in zip(copies, gains, strict=True)]
-        lines = [f"{copy.order.name}: {note}" for copy, note in zip(copies, notes, strict=True)]
+        lines = [
+            f"{copy.order.name}: {note}\r\n    {copy.order.settings or 'no settings noted'}\r\n"
+            for copy, note in zip(copies, notes, strict=True)
+        ]
         archive.writestr(NOTE_NAME, "\r\n".join([*lines, ""]))
 
 

@@ -152,6 +152,18 @@ class PassSheet:
         return any(item.measured.is_coming for item in self.prints)
 
     @property
+    def settings_in_words(self) -> str:
+        """What was set, in chain order, on one line: “silicon fuzz: Fuzz noon, Level 3; combo: Gain 6.5”."""
+        said = [
+            (
+                step.gear_name,
+                ", ".join(f"{line.name} {line.reading}" for line in step.settings if line.is_set),
+            )
+            for step in self.steps
+        ]
+        return "; ".join(f"{gear}: {settings}" for gear, settings in said if settings)
+
+    @property
     def name(self) -> str:
         return f"Pass {self.number}" + (f": {self.title}" if self.title else "")
 

@@ -204,7 +204,7 @@ def _pages(request: Request, contents: Contents, unit: LengthUnit) -> dict[str, 
         {source.source_id: build_ledger(source.passes, unit=unit) for source in log.sources},
         contents.lanes,
         {
-            sheet.pass_id: draw_pass(sheet, unit=unit, width=720)
+            sheet.pass_id: draw_pass(sheet, unit=unit, width=520)
             for source in log.sources
             for sheet in source.passes
         },

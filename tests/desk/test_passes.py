@@ -294,3 +294,13 @@ def test_a_pass_that_is_not_there_is_said_to_be_gone(library: Library) -> None:
         passes.edit_pass(library, 9, PassEntry())
     with pytest.raises(NotThere):
         passes.entry_for_next(library, 9)
+
+
+def test_the_settings_of_a_pass_are_said_on_one_line_in_chain_order(
+    filled: Library, session: SmallSession
+) -> None:
+    said = read_pass(filled, session.passes[0]).settings_in_words
+    assert said.startswith(
+        "re-amp box: Trim noon; silicon fuzz: Fuzz 10 o'clock; 15-watt valve combo: Gain 6.5, "
+    )
+    assert read_pass(filled, session.passes[2]).settings_in_words.count("silicon fuzz") == 0
