@@ -1,4 +1,4 @@
-"""Names of exported files, after a pattern of the person's own: plain words in braces, as in "{source} p{pass}"."""
+"""Names of files and tracks, after a pattern of the person's own: plain words in braces, as in "{source} p{pass}"."""
 
 import re
 import unicodedata
@@ -16,9 +16,8 @@ _RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?")
 
 
 def names(pattern: str, of: Sequence[Mapping[str, str]], extension: str) -> list[str]:
-    """One name for each set of words, all different even where capitals do not count. Raises Refusal, at field
-    "pattern", for a word that there is not, or braces that do not match."""
-    refuse_unless_pattern(pattern)
+    """One name for each set of words, all different even where capitals do not count. The pattern's words must be
+    among them (`refuse_unless_pattern`)."""
     taken: set[str] = set()
     found = []
     for words in of:
@@ -31,11 +30,12 @@ def names(pattern: str, of: Sequence[Mapping[str, str]], extension: str) -> list
     return found
 
 
-def refuse_unless_pattern(pattern: str) -> None:
-    known = ", ".join(f"{{{word}}}" for word in WORDS)
+def refuse_unless_pattern(pattern: str, words: Sequence[str] = WORDS) -> None:
+    """Raises Refusal, at field "pattern", for a word that there is not, or braces that do not match."""
+    known = ", ".join(f"{{{word}}}" for word in words)
     if not pattern.strip():
         raise Refusal({"pattern": f"The pattern is empty. These words can stand in it: {known}."})
-    unknown = [word for word in _BRACED.findall(pattern) if word.strip().casefold() not in WORDS]
+    unknown = [word for word in _BRACED.findall(pattern) if word.strip().casefold() not in words]
     if unknown:
         said = ", ".join(f"{{{word}}}" for word in dict.fromkeys(unknown))
         raise Refusal({"pattern": f"There is no {said}. These words can stand in a pattern: {known}."})

@@ -40,20 +40,27 @@ def attach_print(
     media_type = stored_files.refuse_unless_audio("file", name, stream)
     taken = stored_files.take_in(library, "file", stream)
     with library.writing() as session:
-        row = find_pass(session, pass_id)
-        source = session.get_one(SourceTrack, row.source_id)
         file_id = stored_files.record(session, taken, media_type)
-        item = Print(
-            pass_id=pass_id,
-            step_id=step_of_pass(session, pass_id, step_id),
-            label=label,
-            file_id=file_id,
-            file_name=name,
-        )
-        session.add(item)
-        measuring.want(session, file_id, source.file_id)
-        session.flush()
-        return item.id
+        return add_print(session, pass_id, file_id, name, label=label, step_id=step_id)
+
+
+def add_print(
+    session: Session, pass_id: int, file_id: int, file_name: str, *, label: str, step_id: int | None
+) -> int:
+    """Make a stored file a print of a pass, and have it measured against the pass's source. Returns the print's id."""
+    row = find_pass(session, pass_id)
+    source = session.get_one(SourceTrack, row.source_id)
+    item = Print(
+        pass_id=pass_id,
+        step_id=step_of_pass(session, pass_id, step_id),
+        label=label,
+        file_id=file_id,
+        file_name=file_name,
+    )
+    session.add(item)
+    measuring.want(session, file_id, source.file_id)
+    session.flush()
+    return item.id
 
 
 def edit_print(library: Library, print_id: int, *, label: str, step_id: int | None) -> int:

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.library import Library
-from app.records import Audition, Examination, Measurement
+from app.records import Audition, Examination, Measurement, Pass, Project, SourceTrack
 from app.records.base import now
 
 TRIES = 3
@@ -20,9 +20,11 @@ Work = TypeVar("Work", Measurement, Audition, Examination)
 
 
 def claim(library: Library, noun: type[Work], *first: Any) -> Work | None:
-    """Take the oldest row that waits, now running; `first` are expressions that go before age."""
+    """Take the oldest row that waits, now running; `first` are expressions that go before age. None also while all
+    work is held back."""
     with library.reading() as session:  # no writer's turn is taken while nothing waits
-        if session.scalar(select(col(noun.id)).where(col(noun.state) == "waiting").limit(1)) is None:
+        waits = session.scalar(select(col(noun.id)).where(col(noun.state) == "waiting").limit(1))
+        if waits is None or is_held_back(session):
             return None
     with library.writing() as session:
         waiting = select(noun).where(col(noun.state) == "waiting").order_by(*first, col(noun.id))
@@ -30,6 +32,18 @@ def claim(library: Library, noun: type[Work], *first: Any) -> Work | None:
         if row is not None:
             row.state, row.tries = "running", row.tries + 1
         return row
+
+
+def is_held_back(session: Session) -> bool:
+    """Whether a pass waits for its print in a project that wants the computer quiet meanwhile. What is being worked on
+    when the pass begins to wait is finished first."""
+    quiet = (
+        select(col(Pass.id))
+        .join(SourceTrack, col(Pass.source_id) == col(SourceTrack.id))
+        .join(Project, col(SourceTrack.project_id) == col(Project.id))
+        .where(col(Pass.waiting_since).is_not(None), col(Project.quiet_while_printing))
+    )
+    return session.scalar(quiet.limit(1)) is not None
 
 
 def finish(

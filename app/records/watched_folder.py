@@ -23,9 +23,11 @@ class WatchedFolder(SQLModel, table=True):
 
 
 class Arrival(SQLModel, table=True):
-    """A file that turned up in a watched folder, as it was when it was last looked at. `state` is growing, settled,
-    offered, taken, left (not wanted, or there before the folder was watched), gone or failed (then `reason` says
-    why). `found` is what it was recognised as. Files recorded at once share their `together`."""
+    """A file that turned up in a watched folder, as it was when it was last looked at; the newest row of a path is
+    what lies there now. `path` is within the folder, with slashes. `state` is growing, offered, taken, left (not
+    wanted, or there before the folder was watched) or failed; `reason` says more. `found` is what its header says and
+    why it went where it is. Files recorded at once share their `together`. `missing_since` says that the file is not
+    there any more."""
 
     __tablename__ = "arrival"
     __table_args__ = (
@@ -45,4 +47,5 @@ class Arrival(SQLModel, table=True):
     file_id: int | None = Field(default=None, foreign_key="stored_file.id", ondelete="SET NULL", index=True)
     print_id: int | None = Field(default=None, foreign_key="print.id", ondelete="SET NULL", index=True)
     found: dict[str, Any] | None = Field(default=None, sa_type=JSON)
+    missing_since: datetime | None = Field(default=None, sa_type=UtcDateTime)
     seen_at: datetime = Field(default_factory=now, sa_type=UtcDateTime)

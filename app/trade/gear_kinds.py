@@ -37,6 +37,8 @@ KINDS: tuple[Kind, ...] = (
     Kind("load", "Load"),
     Kind("other", "Other"),
 )
+RETURN_KINDS: tuple[GearKind, ...] = ("microphone", "di_box", "load")
+"""What a print comes back from; one chain may have several."""
 GEAR_KINDS: tuple[GearKind, ...] = get_args(GearKind)
 
 

@@ -325,6 +325,7 @@ def upgrade() -> None:
         sa.Column("file_id", sa.Integer(), nullable=True),
         sa.Column("print_id", sa.Integer(), nullable=True),
         sa.Column("found", sa.JSON(), nullable=True),
+        sa.Column("missing_since", sa.DateTime(), nullable=True),
         sa.Column("seen_at", sa.DateTime(), nullable=False),
         sa.ForeignKeyConstraint(
             ["file_id"], ["stored_file.id"], name="fk_arrival_file_id_stored_file", ondelete="SET NULL"
