@@ -44,7 +44,8 @@ SOURCE = typer.Option("--source", metavar="DI", help="The source track it was pr
 
 def main() -> None:
     logging.basicConfig(level=logging.INFO, format="%(name)s: %(message)s")
-    logging.getLogger("alembic").setLevel(logging.WARNING)
+    for talkative in ("alembic", "watchfiles"):
+        logging.getLogger(talkative).setLevel(logging.WARNING)
     commands()
 
 

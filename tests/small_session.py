@@ -5,21 +5,37 @@ Everything here is invented: gear is called by what it is, and the sound is a to
 
 import io
 import math
+import os
 import struct
 from array import array
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from PIL import Image
 
-from app.desk import blind, gear, keepers, measuring, passes, photos, prints, projects, sources
+from app.desk import (
+    blind,
+    gear,
+    keepers,
+    measuring,
+    passes,
+    photos,
+    prints,
+    projects,
+    sources,
+    watched_folders,
+)
 from app.desk.control_entries import ControlEntry
 from app.desk.gear import GearEntry
+from app.desk.lookout import Lookout
 from app.desk.pass_sheets import read_pass
 from app.desk.passes import PassEntry, StepEntry
 from app.desk.placements import PlacementEntry
 from app.desk.projects import ProjectEntry
 from app.desk.sources import SourceEntry
+from app.desk.watched_folders import FolderEntry
 from app.library import Library
+from app.records import Arrival
 from app.signal.figures import (
     AlignmentFigures,
     BandLevel,
@@ -156,6 +172,8 @@ class SmallSession:
     photos: tuple[int, int, int]
     blind: int
     test: int
+    folder: int
+    arrival: int
 
 
 def put_on_shelf(library: Library, name: str, kind: str, *controls: ControlEntry) -> int:
@@ -288,7 +306,31 @@ def fill(library: Library) -> SmallSession:
         shots,
         blind.begin_blind(library, (first, second)),
         blind.begin_test(library, first, second, 8),
+        *watch(library, project),
     )
+
+
+def watch(library: Library, project_id: int) -> tuple[int, int]:
+    """A folder beside the library that is watched, with a recording of before, and two that arrived since. Returns
+    the folder's id and the first arrival's."""
+    takes = library.folder.with_name("takes")
+    takes.mkdir()
+    put_long_ago(takes / "before.wav", tone(0.1, hz=231))
+    folder_id = watched_folders.add_folder(library, project_id, FolderEntry(str(takes)))
+    put_long_ago(takes / "take 1.wav", tone(0.2, hz=232))
+    put_long_ago(takes / "take 2.wav", tone(0.3, hz=233))
+    seconds = iter(range(0, 100, 3))
+    lookout = Lookout(library, clock=lambda: next(seconds))
+    lookout.look()
+    lookout.look()
+    with library.reading() as reading:
+        rows = reading.query(Arrival).filter_by(folder_id=folder_id, state="offered").all()
+    return folder_id, min(row.id for row in rows)
+
+
+def put_long_ago(path: Path, audio: bytes) -> None:
+    path.write_bytes(audio)
+    os.utime(path, (1.6e9, 1.6e9))
 
 
 def step_id_of(library: Library, pass_id: int, gear_id: int) -> int:

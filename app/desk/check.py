@@ -8,7 +8,7 @@ from sqlalchemy import select, text
 from sqlmodel import col
 
 from app.library import Library
-from app.records import StoredFile
+from app.records import ReferredFile, StoredFile
 
 REFERENCES = (
     ("source_track", "file_id"),
@@ -46,9 +46,12 @@ def check_library(library: Library) -> CheckReport:
         for table, row_id, parent, _ in connection.execute(text("PRAGMA foreign_key_check")):
             problems.append(f"Row {row_id} of {table} refers to a missing {parent}.")
         stored = session.scalars(select(StoredFile)).all()
+        referred = {row.file_id: row for row in session.scalars(select(ReferredFile))}
     unused = _unused(library)
     for row in stored:
-        problems += _problems_of(library.files.path(row.sha256), row)
+        path = library.files.path(row.sha256)
+        elsewhere = None if path.exists() else referred.get(row.id)
+        problems += _problems_of(path, row) if elsewhere is None else _problems_of_referred(elsewhere, row)
     strays = library.files.names() - {row.sha256 for row in stored}
     stray_bytes = sum(library.files.path(name).stat().st_size for name in strays)
     return CheckReport(
@@ -94,3 +97,13 @@ def _problems_of(path: Path, row: StoredFile) -> list[str]:
         if hashlib.file_digest(file, "sha256").hexdigest() != row.sha256:
             return [f"The file {row.sha256} has changed: its contents no longer fit its name."]
     return []
+
+
+def _problems_of_referred(referred: ReferredFile, row: StoredFile) -> list[str]:
+    """Of a file that was left where it is. Its bytes count, not its date."""
+    try:
+        with Path(referred.path).open("rb") as file:
+            is_same = hashlib.file_digest(file, "sha256").hexdigest() == row.sha256
+    except OSError as error:
+        return [f"{referred.path}, which was left where it is, cannot be read ({error.strerror})."]
+    return [] if is_same else [f"{referred.path}, which was left where it is, has changed since."]

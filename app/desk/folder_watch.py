@@ -14,7 +14,7 @@ from app.desk.lookout import Looked, Lookout
 from app.library import Library
 
 SHORTEST_PAUSE_S = 2.0
-UNTOLD_PAUSE_S = 5.0
+UNTOLD_PAUSE_S, LONGEST_PAUSE_S = 5.0, 60.0
 SHARE_OF_A_CORE = 0.005
 """What looking without being told may cost, at most."""
 STEP_MS = 500
@@ -48,13 +48,12 @@ class FolderWatch:
 
     def _run(self) -> None:
         while not self._over.is_set():
-            began = time.monotonic()
+            began = time.thread_time()
             looked = self._look()
-            took_s = time.monotonic() - began
             if not looked.folders:
                 self._nudge.wait()
             else:
-                self._wait(looked, took_s)
+                self._wait(looked, 0.0 if looked.settled else time.thread_time() - began)
             self._nudge.clear()
 
     def _look(self) -> Looked:
@@ -67,11 +66,13 @@ class FolderWatch:
             self._news()
         return looked
 
-    def _wait(self, looked: Looked, took_s: float) -> None:
-        """Until the next look is due: soon when something is on its way or the system tells of a change, else later."""
+    def _wait(self, looked: Looked, cost_s: float) -> None:
+        """Until the next look is due: soon when something is on its way or the system tells of a change, else later,
+        the later the more processor time the last look cost."""
         now = time.monotonic()
         soonest = now + SHORTEST_PAUSE_S
-        latest = soonest if looked.on_its_way else now + max(UNTOLD_PAUSE_S, took_s / SHARE_OF_A_CORE)
+        untold = min(max(UNTOLD_PAUSE_S, cost_s / SHARE_OF_A_CORE), LONGEST_PAUSE_S)
+        latest = soonest if looked.on_its_way else now + untold
         told = False
         for is_told in self._changes_in([path for path in looked.folders if path and Path(path).is_dir()]):
             told = told or is_told
@@ -88,9 +89,11 @@ class FolderWatch:
         self._telling = ([], iter(()))
 
     def _changes(self, folders: list[str]) -> Iterator[bool]:
-        """Now and then, whether the system told of a change since the last time; ends when there is a nudge."""
+        """Now and then, whether the system told of a change since the last time; ends when there is a nudge. The first
+        time it says yes, for what happened before it listened."""
         from watchfiles import watch  # not before a folder is watched
 
+        is_first = True
         try:
             for changes in watch(
                 *folders,
@@ -104,7 +107,8 @@ class FolderWatch:
                 poll_delay_ms=int(1000 * SHORTEST_PAUSE_S),
                 ignore_permission_denied=True,
             ):
-                yield bool(changes)
+                yield bool(changes) or is_first
+                is_first = False
         except OSError as error:
             log.info(
                 "The system tells of no changes here (%s); the folders are looked at now and then.", error

@@ -45,6 +45,7 @@ class Measured:
 
 NO_OVERVIEW: dict[str, Any] = {"overview": {"columns": [], "loudness": []}}
 NOT_ASKED = Measured("none")
+HELD_BACK = "It is measured once the pass that is being printed has its print."
 
 
 def want(session: Session, file_id: int, source_file_id: int | None) -> None:
@@ -77,9 +78,10 @@ def read_measured(
         figures if with_overview else type_coerce(func.json_remove(figures, "$.overview"), JSON),
     ).where(col(Measurement.file_id).in_(files), col(Measurement.algorithm_version) == ALGORITHM_VERSION)
     found = dict.fromkeys(pairs, NOT_ASKED)
+    held_back = HELD_BACK if queued_work.is_held_back(session) else ""
     for file_id, source_file_id, state, reason, stored in session.execute(query):
         if (file_id, source_file_id) in found:
-            found[file_id, source_file_id] = _measured(state, reason, stored)
+            found[file_id, source_file_id] = _measured(state, reason or held_back, stored)
     return found
 
 

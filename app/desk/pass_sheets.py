@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
@@ -26,6 +26,7 @@ from app.records import (
     Photo,
     Print,
     Project,
+    ReferredFile,
     Setting,
     SourceTrack,
     StoredFile,
@@ -102,6 +103,9 @@ class StepSheet:
 
 @dataclass(frozen=True)
 class PrintSheet:
+    """`referred_to` is where its file was left, empty where the library has it; `problem` says that it has vanished or
+    changed there."""
+
     print_id: int
     label: str
     step_id: int | None
@@ -110,6 +114,8 @@ class PrintSheet:
     sha256: str
     bytes: int
     measured: Measured
+    referred_to: str = ""
+    problem: str = ""
 
 
 @dataclass(frozen=True)
@@ -329,15 +335,22 @@ def _prints(
     session: Session, source_file_of: dict[int, int | None], with_overviews: bool
 ) -> dict[int, list[PrintSheet]]:
     rows = session.execute(
-        select(Print, col(StoredFile.sha256), col(StoredFile.bytes))
+        select(
+            Print,
+            col(StoredFile.sha256),
+            col(StoredFile.bytes),
+            func.coalesce(col(ReferredFile.path), ""),
+            func.coalesce(col(ReferredFile.problem), ""),
+        )
         .join(StoredFile, col(Print.file_id) == col(StoredFile.id))
+        .outerjoin(ReferredFile, col(ReferredFile.file_id) == col(StoredFile.id))
         .where(col(Print.pass_id).in_(list(source_file_of)))
         .order_by(col(Print.id))
     ).all()
-    pairs = {(row.file_id, source_file_of[row.pass_id]) for row, _, _ in rows}
+    pairs = {(row.file_id, source_file_of[row.pass_id]) for row, *_ in rows}
     measured = measuring.read_measured(session, pairs, with_overview=with_overviews)
     found: dict[int, list[PrintSheet]] = {}
-    for row, sha256, size in rows:
+    for row, sha256, size, referred_to, problem in rows:
         found.setdefault(row.pass_id, []).append(
             PrintSheet(
                 row.id,
@@ -348,6 +361,8 @@ def _prints(
                 sha256,
                 size,
                 measured[row.file_id, source_file_of[row.pass_id]],
+                referred_to,
+                problem,
             )
         )
     return found

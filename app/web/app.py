@@ -8,6 +8,7 @@ from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 
 from app.config import ROOT, Settings
+from app.desk.folder_watch import FolderWatch
 from app.desk.measuring import MeasuringProcess
 from app.library import Library
 from app.web import (
@@ -24,12 +25,14 @@ from app.web import (
     gear,
     gear_ports,
     hook_up,
+    inbox,
     levels,
     listening,
     mic_times,
     passes,
     photos,
     preferences,
+    printing,
     prints,
     projects,
     recall,
@@ -50,6 +53,8 @@ ROUTERS = (
     levels,
     mic_times,
     prints,
+    printing,
+    inbox,
     photos,
     files,
     compare,
@@ -67,19 +72,23 @@ ROUTERS = (
 
 def create_app(library: Library, settings: Settings) -> FastAPI:
     measuring = MeasuringProcess(library)
+    folders = FolderWatch(library, measuring.wake)
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         library.files.empty_incoming()
         measuring.start()
+        folders.start()
         gc.collect()
         gc.freeze()  # what was loaded stays: a full collection must not go through it in the middle of a page
         yield
+        folders.stop()
         measuring.stop()
 
     app = FastAPI(lifespan=lifespan, openapi_url=None, docs_url=None, redoc_url=None)
     app.state.library = library
     app.state.measuring = measuring
+    app.state.folders = folders
     app.state.max_upload_bytes = settings.max_upload_bytes
     app.add_middleware(LocalOnly)
     app.mount("/static", StaticFiles(directory=ROOT / "static"), name="static")

@@ -5,6 +5,7 @@ from typing import Annotated
 from fastapi import Depends, Query, Request
 from pydantic import Field
 
+from app.desk.folder_watch import FolderWatch
 from app.desk.measuring import MeasuringProcess
 from app.library import Library
 from app.trade.distances import LengthUnit
@@ -21,6 +22,11 @@ def _measuring(request: Request) -> MeasuringProcess:
     return measuring
 
 
+def _folders(request: Request) -> FolderWatch:
+    folders: FolderWatch = request.app.state.folders
+    return folders
+
+
 RowId = Annotated[int, Field(ge=1, lt=2**63)]
 """An id in an address. SQLite counts no further."""
 
@@ -32,4 +38,5 @@ PassIds = Annotated[list[RowId], Query(alias="pass", default_factory=list)]
 
 LibraryDep = Annotated[Library, Depends(_library)]
 MeasuringDep = Annotated[MeasuringProcess, Depends(_measuring)]
+FoldersDep = Annotated[FolderWatch, Depends(_folders)]
 UnitDep = Annotated[LengthUnit, Depends(unit_of)]

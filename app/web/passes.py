@@ -1,5 +1,6 @@
 """Logging a pass, and its page."""
 
+import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import ClassVar
@@ -16,12 +17,13 @@ from app.desk.pass_drawings import PassDrawings, draw_pass
 from app.desk.pass_sheets import PassSheet, read_pass
 from app.desk.passes import PassEntry, StepEntry, StepForm
 from app.desk.placements import PlacementEntry
+from app.desk.printing import PassPrinting, read_pass_printing
 from app.desk.refusals import EditedMeanwhile, Refusal
 from app.desk.sources import SourceSheet, read_source
 from app.library import Library
 from app.trade.distances import LengthUnit
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep, RowId, UnitDep
+from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
 from app.web.forms import SentForm, entry_from, number_in, whole_number, words
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 
@@ -37,19 +39,24 @@ class PassPage(Page):
     sheet: PassSheet
     drawings: PassDrawings
     narrow: PassDrawings
+    printing: PassPrinting
+    token: str
     errors: Mapping[str, str]
     typed: Mapping[str, str]
 
 
 @dataclass(frozen=True)
 class PrintsPart(Page):
-    """The prints of a pass, asked for again by the page while one is being measured."""
+    """The prints of a pass, asked for again by the page while one is being measured or waited for. `token` is another
+    as soon as anything of them is."""
 
     template: ClassVar[str] = "passes/prints.html"
 
     sheet: PassSheet
     drawings: PassDrawings
     narrow: PassDrawings
+    printing: PassPrinting
+    token: str
 
 
 @dataclass(frozen=True)
@@ -98,9 +105,16 @@ def show_pass(request: Request, library: LibraryDep, unit: UnitDep, pass_id: Row
 
 
 @router.get("/passes/{pass_id}/prints")
-def show_prints(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
+def show_prints(
+    request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId, seen: str = ""
+) -> Response:
+    """Nothing, where the page shows all there is: what plays there goes on."""
     sheet = read_pass(library, pass_id)
-    return show(request, PrintsPart(sheet, *_drawings(sheet, unit)))
+    printing = read_pass_printing(library, pass_id)
+    token = _token(sheet, printing)
+    if seen == token:
+        return Response(status_code=204)
+    return show(request, PrintsPart(sheet, *_drawings(sheet, unit), printing, token))
 
 
 @router.get("/passes/{pass_id}/edit")
@@ -130,8 +144,10 @@ def ask_to_delete(request: Request, library: LibraryDep, pass_id: RowId) -> Resp
 
 
 @router.post("/passes/{pass_id}/delete")
-def delete_pass(library: LibraryDep, pass_id: RowId) -> Response:
-    return go_to(f"/sources/{desk.delete_pass(library, pass_id)}")
+def delete_pass(library: LibraryDep, measuring: MeasuringDep, pass_id: RowId) -> Response:
+    source_id = desk.delete_pass(library, pass_id)
+    measuring.wake()  # it may have been what all measuring waited for
+    return go_to(f"/sources/{source_id}")
 
 
 def pass_page(
@@ -142,7 +158,15 @@ def pass_page(
     typed: Mapping[str, str] = NOTHING,
 ) -> PassPage:
     sheet = read_pass(library, pass_id)
-    return PassPage(sheet, *_drawings(sheet, unit), errors, typed)
+    printing = read_pass_printing(library, pass_id)
+    return PassPage(sheet, *_drawings(sheet, unit), printing, _token(sheet, printing), errors, typed)
+
+
+def _token(sheet: PassSheet, printing: PassPrinting) -> str:
+    prints = [
+        (item.print_id, item.measured.state, item.measured.reason, item.problem) for item in sheet.prints
+    ]
+    return hashlib.sha256(repr((prints, printing)).encode()).hexdigest()[:16]
 
 
 def _drawings(sheet: PassSheet, unit: LengthUnit) -> tuple[PassDrawings, PassDrawings]:

@@ -3,7 +3,7 @@
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from app.desk import keepers, prints
+from app.desk import keepers, prints, referred_files
 from app.desk.refusals import Refusal
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
@@ -59,6 +59,18 @@ def edit_print(library: LibraryDep, form: SentForm, print_id: RowId) -> Response
 @router.post("/prints/{print_id}/measure-again")
 def measure_again(library: LibraryDep, measuring: MeasuringDep, print_id: RowId) -> Response:
     pass_id = prints.measure_print_again(library, print_id)
+    measuring.wake()
+    return go_to(f"/passes/{pass_id}#prints")
+
+
+@router.post("/prints/{print_id}/look-again")
+def look_again(library: LibraryDep, print_id: RowId) -> Response:
+    return go_to(f"/passes/{referred_files.look_again(library, print_id)}#prints")
+
+
+@router.post("/prints/{print_id}/bring-in")
+def bring_in(library: LibraryDep, measuring: MeasuringDep, print_id: RowId) -> Response:
+    pass_id = referred_files.bring_in(library, print_id)
     measuring.wake()
     return go_to(f"/passes/{pass_id}#prints")
 

@@ -9,10 +9,11 @@ from fastapi.responses import Response
 
 from app.desk import projects as desk
 from app.desk.ears import EarsLine, ears_today
+from app.desk.inbox import count_open
 from app.desk.projects import SAMPLE_RATES, ProjectEntry, ProjectLine, ProjectSheet
 from app.desk.refusals import Refusal
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep, RowId
+from app.web.context import FoldersDep, LibraryDep, MeasuringDep, RowId
 from app.web.forms import SentForm, entry_from
 from app.web.pages import NOTHING, Page, counted, go_to, show
 
@@ -28,10 +29,13 @@ class ProjectsPage(Page):
 
 @dataclass(frozen=True)
 class ProjectPage(Page):
+    """`arrived` counts the files on its inbox, None where no folder is watched."""
+
     template: ClassVar[str] = "projects/project.html"
 
     project: ProjectSheet
     ears_line: EarsLine | None
+    arrived: int | None
 
 
 @dataclass(frozen=True)
@@ -71,7 +75,9 @@ def create_project(request: Request, library: LibraryDep, form: SentForm) -> Res
 @router.get("/projects/{project_id}")
 def show_project(request: Request, library: LibraryDep, project_id: RowId) -> Response:
     project = desk.read_project(library, project_id)
-    return show(request, ProjectPage(project, ears_today(library, project_id)))
+    return show(
+        request, ProjectPage(project, ears_today(library, project_id), count_open(library, project_id))
+    )
 
 
 @router.get("/projects/{project_id}/edit")
@@ -110,6 +116,10 @@ def ask_to_delete(request: Request, library: LibraryDep, project_id: RowId) -> R
 
 
 @router.post("/projects/{project_id}/delete")
-def delete_project(library: LibraryDep, project_id: RowId) -> Response:
+def delete_project(
+    library: LibraryDep, measuring: MeasuringDep, folders: FoldersDep, project_id: RowId
+) -> Response:
     desk.delete_project(library, project_id)
+    measuring.wake()  # a pass of it may have been what all measuring waited for
+    folders.look_soon()
     return go_to("/projects")

@@ -157,8 +157,10 @@ def ask_to_delete(request: Request, library: LibraryDep, source_id: RowId) -> Re
 
 
 @router.post("/sources/{source_id}/delete")
-def delete_source(library: LibraryDep, source_id: RowId) -> Response:
-    return go_to(f"/projects/{desk.delete_source(library, source_id)}")
+def delete_source(library: LibraryDep, measuring: MeasuringDep, source_id: RowId) -> Response:
+    project_id = desk.delete_source(library, source_id)
+    measuring.wake()  # a pass of it may have been what all measuring waited for
+    return go_to(f"/projects/{project_id}")
 
 
 def _heard_blind(library: Library, source_id: int) -> tuple[list[BlindSheet], list[TestSheet]]:

@@ -10,6 +10,7 @@ from made_audio import Sounds, make_sounds
 from person import LoggedSession, log_a_session
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 from running_app import RunningApp, running, wait_until_measured
+from small_session import watch
 from watched_browser import DESK_PX, PATIENCE_MS, PHONE_PX, Visit, Watch, watched_context
 
 from app.desk.invented_session import fill
@@ -95,6 +96,7 @@ def invented(
     folder = tmp_path_factory.mktemp("invented")
     library = Library.open(folder / "library")
     fill(library)
+    watch(library, 1)
     library.close()
     with running(folder / "library", folder / "log.txt") as started:
         page = chromium.new_page(base_url=started.address)

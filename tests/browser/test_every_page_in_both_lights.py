@@ -28,6 +28,11 @@ PAGES = (
     "/projects/1/edit",
     "/projects/1/delete",
     "/projects/1/ears",
+    "/projects/1/printing",
+    "/projects/1/inbox",
+    "/projects/1/inbox/left",
+    "/folders/1/delete",
+    "/arrivals/1",
     "/projects/1/log",
     "/projects/1/hand-on",
     "/bring-in",
@@ -95,7 +100,7 @@ HOSTILE = (
     "/find?q=" + "W" * 200,
 )
 NOT_PAGES = re.compile(
-    r"/(audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$"
+    r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$"
 )
 """Files, answers to a page's script, and parts of pages."""
 

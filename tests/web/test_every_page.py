@@ -36,6 +36,12 @@ def pages_of(session: SmallSession) -> list[str]:
         f"/projects/{session.project}/ears",
         f"/projects/{session.project}/hand-on",
         f"/projects/{session.project}/hand-on?audio=none&photos=no&passes=keepers",
+        f"/projects/{session.project}/printing",
+        f"/projects/{session.project}/inbox",
+        f"/projects/{session.project}/inbox/list",
+        f"/projects/{session.project}/inbox/left",
+        f"/folders/{session.folder}/delete",
+        f"/arrivals/{session.arrival}",
         f"/gear/{session.interface}/calibrate",
         f"/projects/{session.project}/sources/new",
         *(
@@ -138,6 +144,8 @@ def test_every_link_on_every_page_leads_somewhere(filled_client: TestClient, ses
             continue
         seen[path] = found_on
         answer = filled_client.get(path, follow_redirects=True)
+        if answer.status_code == 204:  # a part of a page that has nothing new
+            continue
         if answer.status_code != 200:
             broken[path] = f"{answer.status_code}, linked from {found_on}"
         if "text/html" not in answer.headers["content-type"]:
