@@ -14,6 +14,7 @@ from app.desk import examining, printing, prints, stored_files, track_names, wor
 from app.desk.audio_heads import AudioHead
 from app.desk.folder_sweep import Stamp
 from app.desk.passes import find_pass
+from app.desk.projects import find_project
 from app.desk.refusals import NotThere, Refusal
 from app.library import Library, TakenIn
 from app.records import Arrival, Pass, Print, ReferredFile, SourceTrack, WatchedFolder
@@ -103,6 +104,7 @@ def part(library: Library, arrival_id: int) -> int:
 def bring_in(library: Library, project_id: int, arrival_ids: Sequence[int]) -> int:
     """Have files taken in that were left, or that failed; they stand on the inbox then. Returns how many."""
     with library.writing() as session:
+        find_project(session, project_id)
         rows = session.scalars(
             select(Arrival)
             .join(WatchedFolder)

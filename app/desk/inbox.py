@@ -179,6 +179,7 @@ def file_as_new_pass(library: Library, arrival_id: int, source_id: int) -> int:
 def leave_all(library: Library, project_id: int) -> None:
     """Nothing of what stands on the inbox is wanted."""
     with library.reading() as session:
+        find_project(session, project_id)
         open_ids = session.scalars(
             _of_project(project_id).where(OPEN).with_only_columns(col(Arrival.id))
         ).all()
