@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk import copy_names
+from app.desk.passes import StepForm
 from app.desk.sources import find_source
 from app.library import Library
 from app.records import ChainStep, ControlLayout, Pass, Project, SourceTrack
@@ -47,13 +48,18 @@ def names_of_pass(session: Session, pass_id: int) -> tuple[TrackName, ...]:
     return _names(project, source, row.number, row.title, _returns(session, [pass_id]).get(pass_id, ()))
 
 
-def names_of_next(library: Library, source_id: int, mics: Sequence[str]) -> tuple[TrackName, ...]:
-    """The proposed names of a source's next pass, whose microphones and returns are called `mics`."""
+def names_of_next(
+    library: Library, source_id: int, steps: Sequence[StepForm], title: str
+) -> tuple[TrackName, ...]:
+    """The proposed names of a source's next pass as it stands in its form."""
+    returns: list[tuple[int | None, str]] = [
+        (None, step.gear_name) for step in steps if step.kind in RETURN_KINDS
+    ]
     with library.reading() as session:
         source = find_source(session, source_id)
         project = session.get_one(Project, source.project_id)
         last = session.scalar(select(func.max(col(Pass.number))).where(col(Pass.source_id) == source_id)) or 0
-        return _names(project, source, last + 1, "", [(None, mic) for mic in mics])
+        return _names(project, source, last + 1, title, returns)
 
 
 def places_by_name(session: Session, project_id: int) -> dict[str, NamedPlace]:

@@ -17,9 +17,10 @@ from app.desk.pass_drawings import PassDrawings, draw_pass
 from app.desk.pass_sheets import PassSheet, read_pass
 from app.desk.passes import PassEntry, StepEntry, StepForm
 from app.desk.placements import PlacementEntry
-from app.desk.printing import PassPrinting, read_pass_printing
+from app.desk.printing import PassPrinting, read_pass_printing, wait_for_print
 from app.desk.refusals import EditedMeanwhile, Refusal
 from app.desk.sources import SourceSheet, read_source
+from app.desk.track_names import TrackName, names_of_next
 from app.library import Library
 from app.trade.distances import LengthUnit
 from app.web.confirm import ConfirmPage
@@ -71,6 +72,7 @@ class PassFormPage(Page):
     draft: DraftSheet
     entry: PassEntry
     steps: tuple[StepForm, ...]
+    names: tuple[TrackName, ...]
     shelf: tuple[ShelfLine, ...]
     errors: Mapping[str, str]
     action: str
@@ -197,10 +199,13 @@ def _answer_form(
         return show(request, replace(page, steps=desk.step_forms(library, typed)), status_code=422)
     try:
         button = words(form, "do")
-        if button not in ("", "save"):
+        if button not in ("", "save", "save-waiting"):
             press_button(library, draft.draft_id, "", button, form, unit)
             return show(request, _form_page(library, drafts.read_draft(library, draft.draft_id)))
-        return go_to(f"/passes/{drafts.save(library, draft.draft_id, revision=typed.revision, unit=unit)}")
+        pass_id = drafts.save(library, draft.draft_id, revision=typed.revision, unit=unit)
+        if button == "save-waiting":
+            wait_for_print(library, pass_id)
+        return go_to(f"/passes/{pass_id}")
     except EditedMeanwhile as refusal:
         seen = replace(draft.entry, revision=int(refusal.saved))
         page = replace(_form_page(library, draft), entry=seen, errors=refusal.sentences)
@@ -303,12 +308,14 @@ def _form_page(library: Library, draft: DraftSheet) -> PassFormPage:
         number = read_pass(library, draft.pass_id).number
         back = f"/passes/{draft.pass_id}"
         heading, action = f"Edit pass {number}", f"{back}/edit"
+    steps = desk.step_forms(library, draft.entry)
     return PassFormPage(
         heading,
         source,
         draft,
         draft.entry,
-        desk.step_forms(library, draft.entry),
+        steps,
+        names_of_next(library, source.source_id, steps, draft.entry.title) if draft.pass_id is None else (),
         _shelf(library, draft.entry),
         NOTHING,
         action,

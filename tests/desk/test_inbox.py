@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 from small_session import SmallSession, attach, bring_in, tone
-from test_lookout import Desk
+from watching import Desk
 
 from app.desk import examining, inbox, printing, prints, referred_files
 from app.desk.check import check_library

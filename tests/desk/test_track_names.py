@@ -32,8 +32,10 @@ def test_a_pass_without_microphones_has_one_name(filled: Library, session: Small
 
 
 def test_the_next_pass_has_names_before_it_is_logged(filled: Library, session: SmallSession) -> None:
-    proposed = track_names.names_of_next(filled, session.bass, ["near", "far"])
-    assert [item.name for item in proposed] == ["bass DI pass 4 near", "bass DI pass 4 far"]
+    steps = passes.step_forms(filled, passes.entry_for_next(filled, session.bass))
+    printing.set_printing(filled, session.project, PrintingEntry("{source} {pass} {title} {mic}"))
+    proposed = track_names.names_of_next(filled, session.bass, steps, "darker")
+    assert [item.name for item in proposed] == ["bass DI 4 darker small ribbon microphone"]
 
 
 def test_the_pattern_is_the_projects_own(filled: Library, session: SmallSession) -> None:
