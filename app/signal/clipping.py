@@ -39,13 +39,27 @@ def flatness(subtype: str) -> float:
 
 def may_clip(rows: Samples, lowest: Samples, highest: Samples, tolerance: float) -> NDArray[np.int64]:
     """Rows of samples whose highest or lowest value, both given, is held long enough to be looked at."""
-    index = np.flatnonzero(np.maximum(highest, -lowest) > LOWEST_LEVEL)
+    loud = np.maximum(highest, -lowest) > LOWEST_LEVEL
+    if not loud.any():
+        return np.empty(0, dtype=np.int64)
+    index = np.flatnonzero(loud & _flat_near(rows, tolerance))
     if not len(index):
         return index
-    chosen = rows if len(index) == len(rows) else rows[index]
+    chosen = rows[index]
     above = np.count_nonzero(chosen >= (highest[index] - np.float32(tolerance))[:, None], axis=1)
     below = np.count_nonzero(chosen <= (lowest[index] + np.float32(tolerance))[:, None], axis=1)
     return np.asarray(index[np.maximum(above, below) >= SHORTEST_RUN], dtype=np.int64)
+
+
+def _flat_near(rows: Samples, tolerance: float) -> NDArray[np.bool_]:
+    """Rows that hold three samples in a row that agree, or lie beside one that does."""
+    samples = rows.reshape(-1)
+    steps = samples[1:] - samples[:-1]
+    level = np.abs(steps, out=steps) <= tolerance
+    held = np.flatnonzero(level[1:] & level[:-1]) // rows.shape[1]
+    near = np.zeros(len(rows) + 2, dtype=np.bool_)
+    near[held] = near[held + 1] = near[held + 2] = True
+    return near[1:-1]
 
 
 def flat_tops(samples: Samples, tolerance: float) -> FlatTops:

@@ -17,6 +17,7 @@ QUIETEST = 10 ** (-60 / 20)
 MARGIN_S = 0.02
 MARK_BITS = 6
 _MULTIPLIER = np.uint32(2654435761)
+_MARKED_BELOW = np.uint32(1 << (32 - MARK_BITS))
 
 
 def held_runs(samples: Samples) -> list[tuple[int, int]]:
@@ -83,7 +84,7 @@ class RepeatSearch:
 
     def _search(self, origin: int, samples: Samples, fresh: int) -> None:
         bits = samples.view(np.uint32)
-        marked = np.flatnonzero((bits * _MULTIPLIER) >> np.uint32(32 - MARK_BITS) == 0)
+        marked = np.flatnonzero(bits * _MULTIPLIER < _MARKED_BELOW)
         marked = marked[(marked < len(samples) - 4)]
         marked = marked[bits[marked] << np.uint32(1) != 0]
         if len(marked) < 2:
@@ -91,8 +92,11 @@ class RepeatSearch:
         keys = bits[marked].astype(np.uint64)
         for n in (1, 2, 3):
             keys = keys * np.uint64(0x9E3779B97F4A7C15) + bits[marked + n]
-        order = np.argsort(keys, kind="stable")
-        same = np.flatnonzero(keys[order][1:] == keys[order][:-1])
+        place_bits = np.uint64(len(marked).bit_length())
+        keys = np.sort(keys >> place_bits << place_bits | np.arange(len(marked), dtype=np.uint64))
+        order = (keys & ((np.uint64(1) << place_bits) - np.uint64(1))).astype(np.int64)
+        keys >>= place_bits
+        same = np.flatnonzero(keys[1:] == keys[:-1])
         earlier, later = marked[order[same]], marked[order[same + 1]]
         near = (later - earlier <= self._longest) & (later - earlier >= 16) & (later >= fresh - origin)
         self.marks += int(np.count_nonzero(marked >= fresh - origin))

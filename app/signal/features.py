@@ -12,9 +12,7 @@ from numpy.typing import NDArray
 
 from app.signal.figures import ALGORITHM_VERSION
 from app.signal.reading import Sound
-from app.signal.spectrum import FRAMES_PER_S, ShortTimeSpectrum, hop_samples
-
-HOPS_PER_BLOCK = 50
+from app.signal.spectrum import FRAMES_PER_S, HOPS_PER_BLOCK, ShortTimeSpectrum, hop_samples
 
 
 @dataclass(frozen=True, slots=True)

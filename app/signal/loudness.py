@@ -85,8 +85,9 @@ class KWeightedEnergy:
         steps = len(samples) // self._step
         if steps == 0:
             return np.empty(0)
-        energy = self._filter.energy(samples[: steps * self._step].reshape(-1, self._row))
-        return np.asarray(energy.reshape(steps, -1).sum(axis=1) / self._step, dtype=np.float64)
+        rows = samples[: steps * self._step].reshape(-1, self._row)
+        filtered = self._filter.filtered(rows).reshape(steps, self._step)
+        return np.asarray(np.vecdot(filtered, filtered) / np.float64(self._step))
 
 
 def measure_loudness(energies: NDArray[np.float64], weights: NDArray[np.float64]) -> Loudness:
@@ -186,8 +187,8 @@ class _BlockFilter:
         self._joined = np.empty((0, row + states), dtype=np.float32)
         self._filtered = np.empty((0, row), dtype=np.float32)
 
-    def energy(self, rows: Samples) -> NDArray[np.float64]:
-        """Filters (rows, N) samples and returns each row's sum of squares."""
+    def filtered(self, rows: Samples) -> Samples:
+        """Filters (rows, N) samples; what is returned holds until the next call."""
         count = len(rows)
         if len(self._joined) < count:
             self._joined = np.empty((count, self._output.shape[0]), dtype=np.float32)
@@ -195,8 +196,7 @@ class _BlockFilter:
         joined, filtered = self._joined[:count], self._filtered[:count]
         joined[:, : self._row] = rows
         joined[:, self._row :] = self._states(rows)
-        np.matmul(joined, self._output, out=filtered)
-        return np.asarray(np.einsum("ij,ij->i", filtered, filtered), dtype=np.float64)
+        return np.matmul(joined, self._output, out=filtered)
 
     def _states(self, rows: Samples) -> NDArray[np.float64]:
         """The state before each row: a prefix sum of x B, each term carried forward by powers of A."""

@@ -13,6 +13,8 @@ from app.signal.bands import band_matrix, band_mids_hz, edges_hz
 from app.signal.reading import Samples
 
 FRAMES_PER_S = 25
+HOPS_PER_BLOCK = 96
+"""Nearly four seconds; a multiple of 16, as many frames as one vector of float32 transforms at once."""
 LOW_BINS = 128
 LOW_FFT = 4096
 _CROSSOVER_HZ = 200.0

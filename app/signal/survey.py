@@ -1,6 +1,6 @@
 """One pass over a file, block by block, that gathers everything figures are made of.
 
-Blocks are two seconds; memory grows only by the few values kept per 10 ms and per 40 ms. Two threads share a block:
+Blocks are four seconds; memory grows only by the few values kept per 10 ms and per 40 ms. Two threads share a block:
 one reads and does the levels, the other the spectra and the faults.
 """
 
@@ -17,11 +17,10 @@ from app.signal.figures import ClippedRun, Dropout, FileFigures, Hum
 from app.signal.hum import HumSearch
 from app.signal.loudness import KWeightedEnergy, step_samples
 from app.signal.reading import Samples, Sound, UnreadableAudio
-from app.signal.spectrum import LOW_BINS, LowSpectrum, ShortTimeSpectrum, hop_samples
+from app.signal.spectrum import HOPS_PER_BLOCK, LOW_BINS, LowSpectrum, ShortTimeSpectrum, hop_samples
 from app.signal.true_peak import TruePeak
 
 LOWEST_RATE = 8000
-HOPS_PER_BLOCK = 50
 MOST_RUNS = 1000
 MOST_TOPS = 500_000
 
@@ -154,7 +153,7 @@ class _Levels:
         self._whole_steps = whole.stop
         rows = self._rows(channels)
         lows, highs = rows.min(axis=2), rows.max(axis=2)
-        squares = np.einsum("cij,cij->ci", rows, rows)
+        squares = np.vecdot(rows, rows)
         steps = slice(self._steps, self._steps + rows.shape[1])
         self._lows[steps], self._highs[steps] = lows.min(axis=0), highs.max(axis=0)
         self._powers[steps] = squares.mean(axis=0) / np.float32(self._step)
