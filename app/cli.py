@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from app.library import Library
 
 HOST = "127.0.0.1"
+EVERYWHERE = "0.0.0.0"
 
 commands = typer.Typer(
     add_completion=False,
@@ -36,6 +37,12 @@ LibraryOption = Annotated[
 ]
 PortOption = Annotated[
     int | None, typer.Option("--port", min=0, max=65535, help="Port on 127.0.0.1; 0 takes a free one.")
+]
+LanOption = Annotated[
+    bool,
+    typer.Option(
+        "--lan", help="Also serve the local network, to phones that were paired and to nobody else."
+    ),
 ]
 NoBrowserOption = Annotated[bool, typer.Option("--no-browser", help="Do not open the browser.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document instead of words.")]
@@ -55,11 +62,12 @@ def start(
     library: LibraryOption = None,
     port: PortOption = None,
     no_browser: NoBrowserOption = False,
+    lan: LanOption = False,
 ) -> None:
     """Start on 127.0.0.1 and open the browser."""
     if context.invoked_subcommand is None:
         settings = _settings()
-        _serve(library or settings.library, settings, port, open_browser=not no_browser)
+        _serve(library or settings.library, settings, port, open_browser=not no_browser, lan=lan)
 
 
 @commands.command()
@@ -182,14 +190,20 @@ def match(
 
 
 def _serve(
-    folder: Path, settings: Settings, port: int | None, *, open_browser: bool, invented: bool = False
+    folder: Path,
+    settings: Settings,
+    port: int | None,
+    *,
+    open_browser: bool,
+    invented: bool = False,
+    lan: bool = False,
 ) -> None:
     import uvicorn
 
     from app.library import Library, LibraryError, sole_server
     from app.web.app import create_app
 
-    listening = _listen(settings.port if port is None else port)
+    listening = _listen(settings.port if port is None else port, EVERYWHERE if lan else HOST)
     address = f"http://{HOST}:{listening.getsockname()[1]}"
     try:
         with contextlib.closing(listening), sole_server(folder, address):
@@ -204,7 +218,12 @@ def _serve(
             print(f"Dialback is at {address}  (library: {folder}; stop with Ctrl-C)", flush=True)
             if open_browser:
                 threading.Timer(0.3, webbrowser.open, [address]).start()
-            config = uvicorn.Config(create_app(library, settings), log_level="warning", server_header=False)
+            config = uvicorn.Config(
+                create_app(library, settings, lan=lan),
+                log_level="warning",
+                server_header=False,
+                timeout_graceful_shutdown=1,  # pages listen for as long as they are open
+            )
             signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends as by Ctrl-C, tidily
             try:
                 uvicorn.Server(config).run(sockets=[listening])
@@ -226,17 +245,17 @@ def _settings() -> Settings:
         raise typer.Exit(2) from None
 
 
-def _listen(port: int) -> socket.socket:
+def _listen(port: int, host: str = HOST) -> socket.socket:
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     if sys.platform != "win32":  # there it would let two servers share the port
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        listening.bind((HOST, port))
+        listening.bind((host, port))
         listening.listen()  # from here on a browser that is quicker than the server waits instead of being refused
     except OSError as error:
         listening.close()
         _give_up(
-            f"Port {port} of {HOST} cannot be used ({error.strerror}). Choose another with --port, or 0 for any."
+            f"Port {port} of {host} cannot be used ({error.strerror}). Choose another with --port, or 0 for any."
         )
     return listening
 

@@ -9,7 +9,6 @@ up: the same key again is answered as before and does nothing.
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
-from typing import Any
 
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
@@ -19,16 +18,16 @@ from app.desk import passes
 from app.desk.draft_fields import change_words, difference, from_json, in_a_unit, to_json, with_fields
 from app.desk.gear import find_gear, read_controls
 from app.desk.passes import PassEntry
+from app.desk.receipts import answer_before, receive
 from app.desk.refusals import NotThere, Refusal
 from app.library import Library
-from app.records import Draft, DraftState, Gear, Pass, ReceivedJotting, SourceTrack
+from app.records import Draft, DraftPhoto, DraftState, Gear, Pass, Photo, ReceivedJotting, SourceTrack
 from app.records.base import now
 from app.trade.distances import LengthUnit
 
 STATES_LIMIT = 200
 FIELD_LIMIT = 25_000  # characters; what is longer is refused and not kept
 SAME_BREATH = timedelta(seconds=2)  # changes of one field within it are one step of undo
-RECEIPTS_KEPT = timedelta(days=30)
 
 
 @dataclass(frozen=True)
@@ -47,6 +46,7 @@ class DraftSheet:
     is_changed: bool
     undoes: str | None
     redoes: str | None
+    photo_ids: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -296,7 +296,7 @@ def save(
     which the person has seen, where it is not the one that the draft began with. Returns the pass. Raises Refusal,
     EditedMeanwhile, DraftGone."""
     with library.writing() as session:
-        received = _received(session, key)
+        received = answer_before(session, key)
         if received is not None:
             return int(received["pass_id"])
         draft = find_draft(session, draft_id)
@@ -307,11 +307,20 @@ def save(
         else:
             seen = replace(entry, revision=revision or entry.revision)
             passes.write_edit(session, pass_id, seen, unit)
+        _give_photos(session, draft_id, pass_id)
         saved = {"pass_id": pass_id}
-        _receive(session, key, saved)
-        _receive(session, _fate_of(draft_id), saved)
+        receive(session, key, saved)
+        receive(session, _fate_of(draft_id), saved)
         session.delete(draft)
         return pass_id
+
+
+def _give_photos(session: Session, draft_id: int, pass_id: int) -> None:
+    """The photos that were taken while the pass was a draft are the pass's."""
+    waiting = select(DraftPhoto).where(col(DraftPhoto.draft_id) == draft_id).order_by(col(DraftPhoto.id))
+    for row in session.scalars(waiting).all():
+        session.add(Photo(pass_id=pass_id, **row.model_dump(exclude={"id", "draft_id"})))
+        session.delete(row)
 
 
 def find_draft(session: Session, draft_id: int) -> Draft:
@@ -324,25 +333,12 @@ def find_draft(session: Session, draft_id: int) -> Draft:
 
 def _once(library: Library, key: str, do: Callable[[Session], Jotted]) -> Jotted:
     with library.writing() as session:
-        received = _received(session, key)
+        received = answer_before(session, key)
         if received is not None:
             return Jotted(**received | {"edited_at": datetime.fromisoformat(received["edited_at"])})
         jotted = do(session)
-        _receive(session, key, asdict(jotted) | {"edited_at": jotted.edited_at.isoformat()})
+        receive(session, key, asdict(jotted) | {"edited_at": jotted.edited_at.isoformat()})
         return jotted
-
-
-def _received(session: Session, key: str) -> dict[str, Any] | None:
-    row = session.get(ReceivedJotting, key) if key else None
-    return None if row is None else row.answer
-
-
-def _receive(session: Session, key: str, answer: dict[str, Any]) -> None:
-    if key:
-        session.execute(
-            delete(ReceivedJotting).where(col(ReceivedJotting.received_at) < now() - RECEIPTS_KEPT)
-        )
-        session.add(ReceivedJotting(key=key, answer=answer))
 
 
 def _fate_of(draft_id: int) -> str:
@@ -539,4 +535,5 @@ def _sheet(session: Session, draft: Draft) -> DraftSheet:
         _is_changed(session, draft),
         None if back is None else here.change,
         None if forth is None else forth.change,
+        tuple(session.scalars(select(col(DraftPhoto.id)).where(col(DraftPhoto.draft_id) == draft.id))),
     )

@@ -1,17 +1,20 @@
 """Photos of a pass, a microphone's placement or a piece of gear."""
 
 import io
+from dataclasses import dataclass
 from typing import BinaryIO
 
 from sqlalchemy.orm import Session
 
 from app.desk import stored_files, wording
+from app.desk.drafts import DraftGone, find_draft
 from app.desk.gear import find_gear
 from app.desk.passes import find_pass, step_of_pass
 from app.desk.pictures import UnusablePicture, clean_picture
+from app.desk.receipts import answer_before, receive
 from app.desk.refusals import Complaints, NotThere, Refusal
-from app.library import Library
-from app.records import Photo, StoredFile
+from app.library import Library, TakenIn
+from app.records import DraftPhoto, Photo, StoredFile
 
 
 def add_photo(
@@ -23,16 +26,81 @@ def add_photo(
     step_id: int | None = None,
     gear_id: int | None = None,
     caption: str = "",
+    key: str = "",
 ) -> int:
-    """Take a photo in: the original as it is, and a cleaned picture and a thumbnail, which alone are ever served.
+    """Take a photo in: the original as it is, and a cleaned picture and a thumbnail, which alone are ever served. The
+    same `key` again does nothing.
 
     It belongs to a pass (with `step_id`, to that microphone's placement) or to a piece of gear.
     """
-    complaints = Complaints()
-    caption = wording.line(complaints, "caption", "The caption", caption)
-    complaints.refuse_if_any()
+    caption = _caption(caption)
     with library.reading() as session:
+        if answer_before(session, key) is None:
+            _check_owner(session, pass_id, gear_id)
+    taken = _take_in(library, file_name, stream)
+    with library.writing() as session:
+        before = answer_before(session, key)
+        if before is not None:
+            return int(before["photo_id"])
         _check_owner(session, pass_id, gear_id)
+        photo = Photo(
+            pass_id=pass_id,
+            step_id=step_of_pass(session, pass_id, step_id),
+            gear_id=gear_id,
+            caption=caption,
+            **taken.recorded(session),
+        )
+        session.add(photo)
+        session.flush()
+        receive(session, key, {"photo_id": photo.id})
+        return photo.id
+
+
+def add_to_draft(
+    library: Library, draft_id: int, file_name: str, stream: BinaryIO, *, caption: str = "", key: str = ""
+) -> None:
+    """Take in a photo of a pass that is still being jotted, or was saved meanwhile. Raises DraftGone where that was
+    thrown away."""
+    caption = _caption(caption)
+    taken = _take_in(library, file_name, stream)
+    with library.writing() as session:
+        if answer_before(session, key) is not None:
+            return
+        row: DraftPhoto | Photo
+        try:
+            find_draft(session, draft_id)
+            row = DraftPhoto(draft_id=draft_id, caption=caption, **taken.recorded(session))
+        except DraftGone as gone:
+            if gone.pass_id is None:
+                raise
+            row = Photo(pass_id=gone.pass_id, caption=caption, **taken.recorded(session))
+        session.add(row)
+        receive(session, key, {"draft_id": draft_id})
+
+
+@dataclass(frozen=True)
+class _Taken:
+    """A photo's three files, in the store."""
+
+    original: TakenIn
+    media_type: str
+    shown: TakenIn
+    thumbnail: TakenIn
+    width: int
+    height: int
+
+    def recorded(self, session: Session) -> dict[str, int]:
+        """What a row says of them."""
+        return {
+            "width": self.width,
+            "height": self.height,
+            "original_file_id": stored_files.record(session, self.original, self.media_type),
+            "shown_file_id": stored_files.record(session, self.shown, "image/jpeg"),
+            "thumbnail_file_id": stored_files.record(session, self.thumbnail, "image/jpeg"),
+        }
+
+
+def _take_in(library: Library, file_name: str, stream: BinaryIO) -> _Taken:
     name = wording.file_name(file_name)
     original = stored_files.take_in(library, "photo", stream)
     try:
@@ -40,24 +108,21 @@ def add_photo(
     except UnusablePicture as error:
         stored_files.forget_unless_used(library, original)
         raise Refusal({"photo": f"“{name}”: {error}"}) from error
-    shown = stored_files.take_in(library, "photo", io.BytesIO(picture.shown))
-    thumbnail = stored_files.take_in(library, "photo", io.BytesIO(picture.thumbnail))
-    with library.writing() as session:
-        _check_owner(session, pass_id, gear_id)
-        photo = Photo(
-            pass_id=pass_id,
-            step_id=step_of_pass(session, pass_id, step_id),
-            gear_id=gear_id,
-            caption=caption,
-            width=picture.width,
-            height=picture.height,
-            original_file_id=stored_files.record(session, original, picture.media_type_found),
-            shown_file_id=stored_files.record(session, shown, "image/jpeg"),
-            thumbnail_file_id=stored_files.record(session, thumbnail, "image/jpeg"),
-        )
-        session.add(photo)
-        session.flush()
-        return photo.id
+    return _Taken(
+        original,
+        picture.media_type_found,
+        stored_files.take_in(library, "photo", io.BytesIO(picture.shown)),
+        stored_files.take_in(library, "photo", io.BytesIO(picture.thumbnail)),
+        picture.width,
+        picture.height,
+    )
+
+
+def _caption(text: str) -> str:
+    complaints = Complaints()
+    caption = wording.line(complaints, "caption", "The caption", text)
+    complaints.refuse_if_any()
+    return caption
 
 
 def read_photo(library: Library, photo_id: int) -> Photo:

@@ -4,7 +4,7 @@ from app.records.audition import Audition
 from app.records.blend import Blend
 from app.records.blind_choice import BlindChoice, HearingTest
 from app.records.device import Device
-from app.records.draft import Draft, DraftState, ReceivedJotting
+from app.records.draft import Draft, DraftPhoto, DraftState, ReceivedJotting
 from app.records.examination import Examination
 from app.records.gear import Control, ControlLayout, Gear
 from app.records.hook_up_plan import HookUpPlan
@@ -40,6 +40,7 @@ __all__ = [
     "ControlLayout",
     "Device",
     "Draft",
+    "DraftPhoto",
     "DraftState",
     "Examination",
     "Gear",

@@ -39,6 +39,23 @@ class DraftState(SQLModel, table=True):
     change: str = ""
 
 
+class DraftPhoto(SQLModel, table=True):
+    """A photo taken while its pass is still a draft; it becomes the pass's when that is saved."""
+
+    __tablename__ = "draft_photo"
+    __table_args__ = NEVER_REUSED
+
+    id: int = Field(default=None, primary_key=True)
+    draft_id: int = Field(foreign_key="draft.id", ondelete="CASCADE", index=True)
+    caption: str = ""
+    width: int
+    height: int
+    original_file_id: int = Field(foreign_key="stored_file.id", index=True)
+    shown_file_id: int = Field(foreign_key="stored_file.id", index=True)
+    thumbnail_file_id: int = Field(foreign_key="stored_file.id", index=True)
+    created_at: datetime = Field(default_factory=now, sa_type=UtcDateTime)
+
+
 class ReceivedJotting(SQLModel, table=True):
     """A jotting that was taken in from a page's queue, by the name the page gave it, with what was answered: sent
     again, it gets the same answer and does nothing."""

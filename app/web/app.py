@@ -8,6 +8,7 @@ from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 
 from app.config import ROOT, Settings
+from app.desk.devices import PairedDevices, PairingCodes
 from app.desk.folder_watch import FolderWatch
 from app.desk.measuring import MeasuringProcess
 from app.library import Library
@@ -17,6 +18,7 @@ from app.web import (
     calibration,
     compare,
     copies,
+    devices,
     drafts,
     ears,
     errors,
@@ -39,7 +41,8 @@ from app.web import (
     session_log,
     sources,
 )
-from app.web.security import LocalOnly
+from app.web.board import Board, TellsTheBoard
+from app.web.security import LocalOnly, Network
 
 ROUTERS = (
     projects,
@@ -67,10 +70,12 @@ ROUTERS = (
     ears,
     find,
     preferences,
+    devices,
 )
 
 
-def create_app(library: Library, settings: Settings) -> FastAPI:
+def create_app(library: Library, settings: Settings, *, lan: bool = False) -> FastAPI:
+    """`lan` lets paired devices of the local network in."""
     measuring = MeasuringProcess(library)
     folders = FolderWatch(library, measuring.wake)
 
@@ -90,7 +95,12 @@ def create_app(library: Library, settings: Settings) -> FastAPI:
     app.state.measuring = measuring
     app.state.folders = folders
     app.state.max_upload_bytes = settings.max_upload_bytes
-    app.add_middleware(LocalOnly)
+    board = Board()
+    network = Network(PairedDevices(library), PairingCodes()) if lan else None
+    app.state.board = board
+    app.state.network = network
+    app.add_middleware(TellsTheBoard, board=board)
+    app.add_middleware(LocalOnly, network=network)
     app.mount("/static", StaticFiles(directory=ROOT / "static"), name="static")
     for module in ROUTERS:
         app.include_router(module.router)

@@ -238,6 +238,29 @@ def upgrade() -> None:
     )
     op.create_index("ix_recall_pass_id", "recall", ["pass_id"])
     op.create_table(
+        "draft_photo",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("draft_id", sa.Integer(), nullable=False),
+        sa.Column("caption", sa.String(), nullable=False),
+        sa.Column("width", sa.Integer(), nullable=False),
+        sa.Column("height", sa.Integer(), nullable=False),
+        sa.Column("original_file_id", sa.Integer(), nullable=False),
+        sa.Column("shown_file_id", sa.Integer(), nullable=False),
+        sa.Column("thumbnail_file_id", sa.Integer(), nullable=False),
+        sa.Column("created_at", sa.DateTime(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["draft_id"], ["draft.id"], name="fk_draft_photo_draft_id_draft", ondelete="CASCADE"
+        ),
+        *(
+            sa.ForeignKeyConstraint([name], ["stored_file.id"], name=f"fk_draft_photo_{name}_stored_file")
+            for name in ("original_file_id", "shown_file_id", "thumbnail_file_id")
+        ),
+        sa.PrimaryKeyConstraint("id", name="pk_draft_photo"),
+        sqlite_autoincrement=True,
+    )
+    for name in ("draft_id", "original_file_id", "shown_file_id", "thumbnail_file_id"):
+        op.create_index(f"ix_draft_photo_{name}", "draft_photo", [name])
+    op.create_table(
         "draft_state",
         sa.Column("draft_id", sa.Integer(), nullable=False),
         sa.Column("number", sa.Integer(), nullable=False),

@@ -36,6 +36,7 @@ PAGES = (
     "/projects/1/log",
     "/projects/1/hand-on",
     "/bring-in",
+    "/devices",
     "/projects/1/sources/new",
     "/sources/1",
     "/sources/1/edit",
@@ -100,7 +101,7 @@ HOSTILE = (
     "/find?q=" + "W" * 200,
 )
 NOT_PAGES = re.compile(
-    r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$"
+    r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$|^/pair|^/events$"
 )
 """Files, answers to a page's script, and parts of pages."""
 
