@@ -2,7 +2,7 @@
 
 import io
 from dataclasses import dataclass
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from sqlalchemy.orm import Session
 
@@ -89,7 +89,7 @@ class _Taken:
     width: int
     height: int
 
-    def recorded(self, session: Session) -> dict[str, int]:
+    def recorded(self, session: Session) -> dict[str, Any]:
         """What a row says of them."""
         return {
             "width": self.width,
