@@ -22,6 +22,7 @@ from app.desk import (
     photos,
     prints,
     projects,
+    recalls,
     sources,
     watched_folders,
 )
@@ -174,6 +175,7 @@ class SmallSession:
     test: int
     folder: int
     arrival: int
+    recall: int
 
 
 def put_on_shelf(library: Library, name: str, kind: str, *controls: ControlEntry) -> int:
@@ -307,6 +309,7 @@ def fill(library: Library) -> SmallSession:
         blind.begin_blind(library, (first, second)),
         blind.begin_test(library, first, second, 8),
         *watch(library, project),
+        recalls.begin(library, first),
     )
 
 

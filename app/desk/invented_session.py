@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from app.config import ROOT
+from app.desk import recalls
 from app.desk.blind import begin_blind, begin_test, read_blind, reveal
 from app.desk.control_entries import ControlEntry
 from app.desk.ears import LevelEntry, log_level
@@ -31,6 +32,7 @@ from app.desk.pass_sheets import read_passes_of_source
 from app.desk.passes import PassEntry, entry_for_next, log_pass, with_gear
 from app.desk.placements import PlacementEntry
 from app.desk.projects import ProjectEntry, create_project
+from app.desk.recall_items import control_key
 from app.desk.sources import SourceEntry, create_source
 from app.library import Library
 
@@ -451,6 +453,7 @@ def fill(library: Library) -> None:
         if planned is BASS:
             _look_inside_the_fuzz(library, shelf["fuzz"])
             _hear_without_knowing(library, source_id)
+            _begin_to_set_it_back(library, source_id)
     log_level(library, project_id, LevelEntry("94", "40", "beside the combo, all takes of the bass"))
     command = [sys.executable, "-m", "app.desk.invented_sounds", str(library.folder), str(project_id)]
     subprocess.run(command, cwd=ROOT, check=True)
@@ -474,6 +477,20 @@ def _hear_without_knowing(library: Library, source_id: int) -> None:
     )
     begin_blind(library, chosen)
     begin_test(library, fourth.pass_id, fifth.pass_id, 8)
+
+
+def _begin_to_set_it_back(library: Library, source_id: int) -> None:
+    """A recall of the keeper, checked off as far as the combo, where something is not as it was."""
+    keeper = next(sheet for sheet in read_passes_of_source(library, source_id) if sheet.is_keeper)
+    recall_id = recalls.begin(library, keeper.pass_id)
+    recalls.mark(library, recall_id, {"hook-up": True, "levels": True}, {})
+    for step in keeper.steps:
+        if step.kind in ("interface", "reamp_box", "pedal", "amp"):
+            recalls.mark_step(library, recall_id, step.step_id, done=True)
+        if step.kind == "amp":
+            treble = next(line for line in step.settings if line.name == "Treble")
+            key = control_key(step.step_id, treble.control_id)
+            recalls.mark(library, recall_id, {}, {key: "scratches there, so a hair higher"})
 
 
 def _log(library: Library, shelf: Mapping[str, int], source_id: int, jotting: Jotting) -> None:

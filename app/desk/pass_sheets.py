@@ -1,7 +1,7 @@
 """A pass as it was logged, whole: the one thing that the ledger, the compare page, the recall sheet, the session log
 and the exports show."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -254,6 +254,12 @@ def _blend_in_words(settings: Mapping[str, Any], prints: Sequence[PrintSheet]) -
 def read_gear_photos(library: Library, gear_id: int) -> tuple[PhotoSheet, ...]:
     with library.reading() as session:
         return tuple(_photos(session, col(Photo.gear_id), [gear_id]).get(gear_id, ()))
+
+
+def read_photos_of_gear(session: Session, gear_ids: Iterable[int]) -> dict[int, tuple[PhotoSheet, ...]]:
+    """By gear; what has none is left out."""
+    found = _photos(session, col(Photo.gear_id), list(gear_ids))
+    return {gear_id: tuple(photos) for gear_id, photos in found.items()}
 
 
 def _steps(session: Session, pass_ids: list[int]) -> dict[int, list[StepSheet]]:

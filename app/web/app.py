@@ -38,6 +38,7 @@ from app.web import (
     prints,
     projects,
     recall,
+    recalls,
     session_log,
     sources,
 )
@@ -65,6 +66,7 @@ ROUTERS = (
     blend,
     copies,
     recall,
+    recalls,
     session_log,
     bundles,
     ears,

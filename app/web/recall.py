@@ -9,6 +9,7 @@ from fastapi.responses import Response
 from app.desk.pass_drawings import PassDrawings, draw_pass
 from app.desk.pass_sheets import PassSheet, read_pass
 from app.desk.recall import RecallPlan, cautions_of, read_recall_plan
+from app.desk.recalls import read_gear_to_set, summary_of
 from app.desk.sheets import recall_pdf
 from app.trade.cautions import Caution
 from app.web.context import LibraryDep, RowId, UnitDep
@@ -19,7 +20,7 @@ router = APIRouter()
 
 
 @dataclass(frozen=True)
-class RecallPage(Page):
+class RecallSheetPage(Page):
     template: ClassVar[str] = "recall/sheet.html"
 
     sheet: PassSheet
@@ -27,6 +28,7 @@ class RecallPage(Page):
     narrow: PassDrawings
     cautions: tuple[Caution, ...]
     plan: RecallPlan | None
+    to_touch: str
 
 
 @router.get("/passes/{pass_id}/recall")
@@ -34,12 +36,13 @@ def recall_sheet(request: Request, library: LibraryDep, unit: UnitDep, pass_id: 
     sheet = read_pass(library, pass_id)
     return show(
         request,
-        RecallPage(
+        RecallSheetPage(
             sheet,
             draw_pass(sheet, unit=unit, width=1080),
             draw_pass(sheet, unit=unit, width=PHONE_WIDTH),
             cautions_of(sheet),
             read_recall_plan(library, pass_id),
+            summary_of(read_gear_to_set(library, pass_id, unit=unit)),
         ),
     )
 
