@@ -1,6 +1,8 @@
 // Sends an upload form with its progress in sight, and takes files that are dropped on it. Without it the form is sent
 // as any other.
 
+import { put } from "./queue.js";
+
 function megabytes(bytes) {
   return bytes < 1e6 ? `${Math.max(1, Math.round(bytes / 1e3))} kB` : `${(bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0)} MB`;
 }
@@ -64,6 +66,31 @@ function send(form, submitter) {
   request.send(data);
 }
 
+/** Photos go into the page's queue, one by one: they are safe there when the network is away. */
+async function queue(form) {
+  const files = [...form.querySelectorAll("input[type=file]")].flatMap((input) => [...input.files]);
+  if (files.length === 0) {
+    send(form);
+    return;
+  }
+  const fields = {};
+  for (const [name, value] of new FormData(form)) if (typeof value === "string") fields[name] = value;
+  const progress = progressOf(form);
+  progress.bar.removeAttribute("value");
+  progress.words.textContent = `${files.length === 1 ? "The photo is" : `${files.length} photos are`} kept here and on the way.`;
+  const sent = await Promise.all(files.map((file) => put(form.action, fields, file)));
+  form.reset();
+  const answers = await Promise.all(sent.map((one) => one.answered));
+  const refused = answers.filter(({ status }) => status >= 400);
+  if (refused.length === 0 && form.isConnected) {
+    window.location.reload();
+    return;
+  }
+  progress.bar.value = 0;
+  const said = refused.map(({ answer }) => Object.values(answer.refused ?? {}).join(" ") || answer.gone).filter(Boolean);
+  progress.words.textContent = said[0] ?? "A photo was not taken: it is no picture that can be read (JPEG, PNG, WebP or HEIC).";
+}
+
 function sentenceOf(request) {
   const answer = new DOMParser().parseFromString(request.responseText, "text/html");
   const said = answer.querySelector("[data-sentence]");
@@ -90,7 +117,9 @@ function enhance(form) {
   const files = form.querySelector("input[type=file]");
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    if (!form.dataset.sending) send(form, event.submitter);
+    if (form.dataset.sending) return;
+    if ("queue" in form.dataset) queue(form);
+    else send(form, event.submitter);
   });
   window.addEventListener("beforeunload", (event) => {
     if (form.dataset.sending) event.preventDefault();

@@ -138,6 +138,15 @@ def picture_of(library: Library, photo_id: int, *, thumbnail: bool = False) -> s
         return session.get_one(StoredFile, file_id).sha256
 
 
+def draft_thumbnail(library: Library, photo_id: int) -> str:
+    """The SHA-256 of the thumbnail of a draft's photo."""
+    with library.reading() as session:
+        row = session.get(DraftPhoto, photo_id)
+        if row is None:
+            raise NotThere("photo")
+        return session.get_one(StoredFile, row.thumbnail_file_id).sha256
+
+
 def delete_photo(library: Library, photo_id: int) -> tuple[int | None, int | None]:
     """Returns the pass and the piece of gear it was of, one of which is None."""
     with library.writing() as session:

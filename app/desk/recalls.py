@@ -96,7 +96,7 @@ def list_recalls(library: Library, pass_id: int) -> list[RecallLine]:
     """Those of a pass, the newest first."""
     done = select(func.count()).where(col(RecallMark.recall_id) == col(Recall.id), col(RecallMark.done))
     noted = select(func.count()).where(
-        col(RecallMark.recall_id) == col(Recall.id), RecallMark.deviation != ""
+        col(RecallMark.recall_id) == col(Recall.id), col(RecallMark.deviation) != ""
     )
     tries = select(func.count()).where(col(RecallTry.recall_id) == col(Recall.id))
     columns = [count.correlate(Recall).scalar_subquery() for count in (done, noted, tries)]

@@ -8,25 +8,24 @@ import re
 from collections.abc import Callable
 from typing import Any
 
-from fastapi import APIRouter
-from fastapi.responses import JSONResponse, Response
-from starlette.datastructures import FormData
+from fastapi import APIRouter, Request
+from fastapi.responses import FileResponse, JSONResponse, Response
 
 from app.desk import drafts as desk
 from app.desk.draft_fields import fields_of
 from app.desk.drafts import DraftGone, Jotted
-from app.desk.refusals import EditedMeanwhile, Refusal
+from app.desk.photos import add_to_draft, draft_thumbnail
+from app.desk.refusals import EditedMeanwhile, NotThere, Refusal
 from app.library import Library
 from app.web.context import LibraryDep, RowId, UnitDep
-from app.web.forms import SentForm, words
-from app.web.pages import NOT_KEPT, clock
+from app.web.forms import SentForm, files, key_of, words
+from app.web.pages import NOT_KEPT, clock, go_to
 from app.web.passes import press_button
 
 router = APIRouter()
 
 FIELDS_ONCE_LIMIT = 500
 _FIELD = re.compile(r"(title|notes|hook_up|levels)|(control|placement|branch)-\d.*", re.ASCII)
-_KEY = re.compile(r"[A-Za-z0-9-]{8,64}", re.ASCII)
 
 
 @router.get("/drafts/{draft_id}")
@@ -45,8 +44,8 @@ def jot(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId) -> 
         if len(changes) > FIELDS_ONCE_LIMIT:
             raise Refusal({"": f"A jotting changes at most {FIELDS_ONCE_LIMIT} fields."})
         if not button:
-            return _said(desk.jot(library, draft_id, _key(form), changes, unit=unit))
-        jotted = press_button(library, draft_id, _key(form), button, form, unit)
+            return _said(desk.jot(library, draft_id, key_of(form), changes, unit=unit))
+        jotted = press_button(library, draft_id, key_of(form), button, form, unit)
         if jotted is None:
             raise Refusal({"": "The pass form has no such button."})
         return _said(jotted) | _whole(library, draft_id)
@@ -57,37 +56,62 @@ def jot(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId) -> 
 @router.post("/drafts/{draft_id}/undo")
 def undo(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId) -> Response:
     return _answer(
-        lambda: _said(desk.undo(library, draft_id, _key(form), unit=unit)) | _whole(library, draft_id)
+        lambda: _said(desk.undo(library, draft_id, key_of(form), unit=unit)) | _whole(library, draft_id)
     )
 
 
 @router.post("/drafts/{draft_id}/redo")
 def redo(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId) -> Response:
     return _answer(
-        lambda: _said(desk.redo(library, draft_id, _key(form), unit=unit)) | _whole(library, draft_id)
+        lambda: _said(desk.redo(library, draft_id, key_of(form), unit=unit)) | _whole(library, draft_id)
     )
 
 
 @router.post("/drafts/{draft_id}/discard")
 def discard(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId) -> Response:
     return _answer(
-        lambda: _said(desk.discard(library, draft_id, _key(form), unit=unit)) | _whole(library, draft_id)
+        lambda: _said(desk.discard(library, draft_id, key_of(form), unit=unit)) | _whole(library, draft_id)
     )
 
 
 @router.post("/drafts/{draft_id}/save")
 def save(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId) -> Response:
     def take() -> dict[str, Any]:
-        pass_id = desk.save(library, draft_id, _key(form), unit=unit)
+        pass_id = desk.save(library, draft_id, key_of(form), unit=unit)
         return {"pass_id": pass_id, "address": f"/passes/{pass_id}"}
 
     return _answer(take)
 
 
-def _key(form: FormData) -> str:
-    """The jotting's key; one that no page would make up counts as none."""
-    key = words(form, "key")
-    return key if _KEY.fullmatch(key) else ""
+@router.post("/drafts/{draft_id}/photos")
+def add_photos(request: Request, library: LibraryDep, form: SentForm, draft_id: RowId) -> Response:
+    """Photos of a pass that is still being jotted. A page's queue asks for JSON; a form goes back to its page."""
+    chosen = [*files(form, "photo"), *files(form, "camera")]
+
+    def take() -> dict[str, Any]:
+        if not chosen:
+            raise Refusal({"photo": "Choose a photo first."})
+        for name, stream in chosen:
+            add_to_draft(library, draft_id, name, stream, caption=words(form, "caption"), key=key_of(form))
+        return {}
+
+    if "json" in request.headers.get("accept", ""):
+        return _answer(take)
+    take()
+    sheet = desk.read_draft(library, draft_id)
+    return go_to(
+        f"/sources/{sheet.source_id}/passes/new#draft-photos"
+        if sheet.pass_id is None
+        else f"/passes/{sheet.pass_id}/edit#draft-photos"
+    )
+
+
+@router.get("/draft-photos/{photo_id}/thumbnail.jpg")
+def thumbnail(library: LibraryDep, photo_id: RowId) -> Response:
+    path = library.files.path(draft_thumbnail(library, photo_id))
+    if not path.exists():
+        raise NotThere("photo's file")
+    return FileResponse(path, media_type="image/jpeg", headers=NOT_KEPT)
 
 
 def _answer(take: Callable[[], dict[str, Any]]) -> Response:

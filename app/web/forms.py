@@ -1,5 +1,6 @@
 """Forms as they are sent, turned into the desk's entries."""
 
+import re
 from collections.abc import AsyncIterator
 from dataclasses import fields
 from typing import Annotated, Any, BinaryIO, TypeVar
@@ -11,6 +12,7 @@ from starlette.exceptions import HTTPException
 from app.desk.refusals import Refusal
 
 FIELDS_LIMIT = 10_000
+_KEY = re.compile(r"[A-Za-z0-9-]{8,64}", re.ASCII)
 FILES_LIMIT = 64
 
 Entry = TypeVar("Entry")
@@ -34,6 +36,12 @@ def words(form: FormData, name: str) -> str:
     """A field's text, empty where it was not sent."""
     value = form.get(name, "")
     return value if isinstance(value, str) else ""
+
+
+def key_of(form: FormData) -> str:
+    """The key that a page made up for what it sends; one that no page would make up counts as none."""
+    key = words(form, "key")
+    return key if _KEY.fullmatch(key) else ""
 
 
 def whole_number(form: FormData, name: str) -> int | None:

@@ -7,7 +7,7 @@ from app.desk import photos as desk
 from app.desk.refusals import NotThere, Refusal
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, RowId, UnitDep
-from app.web.forms import SentForm, files, gather, whole_number, words
+from app.web.forms import SentForm, files, gather, key_of, whole_number, words
 from app.web.gear import gear_page
 from app.web.pages import FOR_GOOD, go_to, show
 from app.web.passes import pass_page
@@ -70,7 +70,7 @@ def _add(
     library: LibraryDep, form: SentForm, *, pass_id: int | None = None, gear_id: int | None = None
 ) -> dict[str, str]:
     """Take in every photo chosen. Returns what was refused, a sentence for each field; the others are kept."""
-    chosen = files(form, "photo")
+    chosen = [*files(form, "photo"), *files(form, "camera")]
     if not chosen:
         return {"photo": CHOOSE_FIRST}
     refused: dict[str, list[str]] = {}
@@ -84,6 +84,7 @@ def _add(
                 gear_id=gear_id,
                 step_id=whole_number(form, "step_id"),
                 caption=words(form, "caption"),
+                key=key_of(form),
             )
         except Refusal as refusal:
             gather(refused, refusal)

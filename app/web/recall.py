@@ -1,5 +1,6 @@
 """The recall sheet: one printable page to set a pass up again, and the same as PDF."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -8,6 +9,7 @@ from fastapi.responses import Response
 
 from app.desk.pass_drawings import PassDrawings, draw_pass
 from app.desk.pass_sheets import PassSheet, read_pass
+from app.desk.pins import PinLine, pins_of_pass
 from app.desk.recall import RecallPlan, cautions_of, read_recall_plan
 from app.desk.recalls import read_gear_to_set, summary_of
 from app.desk.sheets import recall_pdf
@@ -29,6 +31,7 @@ class RecallSheetPage(Page):
     cautions: tuple[Caution, ...]
     plan: RecallPlan | None
     to_touch: str
+    pins: Mapping[int, tuple[PinLine, ...]]
 
 
 @router.get("/passes/{pass_id}/recall")
@@ -43,6 +46,7 @@ def recall_sheet(request: Request, library: LibraryDep, unit: UnitDep, pass_id: 
             cautions_of(sheet),
             read_recall_plan(library, pass_id),
             summary_of(read_gear_to_set(library, pass_id, unit=unit)),
+            pins_of_pass(library, pass_id),
         ),
     )
 

@@ -71,6 +71,7 @@ PAGES = (
     "/gear/3/ports",
     "/prints/1/delete",
     "/photos/1/delete",
+    "/photos/1/pins",
     "/find",
     "/find?q=fuzz",
     "/find?q=fuzz+above+noon",

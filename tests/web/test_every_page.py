@@ -80,6 +80,8 @@ def pages_of(session: SmallSession) -> list[str]:
         f"/tests/{session.test}",
         f"/prints/{session.prints[0]}/delete",
         f"/photos/{session.photos[0]}/delete",
+        f"/photos/{session.photos[0]}/pins",
+        f"/photos/{session.photos[2]}/pins",
         f"/photos/{session.photos[2]}/delete",
     ]
 
