@@ -11,59 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.signal.figures import BandLevel
+from app.signal.third_octaves import FIRST_INDEX, NOMINAL_HZ, edges_hz, mid_hz
 
-NOMINAL_HZ = (
-    *(
-        20.0,
-        25.0,
-        31.5,
-        40.0,
-        50.0,
-        63.0,
-        80.0,
-        100.0,
-        125.0,
-        160.0,
-        200.0,
-        250.0,
-        315.0,
-        400.0,
-        500.0,
-        630.0,
-    ),
-    *(
-        800.0,
-        1000.0,
-        1250.0,
-        1600.0,
-        2000.0,
-        2500.0,
-        3150.0,
-        4000.0,
-        5000.0,
-        6300.0,
-        8000.0,
-        10000.0,
-        12500.0,
-    ),
-    *(16000.0, 20000.0),
-)
-FIRST_INDEX = -17
 RELATIVE_BANDWIDTH = 10**0.05 - 10**-0.05
 LEAST_BANDWIDTH_TIME = 1.0
 """Below B·T = 1 a band's level is no estimate of anything."""
 SURE_BANDWIDTH_TIME = 19.0
 """From here on the random error of a noise band, 4.34/√(B·T) dB, is within 1 dB (Bendat and Piersol)."""
-
-
-def mid_hz(index: int) -> float:
-    """The exact mid-band frequency of band `index`, 0 being 1 kHz (IEC 61260-1:2014, eq. 2, base ten)."""
-    return float(1000 * 10 ** (index / 10))
-
-
-def edges_hz(mid: float) -> tuple[float, float]:
-    """Lower and upper band-edge frequency (IEC 61260-1:2014, eqs. 4 and 5)."""
-    return float(mid * 10**-0.05), float(mid * 10**0.05)
 
 
 def band_mids_hz(sample_rate: float) -> list[float]:

@@ -13,6 +13,9 @@ from typing import Any, Literal
 ALGORITHM_VERSION = 1
 """Raised whenever the same file would give other figures, so that stored ones can be measured again."""
 
+EXCERPT_MS = 250.0
+"""Two prints of one source this far apart were begun at different places of it."""
+
 Polarity = Literal["same", "inverted", "unclear"]
 DropoutKind = Literal["gap", "repeat", "skip"]
 Verdict = Literal["match", "close", "different"]
@@ -161,7 +164,12 @@ class BandDifference:
 
 @dataclass(frozen=True, slots=True)
 class MatchFigures:
-    """A recalled print against the original; every difference is recalled minus original."""
+    """A recalled print against the original; every difference is recalled minus original.
+
+    `drive_difference_db` is the change of the share of the print that no linear filter of the source explains;
+    `noise_difference_db` that of the same quiet moments, once the loudness is matched. A hum is None where none was
+    found. `findings` say what is off, `look_first` where that usually comes from.
+    """
 
     verdict: Verdict | None
     level_difference_db: float | None
@@ -174,6 +182,17 @@ class MatchFigures:
     drive_difference_db: float | None = None
     compared_s: float = 0.0
     notes: tuple[str, ...] = field(default=())
+    delay_difference_ms: float | None = None
+    noise_difference_db: float | None = None
+    original_hum_dbfs: float | None = None
+    recalled_hum_dbfs: float | None = None
+    look_first: tuple[str, ...] = ()
+
+    @property
+    def is_excerpt(self) -> bool:
+        """Whether the two files begin so far apart in the source that the delay is where the recall was begun, not
+        how late it came."""
+        return self.delay_difference_ms is not None and abs(self.delay_difference_ms) >= EXCERPT_MS
 
 
 def to_json(figures: PrintFigures | Identification | MatchFigures) -> dict[str, Any]:

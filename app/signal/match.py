@@ -5,29 +5,28 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from app.signal.align import Alignment, align_features
-from app.signal.bands import NOMINAL_HZ
 from app.signal.coarse import candidates
 from app.signal.features import Features, features_of, read_features
-from app.signal.figures import BandDifference, MatchFigures, Polarity, Verdict
+from app.signal.figures import BandDifference, MatchFigures, Polarity
 from app.signal.fine import linear_share, null_depth_db
 from app.signal.loudness import channel_weights, measure_loudness
 from app.signal.reading import Sound
 from app.signal.segments import Segments, cross_spectra, read_stretches
 from app.signal.spectrum import FRAMES_PER_S
+from app.signal.spread import Spread
 from app.signal.survey import Survey, survey
+from app.signal.verdict import judged
 
-MATCH_LEVEL_DB, CLOSE_LEVEL_DB = 0.5, 2.0
-MATCH_BAND_DB, CLOSE_BAND_DB = 1.0, 3.0
-MATCH_CREST_DB, CLOSE_CREST_DB = 1.0, 3.0
-MATCH_DRIVE_DB, CLOSE_DRIVE_DB = 1.5, 5.0
-MATCH_DELAY_SAMPLES = 2.0
-EXCERPT_S = 0.25
 HEARD_BELOW_LOUDEST_DB = 40.0
 SHORTEST_S = 1.0
 RADIUS_S = 0.01
 STEPS_PER_FRAME = 4
+QUIET_SHARE = 0.02
+RESTING_DB = 25.0
+"""How far the quietest moments lie below the average before they are taken for noise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,17 +46,17 @@ class _Passage:
 
 
 def match(
-    original: Path, recalled: Path, source: Path, *, features_folder: Path | None = None
+    original: Path,
+    recalled: Path,
+    source: Path,
+    *,
+    features_folder: Path | None = None,
+    spread: Spread | None = None,
 ) -> MatchFigures:
-    """Compares two prints of one source. Raises UnreadableAudio for any of the three.
+    """Compares two prints of one source over the passages both hold, and judges (`app.signal.verdict`).
 
-    Verdict, by the worst of what is found over the passages both prints hold:
-
-    - "match": loudness within 0.5 dB, every third-octave band that is heard within 1 dB once the loudness is matched,
-      crest factor within 1 dB, distortion within 1.5 dB, arrival within 2 samples (an excerpt's offset aside);
-    - "close": 2 dB, 3 dB, 3 dB, 5 dB; any arrival;
-    - "different": beyond, or polarity turned, or the recall is not of this source;
-    - None: nothing in common to compare, or neither print can be placed.
+    With `spread`, what prints of unchanged settings differ by widens the tolerances. Raises UnreadableAudio for any of
+    the three. The verdict is None where there is nothing in common to compare, or a print cannot be placed.
 
     `null_depth_db` is what is left of the recall after the original, with the best gain and fractional delay, is taken
     away, relative to the recall; a deep null proves likeness, a shallow one proves little.
@@ -75,7 +74,7 @@ def match(
     passages = _common(first, second, known)
     if passages is None:
         return _unknown("Original and recall hold less than a second of the source in common.")
-    return _compared(first, second, passages, source, known)
+    return judged(_compared(first, second, passages, source, known), spread)
 
 
 def _placed(path: Path, source: Path, known: Features) -> _Print:
@@ -124,22 +123,23 @@ def _compared(
     null_db, apart = _null(first, second)
     if apart is not None and abs(apart - delay_s) < RADIUS_S:
         delay_s = apart
-    drive = _drive_difference(first, second, source, known)
-    polarity = _polarity(first, second)
-    delay = delay_s * rates[1]
-    findings = _findings(level, bands, crest, drive, polarity, delay, delay_s)
+    hums = [one.found.hum for one in (first, second)]
     return MatchFigures(
-        verdict=_verdict(level, bands, crest, drive, polarity, delay, delay_s),
+        verdict=None,
         level_difference_db=level,
-        delay_difference_samples=delay,
-        polarity=polarity,
+        delay_difference_samples=delay_s * rates[1],
+        polarity=_polarity(first, second),
         null_depth_db=null_db,
         bands=bands,
-        findings=findings,
+        findings=(),
         crest_difference_db=crest,
-        drive_difference_db=drive,
+        drive_difference_db=_drive_difference(first, second, source, known),
         compared_s=passages[0].stop_s - passages[0].start_s,
         notes=(*first.alignment.notes, *second.alignment.notes),
+        delay_difference_ms=delay_s * 1000,
+        noise_difference_db=_noise_difference(first, second, passages, level),
+        original_hum_dbfs=None if hums[0] is None else hums[0].level_dbfs,
+        recalled_hum_dbfs=None if hums[1] is None else hums[1].level_dbfs,
     )
 
 
@@ -186,6 +186,29 @@ def _crest_db(found: Survey, passage: _Passage) -> float:
     return 20 * math.log10(peak + 1e-12) - 10 * math.log10(power + 1e-24)
 
 
+def _noise_difference(
+    first: _Print, second: _Print, passages: tuple[_Passage, _Passage], level: float
+) -> float | None:
+    """Change of the quietest moments of the passage, the same ones in both; None where the source never rests."""
+    tenths = [_tenths(one.found, passage) for one, passage in zip((first, second), passages, strict=True)]
+    count = min(len(tenths[0]), len(tenths[1]))
+    a, b = tenths[0][:count], tenths[1][:count] * 10 ** (-level / 10)
+    quiet = np.argsort(a + b)[: max(3, round(QUIET_SHARE * count))]
+    floors = float(a[quiet].mean()), float(b[quiet].mean())
+    means = float(a.mean()), float(b.mean())
+    if min(floors) < 1e-14:
+        return None
+    if not any(mean > floor * 10 ** (RESTING_DB / 10) for floor, mean in zip(floors, means, strict=True)):
+        return None
+    return 10 * math.log10(floors[1] / floors[0])
+
+
+def _tenths(found: Survey, passage: _Passage) -> NDArray[np.float64]:
+    """Mean squares of 100 ms."""
+    powers = found.powers[_slice(passage, FRAMES_PER_S * STEPS_PER_FRAME)].astype(np.float64)
+    return np.asarray(powers[: len(powers) // 10 * 10].reshape(-1, 10).mean(axis=1), dtype=np.float64)
+
+
 def _null(first: _Print, second: _Print) -> tuple[float | None, float | None]:
     """Null depth of the recall against the original, and their distance in seconds by direct comparison."""
     lag_s = _delay_s(second) - _delay_s(first)
@@ -219,87 +242,3 @@ def _polarity(first: _Print, second: _Print) -> Polarity:
     if "unclear" in (one, other):
         return "unclear"
     return "same" if one == other else "inverted"
-
-
-def _worst(bands: tuple[BandDifference, ...]) -> float:
-    return max((abs(band.difference_db) for band in bands), default=0.0)
-
-
-def _verdict(
-    level: float,
-    bands: tuple[BandDifference, ...],
-    crest: float,
-    drive: float | None,
-    polarity: Polarity,
-    delay: float,
-    delay_s: float,
-) -> Verdict:
-    measures = (
-        (abs(level), MATCH_LEVEL_DB, CLOSE_LEVEL_DB),
-        (_worst(bands), MATCH_BAND_DB, CLOSE_BAND_DB),
-        (abs(crest), MATCH_CREST_DB, CLOSE_CREST_DB),
-        (abs(drive or 0.0), MATCH_DRIVE_DB, CLOSE_DRIVE_DB),
-    )
-    if polarity == "inverted" or any(value > close for value, _, close in measures):
-        return "different"
-    moved = abs(delay) > MATCH_DELAY_SAMPLES and abs(delay_s) < EXCERPT_S
-    return "close" if moved or any(value > fine for value, fine, _ in measures) else "match"
-
-
-def _findings(
-    level: float,
-    bands: tuple[BandDifference, ...],
-    crest: float,
-    drive: float | None,
-    polarity: Polarity,
-    delay: float,
-    delay_s: float,
-) -> tuple[str, ...]:
-    found: list[str] = []
-    if abs(level) > MATCH_LEVEL_DB:
-        found.append(f"The recall is {abs(level):.1f} dB {'louder' if level > 0 else 'quieter'}.")
-    found += _band_findings(bands)
-    if polarity == "inverted":
-        found.append("The recall is upside down against the original.")
-    if abs(delay_s) >= EXCERPT_S:
-        found.append(
-            f"The recall's file begins {abs(delay_s):.2f} s {'earlier' if delay_s > 0 else 'later'} in the source."
-        )
-    elif abs(delay) > MATCH_DELAY_SAMPLES:
-        where = "later" if delay > 0 else "earlier"
-        found.append(f"The recall arrives {abs(delay):.1f} samples ({abs(delay_s) * 1000:.2f} ms) {where}.")
-    if drive is not None and abs(drive) > MATCH_DRIVE_DB:
-        found.append(f"The recall is {'more' if drive > 0 else 'less'} distorted ({drive:+.1f} dB).")
-    if abs(crest) > MATCH_CREST_DB:
-        found.append(
-            f"Its peaks stand {abs(crest):.1f} dB {'higher' if crest > 0 else 'lower'} above its average."
-        )
-    return tuple(found) or ("Nothing that matters is off.",)
-
-
-def _band_findings(bands: tuple[BandDifference, ...]) -> list[str]:
-    """Neighbouring bands that are off the same way, as one sentence each."""
-    sentences: list[str] = []
-    run: list[BandDifference] = []
-    for band in (*bands, None):
-        same = band is not None and bool(run) and (band.difference_db > 0) == (run[-1].difference_db > 0)
-        if band is not None and abs(band.difference_db) > MATCH_BAND_DB and (same or not run):
-            run.append(band)
-            continue
-        if run:
-            sentences.append(_band_sentence(run))
-        run = [band] if band is not None and abs(band.difference_db) > MATCH_BAND_DB else []
-    return sentences
-
-
-def _band_sentence(run: list[BandDifference]) -> str:
-    worst = max(run, key=lambda band: abs(band.difference_db))
-    low, high = (_nominal(band.mid_hz) for band in (run[0], run[-1]))
-    where = f"At {low}" if low == high else f"From {low} to {high}"
-    change = f"{abs(worst.difference_db):.1f} dB {'more' if worst.difference_db > 0 else 'less'}"
-    return f"{where} the recall has up to {change}." if low != high else f"{where} the recall has {change}."
-
-
-def _nominal(mid_hz: float) -> str:
-    hz = min(NOMINAL_HZ, key=lambda nominal: abs(math.log(nominal / mid_hz)))
-    return f"{hz / 1000:g} kHz" if hz >= 1000 else f"{hz:g} Hz"

@@ -9,8 +9,9 @@ import scipy.fft
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from app.signal.bands import band_matrix, band_mids_hz, edges_hz
+from app.signal.bands import band_matrix, band_mids_hz
 from app.signal.reading import Samples
+from app.signal.third_octaves import edges_hz
 
 FRAMES_PER_S = 25
 HOPS_PER_BLOCK = 96

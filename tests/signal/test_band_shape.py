@@ -2,8 +2,8 @@ import pytest
 from small_session import figures
 
 from app.signal.band_shape import BANDS, distance_db, packed, shape_of, unpacked
-from app.signal.bands import mid_hz
 from app.signal.figures import BandLevel
+from app.signal.third_octaves import mid_hz
 
 
 def bands(levels: dict[int, float], *, gain_db: float = 0.0) -> tuple[BandLevel, ...]:

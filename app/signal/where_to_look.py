@@ -1,0 +1,151 @@
+"""Where a recall that is off usually went wrong, in the order in which to look: what agrees rules places out.
+
+Common practice of the trade. Each rule gives one sentence or none.
+"""
+
+from app.signal.figures import BandDifference
+from app.signal.third_octaves import in_words
+from app.signal.tolerances import CLOSE_BAND_DB, Off
+
+SPEED_OF_SOUND_M_S = 343.2
+"""ISO 9613-1 at 20 °C."""
+LARGEST_MOVE_MM = 1500.0
+LOW_TOP_HZ, HIGH_FROM_HZ = 280.0, 1500.0
+MOST_PLACES = 3
+"""Tone that is off in more places than this is no matter of one or two tone controls."""
+
+
+def where_to_look(found: Off) -> list[str]:
+    rules = (_polarity, _other_gear, _drive, _arrival, _tone, _level, _noise)
+    return [sentence for rule in rules if (sentence := rule(found)) is not None]
+
+
+def _polarity(found: Off) -> str | None:
+    if not found.inverted:
+        return None
+    return (
+        "Polarity: a polarity switch, or a cable or box with its pins swapped. It changes nothing else, so mend it "
+        "first and compare again."
+    )
+
+
+def _is_other_gear(found: Off) -> bool:
+    large = [run for run in found.tone if max(abs(band.difference_db) for band in run) > CLOSE_BAND_DB]
+    return len(large) >= MOST_PLACES
+
+
+def _other_gear(found: Off) -> str | None:
+    if not _is_other_gear(found):
+        return None
+    return (
+        "The bands differ up and down in many places, as with another speaker, microphone or pedal: see that every "
+        "piece is the one that was used, in the same order, before any control is turned."
+    )
+
+
+def _drive(found: Off) -> str | None:
+    drive_db = found.figures.drive_difference_db
+    if not found.drive or drive_db is None or _is_other_gear(found):
+        return None
+    more = "more" if drive_db > 0 else "less"
+    level_too = found.level and (_level_db(found) > 0) == (drive_db > 0)
+    if level_too:
+        cause = (
+            f"There is {more} distortion and {more} level: the send level, or a gain ahead of the distortion."
+        )
+    else:
+        cause = (
+            f"There is {more} distortion but not {more} level: a drive control whose volume makes up for it."
+        )
+    return f"{cause} Put that right before the tone controls, for tone and peaks move with it."
+
+
+def _arrival(found: Off) -> str | None:
+    if not found.late:
+        return None
+    away_mm = (found.figures.delay_difference_ms or 0.0) * SPEED_OF_SOUND_M_S
+    further = away_mm > 0
+    if abs(away_mm) > LARGEST_MOVE_MM or not (found.level or found.tone or found.drive):
+        return (
+            "The arrival alone moved, or too far for a microphone: look at the DAW's delay compensation, the buffer and "
+            "the converters, not at the gear."
+        )
+    moved = f"{abs(away_mm):.0f} mm {'further away' if further else 'nearer'}"
+    low = [run for run in found.tone if run[0].mid_hz < LOW_TOP_HZ]
+    quieter = found.level and (_level_db(found) < 0) == further
+    thinner = any((run[0].difference_db < 0) == further for run in low)
+    if quieter or thinner:
+        return (
+            f"The arrival fits a microphone {moved}, and level or bass moved the way distance moves them: measure the "
+            "distance first."
+        )
+    return (
+        f"The arrival would fit a microphone {moved}, or another latency; level and bass do not move with it."
+    )
+
+
+def _tone(found: Off) -> str | None:
+    if not found.tone or _is_other_gear(found):
+        return None
+    if len(found.tone) > MOST_PLACES:
+        return (
+            "Tone differs in several places: compare the tone controls and switches one by one, then where the "
+            "microphone stands."
+        )
+    places = [f"{_how_much(run)} {_range(run)}: {_place(run, near=found.late)}" for run in found.tone]
+    advice = "; ".join(places) + _what_agrees(found)
+    return f"{advice[0].upper()}{advice[1:]}."
+
+
+def _what_agrees(found: Off) -> str:
+    drive_known = found.figures.drive_difference_db is not None
+    level = not found.level
+    delay = not found.late and not found.figures.is_excerpt
+    drive = drive_known and not found.drive
+    if level and delay:
+        gain = ", and drive agrees, so the gain is right" if drive else ""
+        return f"; level and delay agree, so the distance is right{gain}"
+    agree = [name for name, right in (("level", level), ("delay", delay), ("drive", drive)) if right]
+    return f"; {' and '.join(agree)} agree{'s' if len(agree) == 1 else ''}" if agree else ""
+
+
+def _level(found: Off) -> str | None:
+    if not found.level or found.drive or found.late:
+        return None
+    place = "the return's preamp gain or pad, or a volume behind the distortion"
+    if found.figures.drive_difference_db is None:
+        return f"Level: whether the drive agrees could not be told; begin with {place}."
+    if found.tone:
+        return f"Level: the drive agrees, so the send is right; look at {place}, once the tone is right."
+    return f"Only the level is off: tone and drive agree, so the send is right; look at {place}."
+
+
+def _noise(found: Off) -> str | None:
+    if not found.noisy and not found.humming:
+        return None
+    return (
+        "Noise and hum: gains early in the chain, supplies, lamps and screens near pickups and cables, the audio ground "
+        "lift. Never lift the mains earth."
+    )
+
+
+def _level_db(found: Off) -> float:
+    return found.figures.level_difference_db or 0.0
+
+
+def _range(run: tuple[BandDifference, ...]) -> str:
+    low, high = in_words(run[0].mid_hz), in_words(run[-1].mid_hz)
+    return f"at {low}" if low == high else f"from {low} to {high}"
+
+
+def _how_much(run: tuple[BandDifference, ...]) -> str:
+    worst = max(run, key=lambda band: abs(band.difference_db))
+    return f"{abs(worst.difference_db):.0f} dB {'more' if worst.difference_db > 0 else 'less'}"
+
+
+def _place(run: tuple[BandDifference, ...], *, near: bool) -> str:
+    if run[0].mid_hz >= HIGH_FROM_HZ:
+        return "treble or presence, or the microphone's angle and place across the cone"
+    if run[-1].mid_hz <= LOW_TOP_HZ:
+        return "the bass control, or how near the microphone stands" if near else "the bass control"
+    return "the tone controls, or a filter or switch in the chain"
