@@ -3,10 +3,12 @@
 The thresholds are common practice of the trade, not a standard's.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.signal.figures import BandDifference, MatchFigures
 from app.signal.spread import Spread
+from app.signal.third_octaves import in_words
 
 MATCH_LEVEL_DB, CLOSE_LEVEL_DB = 0.5, 2.0
 MATCH_BAND_DB, CLOSE_BAND_DB = 1.0, 3.0
@@ -76,7 +78,7 @@ def off(figures: MatchFigures, within: Tolerances) -> Off:
         inverted=figures.polarity == "inverted",
         noisy=noise_db is not None and noise_db > NOISE_DB,
         humming=_hums_more(figures),
-        tone=_runs(figures, within),
+        tone=runs_beyond(figures.bands, [band.difference_db for band in within.bands]),
     )
 
 
@@ -91,11 +93,14 @@ def _hums_more(figures: MatchFigures) -> bool:
     return before is None or now - (figures.level_difference_db or 0.0) - before > HUM_DB
 
 
-def _runs(figures: MatchFigures, within: Tolerances) -> tuple[tuple[BandDifference, ...], ...]:
+def runs_beyond(
+    bands: Sequence[BandDifference], within_db: Sequence[float]
+) -> tuple[tuple[BandDifference, ...], ...]:
+    """Runs of neighbouring bands whose difference goes beyond what is allowed, the same way."""
     runs: list[list[BandDifference]] = []
     going = False
-    for band, allowed in zip(figures.bands, within.bands, strict=True):
-        if not _beyond(band.difference_db, allowed.difference_db):
+    for band, allowed in zip(bands, within_db, strict=True):
+        if not _beyond(band.difference_db, allowed):
             going = False
             continue
         if going and (band.difference_db > 0) == (runs[-1][-1].difference_db > 0):
@@ -104,3 +109,14 @@ def _runs(figures: MatchFigures, within: Tolerances) -> tuple[tuple[BandDifferen
             runs.append([band])
         going = True
     return tuple(tuple(run) for run in runs)
+
+
+def band_range(run: Sequence[BandDifference]) -> str:
+    """“at 1 kHz”, “from 2 kHz to 6.3 kHz”."""
+    low, high = in_words(run[0].mid_hz), in_words(run[-1].mid_hz)
+    return f"at {low}" if low == high else f"from {low} to {high}"
+
+
+def worst_of(run: Sequence[BandDifference]) -> float:
+    """The difference of the band that is furthest off."""
+    return max(run, key=lambda band: abs(band.difference_db)).difference_db

@@ -3,19 +3,21 @@
 Plain arithmetic on `MatchFigures`, so that the web server can judge again at once, with a spread learnt since.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from app.signal.figures import BandDifference, MatchFigures, Verdict
 from app.signal.spread import Spread
-from app.signal.third_octaves import in_words
 from app.signal.tolerances import (
     CLOSE_BAND_DB,
     CLOSE_CREST_DB,
     CLOSE_DRIVE_DB,
     CLOSE_LEVEL_DB,
     Off,
+    band_range,
     off,
     tolerances,
+    worst_of,
 )
 from app.signal.where_to_look import where_to_look
 
@@ -65,7 +67,7 @@ def _findings(found: Off, spread: Spread | None) -> list[str]:
     said: list[str] = []
     if found.level:
         said.append(f"The recall is {abs(level_db):.1f} dB {'louder' if level_db > 0 else 'quieter'}.")
-    said += [f"{_band_range(run)} the recall has {_change(run)}." for run in found.tone]
+    said += [_tone(run) for run in found.tone]
     if found.inverted:
         said.append("The recall is upside down against the original.")
     said += _arrival(found)
@@ -118,12 +120,8 @@ def _null(figures: MatchFigures, spread: Spread | None) -> list[str]:
     return [f"It cancels the original down to {depth:.0f} dB; {usual}"]
 
 
-def _band_range(run: tuple[BandDifference, ...]) -> str:
-    low, high = in_words(run[0].mid_hz), in_words(run[-1].mid_hz)
-    return f"At {low}" if low == high else f"From {low} to {high}"
-
-
-def _change(run: tuple[BandDifference, ...]) -> str:
-    worst = max(run, key=lambda band: abs(band.difference_db))
-    how_much = f"{abs(worst.difference_db):.1f} dB {'more' if worst.difference_db > 0 else 'less'}"
-    return how_much if len(run) == 1 else f"up to {how_much}"
+def _tone(run: Sequence[BandDifference]) -> str:
+    where = band_range(run)
+    worst = worst_of(run)
+    up_to = "up to " if len(run) > 1 else ""
+    return f"{where[0].upper()}{where[1:]} the recall has {up_to}{abs(worst):.1f} dB {'more' if worst > 0 else 'less'}."

@@ -3,9 +3,10 @@
 Common practice of the trade. Each rule gives one sentence or none.
 """
 
+from collections.abc import Sequence
+
 from app.signal.figures import BandDifference
-from app.signal.third_octaves import in_words
-from app.signal.tolerances import CLOSE_BAND_DB, Off
+from app.signal.tolerances import CLOSE_BAND_DB, Off, band_range, worst_of
 
 SPEED_OF_SOUND_M_S = 343.2
 """ISO 9613-1 at 20 °C."""
@@ -30,7 +31,7 @@ def _polarity(found: Off) -> str | None:
 
 
 def _is_other_gear(found: Off) -> bool:
-    large = [run for run in found.tone if max(abs(band.difference_db) for band in run) > CLOSE_BAND_DB]
+    large = [run for run in found.tone if abs(worst_of(run)) > CLOSE_BAND_DB]
     return len(large) >= MOST_PLACES
 
 
@@ -92,7 +93,7 @@ def _tone(found: Off) -> str | None:
             "Tone differs in several places: compare the tone controls and switches one by one, then where the "
             "microphone stands."
         )
-    places = [f"{_how_much(run)} {_range(run)}: {_place(run, near=found.late)}" for run in found.tone]
+    places = [f"{_how_much(run)} {band_range(run)}: {_place(run, near=found.late)}" for run in found.tone]
     advice = "; ".join(places) + _what_agrees(found)
     return f"{advice[0].upper()}{advice[1:]}."
 
@@ -133,17 +134,12 @@ def _level_db(found: Off) -> float:
     return found.figures.level_difference_db or 0.0
 
 
-def _range(run: tuple[BandDifference, ...]) -> str:
-    low, high = in_words(run[0].mid_hz), in_words(run[-1].mid_hz)
-    return f"at {low}" if low == high else f"from {low} to {high}"
+def _how_much(run: Sequence[BandDifference]) -> str:
+    worst = worst_of(run)
+    return f"{abs(worst):.0f} dB {'more' if worst > 0 else 'less'}"
 
 
-def _how_much(run: tuple[BandDifference, ...]) -> str:
-    worst = max(run, key=lambda band: abs(band.difference_db))
-    return f"{abs(worst.difference_db):.0f} dB {'more' if worst.difference_db > 0 else 'less'}"
-
-
-def _place(run: tuple[BandDifference, ...], *, near: bool) -> str:
+def _place(run: Sequence[BandDifference], *, near: bool) -> str:
     if run[0].mid_hz >= HIGH_FROM_HZ:
         return "treble or presence, or the microphone's angle and place across the cone"
     if run[-1].mid_hz <= LOW_TOP_HZ:

@@ -10,7 +10,7 @@ from typing import Literal, get_args
 
 from app.trade.gear_kinds import GearKind
 
-Spot = Literal["hook_up", "power_up", "repatching", "microphone", "listening"]
+Spot = Literal["hook_up", "power_up", "repatching", "microphone", "listening", "reference_signal"]
 SPOTS: tuple[Spot, ...] = get_args(Spot)
 
 
@@ -103,6 +103,15 @@ CAUTIONS: tuple[Caution, ...] = (
         "A cranked amp in a room harms hearing within minutes: place microphones with the amp turned down, "
         "wear protection, and keep count of level and time.",
         "Local rules on noise come first; ask a doctor about ringing or dullness.",
+        lambda gear: gear.kind in ("amp", "cabinet"),
+    ),
+    Caution(
+        "sweeps_are_louder_than_playing",
+        ("reference_signal",),
+        "A sweep holds one level through every frequency, which playing never does: it can burn tweeters and small "
+        "speakers and hurt ears. Begin with the level low and the monitors down, stay out of the room or wear protection, "
+        "and stop at the first sound of strain.",
+        "The manuals of amp and speaker say what they bear; local rules on noise come first.",
         lambda gear: gear.kind in ("amp", "cabinet"),
     ),
 )

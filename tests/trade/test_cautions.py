@@ -7,7 +7,7 @@ def keys(spot: str, *gear: Piece) -> set[str]:
 
 def test_every_spot_has_a_caution_and_every_caution_a_spot_and_someone_to_defer_to() -> None:
     assert {spot for caution in CAUTIONS for spot in caution.spots} == set(SPOTS)
-    assert len({caution.key for caution in CAUTIONS}) == len(CAUTIONS) == 7
+    assert len({caution.key for caution in CAUTIONS}) == len(CAUTIONS) == 8
     for caution in CAUTIONS:
         assert caution.sentence.endswith(".")
         assert caution.defer_to.endswith(".")
@@ -43,6 +43,11 @@ def test_ribbons_are_kept_from_phantom_power() -> None:
 
 def test_a_cranked_amp_speaks_of_ears() -> None:
     assert "sound_level_and_hearing" in keys("listening", Piece("cabinet"))
+
+
+def test_a_reference_signal_into_an_amp_speaks_of_sweeps_and_nothing_else_does() -> None:
+    assert keys("reference_signal", Piece("amp"), Piece("cabinet")) == {"sweeps_are_louder_than_playing"}
+    assert "sweeps_are_louder_than_playing" not in keys("listening", Piece("amp"))
 
 
 def test_without_gear_there_is_nothing_to_be_careful_of() -> None:
