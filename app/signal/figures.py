@@ -258,6 +258,7 @@ def match_figures_from_json(document: Mapping[str, Any]) -> MatchFigures:
             "bands": tuple(BandDifference(**_of(BandDifference, band)) for band in document["bands"]),
             "findings": tuple(document["findings"]),
             "notes": tuple(document["notes"]),
+            "look_first": tuple(document.get("look_first", ())),
         }
     )
 

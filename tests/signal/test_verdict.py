@@ -1,10 +1,11 @@
 """From differences to verdict, findings and where to look."""
 
+import json
 from dataclasses import replace
 
 import pytest
 
-from app.signal.figures import BandDifference, MatchFigures, Verdict
+from app.signal.figures import BandDifference, MatchFigures, Verdict, match_figures_from_json, to_json
 from app.signal.spread import Spread, spread_from_json, spread_of, spread_to_json
 from app.signal.third_octaves import mid_hz
 from app.signal.tolerances import tolerances
@@ -132,6 +133,13 @@ def test_one_cause_is_not_told_twice() -> None:
 def test_what_could_not_be_compared_is_left_alone() -> None:
     unknown = MatchFigures(None, None, None, "unclear", None, (), ("Nothing to compare.",))
     assert judged(unknown) is unknown
+
+
+def test_a_comparison_is_judged_again_from_what_was_kept_of_it() -> None:
+    off = judged(replace(NOTHING_OFF, bands=tone({range(3, 9): -3.0})))
+    kept = json.loads(json.dumps(to_json(off)))
+    assert judged(match_figures_from_json(kept)) == off
+    assert off.look_first
 
 
 def test_the_spread_is_the_root_mean_square_of_what_unchanged_prints_differ_by() -> None:
