@@ -14,11 +14,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
-from pydantic import ValidationError
-
-from app.config import Settings
 
 if TYPE_CHECKING:
+    from app.config import Settings
     from app.library import Library
 
 HOST = "127.0.0.1"
@@ -191,7 +189,7 @@ def match(
 
 def _serve(
     folder: Path,
-    settings: Settings,
+    settings: "Settings",
     port: int | None,
     *,
     open_browser: bool,
@@ -235,7 +233,11 @@ def _serve(
         _give_up(str(error))
 
 
-def _settings() -> Settings:
+def _settings() -> "Settings":
+    from pydantic import ValidationError
+
+    from app.config import Settings
+
     try:
         return Settings()
     except ValidationError as error:

@@ -230,6 +230,7 @@ def test_help_loads_nothing_it_does_not_need(arguments: tuple[str, ...]) -> None
         "numpy",
         "scipy",
         "PIL",
+        "pydantic_settings",
     }
     assert {name.split(".")[0] for name in loaded.split()} & heavy == set()
 

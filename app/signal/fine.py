@@ -19,6 +19,7 @@ LOWEST_HZ = 30.0
 LOW_TOP_HZ, TOP_HZ = 1000.0, 16000.0
 MOST_DRIFTS = 240
 FINE_STEPS = 4
+PHASORS_A_LEAP = 128
 NO_DRIFT_FAVOUR = 1.08
 
 
@@ -94,13 +95,11 @@ def _turned(cross: NDArray[np.complex64], shifts: NDArray[np.float64], size: int
 
 
 def _phasors(shifts: NDArray[np.float64], bins: int, size: int) -> NDArray[np.complex64]:
-    """exp(j·2π·k·shift/size), (shifts, bins); the phase is reduced before it is rounded to float32."""
-    turns = np.remainder(shifts[:, None] * np.arange(bins) / size, 1.0).astype(np.float32)
-    turns *= np.float32(2 * np.pi)
-    phasors = np.empty(turns.shape, dtype=np.complex64)
-    np.cos(turns, out=phasors.real)
-    np.sin(turns, out=phasors.imag)
-    return phasors
+    """exp(j·2π·k·shift/size), (shifts, bins): every bin is so many leaps of PHASORS_A_LEAP bins and some single ones."""
+    turns = shifts[:, None] * (2j * np.pi / size)
+    leaps = np.exp(turns * np.arange(0, bins, PHASORS_A_LEAP)).astype(np.complex64)
+    single = np.exp(turns * np.arange(PHASORS_A_LEAP)).astype(np.complex64)
+    return (leaps[:, :, None] * single[:, None, :]).reshape(len(shifts), -1)[:, :bins]
 
 
 def _search_drift(
