@@ -99,7 +99,8 @@ def _phasors(shifts: NDArray[np.float64], bins: int, size: int) -> NDArray[np.co
     turns = shifts[:, None] * (2j * np.pi / size)
     leaps = np.exp(turns * np.arange(0, bins, PHASORS_A_LEAP)).astype(np.complex64)
     single = np.exp(turns * np.arange(PHASORS_A_LEAP)).astype(np.complex64)
-    return (leaps[:, :, None] * single[:, None, :]).reshape(len(shifts), -1)[:, :bins]
+    phasors: NDArray[np.complex64] = leaps[:, :, None] * single[:, None, :]
+    return phasors.reshape(len(shifts), -1)[:, :bins]
 
 
 def _search_drift(
