@@ -20,6 +20,7 @@ from app.desk.bundle_rows import read_document
 from app.desk.pass_sheets import PassSheet, PrintSheet, read_pass_sheets
 from app.desk.session_log import SessionLog, read_session_log
 from app.desk.sheets import session_log_csv, session_log_pdf
+from app.desk.stored_files import FileAway, path_of
 from app.library import Library
 from app.records import SourceTrack
 from app.trade.distances import LengthUnit
@@ -93,10 +94,10 @@ def plan_bundle(library: Library, project_id: int, options: BundleOptions) -> Co
     missing: list[str] = []
     if options.audio == "original":
         for sha256, name in _audio_names(document, sheets, files_of_sources).items():
-            path = library.files.path(sha256)
-            if path.exists():
-                audio[sha256], files[name] = name, path
-            else:
+            try:
+                files[name] = path_of(library, sha256)
+                audio[sha256] = name
+            except FileAway:
                 missing.append(name)
     photos, rows = _photos(library, document, sheets) if options.photos else ({}, {})
     files |= {name: library.files.path(sha256) for sha256, name in rows.items()}

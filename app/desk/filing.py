@@ -20,8 +20,9 @@ from app.library import Library, TakenIn
 from app.records import Arrival, Pass, Print, ReferredFile, SourceTrack, WatchedFolder
 from app.records.base import now
 
-TOGETHER_NS = 5_000_000_000
-"""Files recorded at once are closed within this, by their dates."""
+TOGETHER_S = 5.0
+"""Files recorded at once are closed within this, by their dates, and within half of their length: takes recorded one
+after the other end at least a take apart."""
 TOGETHER_LENGTH_S = 0.05
 """… and are as long as one another, within what a DAW needs to close several files."""
 CLOCKS_APART_S = 1.0
@@ -264,6 +265,10 @@ def _awaited_by(session: Session, row: Arrival, mates: Sequence[Arrival], projec
 
 def _recorded_at_once(session: Session, row: Arrival, project_id: int) -> list[Arrival]:
     """Arrivals that ended with this one and are as long; those with a start on the clock began together, too."""
+    own = found_of(row)
+    if own.duration_s is None:
+        return []
+    apart_s = min(TOGETHER_S, own.duration_s / 2)
     near = session.scalars(
         select(Arrival)
         .join(WatchedFolder)
@@ -271,12 +276,11 @@ def _recorded_at_once(session: Session, row: Arrival, project_id: int) -> list[A
             col(WatchedFolder.project_id) == project_id,
             col(Arrival.id) != row.id,
             col(Arrival.state).in_(("offered", "taken")),
-            func.abs(col(Arrival.modified_ns) - row.modified_ns) <= TOGETHER_NS,
+            func.abs(col(Arrival.modified_ns) - row.modified_ns) <= int(apart_s * 1e9),
         )
         .order_by(col(Arrival.id).desc())
         .limit(TOGETHER_MOST)
     )
-    own = found_of(row)
     others = [other for other in near if (other.folder_id, other.path) != (row.folder_id, row.path)]
     return [other for other in others if _began_and_ended_together(own, found_of(other))]
 

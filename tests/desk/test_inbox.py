@@ -65,9 +65,9 @@ def test_a_print_of_none_of_the_sources_says_so(desk: Desk, session: SmallSessio
 
 
 def test_files_recorded_at_once_are_one_offer(desk: Desk, session: SmallSession) -> None:
-    desk.put("b.wav", tone(0.4, hz=342))
-    desk.put("a.wav", tone(0.4, hz=343))
-    desk.put("other.wav", tone(0.9, hz=344))
+    desk.put("b.wav", tone(0.4, hz=342), at_s=1.6e9)
+    desk.put("a.wav", tone(0.4, hz=343), at_s=1.6e9)
+    desk.put("other.wav", tone(0.9, hz=344), at_s=1.6e9)
     desk.settle()
     answered(desk, session.bass, 3.0)
     offers = inbox.read_inbox(desk.library, session.project).offers
@@ -79,7 +79,7 @@ def test_files_recorded_at_once_are_one_offer(desk: Desk, session: SmallSession)
 
 def test_a_new_pass_like_the_last_takes_them_all(desk: Desk, session: SmallSession) -> None:
     for name, hz in (("near.wav", 345), ("far.wav", 346)):
-        desk.put(name, tone(0.4, hz=hz))
+        desk.put(name, tone(0.4, hz=hz), at_s=1.6e9)
     desk.settle()
     (offer,) = inbox.read_inbox(desk.library, session.project).offers
     made = inbox.file_as_new_pass(desk.library, offer.arrival_id, session.bass)

@@ -302,8 +302,9 @@ def test_microphones_recorded_at_once_become_prints_of_one_pass(desk: Desk, sess
     entry = replace(entry, steps=(*entry.steps, step_of(desk.library, room)))
     both = passes.log_pass(desk.library, session.bass, entry)
     printing.wait_for_print(desk.library, both)
-    desk.put("small ribbon microphone_01.wav", tone(0.4, hz=321))
-    desk.put("Room-Microphone take 3.wav", tone(0.4, hz=322))
+    ended_s = time.time()
+    desk.put("small ribbon microphone_01.wav", tone(0.4, hz=321), at_s=ended_s)
+    desk.put("Room-Microphone take 3.wav", tone(0.4, hz=322), at_s=ended_s + 0.01)
     desk.settle()
     desk.put("talkback.wav", tone(3.0, hz=323))
     desk.settle()
@@ -325,19 +326,21 @@ def test_a_file_of_a_proposed_name_needs_no_guess(desk: Desk, session: SmallSess
 
 
 def test_what_nobody_waits_for_is_identified_against_the_sources(desk: Desk) -> None:
-    desk.put("a.wav", tone(0.4, hz=325))
-    desk.put("b.wav", tone(0.4, hz=326))
+    desk.put("a.wav", tone(0.4, hz=325), at_s=1.6e9)
+    desk.put("b.wav", tone(0.4, hz=326), at_s=1.6e9 + 0.01)
+    desk.put("the take after.wav", tone(0.4, hz=326.5), at_s=1.6e9 + 0.45)
     desk.settle()
     with desk.library.reading() as session:
         asked = session.query(Examination).all()
     a, b = desk.rows()["a.wav"], desk.rows()["b.wav"]
     assert {a.file_id, b.file_id} <= {row.file_id for row in asked if row.kind == "identify"}
     assert a.together == b.together != ""
+    assert desk.rows()["the take after.wav"].together == "", "it ended a take later"
 
 
 def test_arrivals_are_filed_by_hand_together_or_apart(desk: Desk, session: SmallSession) -> None:
     for name, hz in (("a.wav", 327), ("b.wav", 328), ("c.wav", 329)):
-        desk.put(name, tone(0.4, hz=hz))
+        desk.put(name, tone(0.4, hz=hz), at_s=1.6e9)
     desk.settle()
     filing.part(desk.library, desk.rows()["c.wav"].id)
     filing.file_under(desk.library, desk.rows()["b.wav"].id, session.passes[1])
