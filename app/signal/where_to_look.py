@@ -14,10 +14,15 @@ LARGEST_MOVE_MM = 1500.0
 LOW_TOP_HZ, HIGH_FROM_HZ = 280.0, 1500.0
 MOST_PLACES = 3
 """Tone that is off in more places than this is no matter of one or two tone controls."""
+FAR_OFF_DB = 8.0
+FILTERS_MOVE_MS = 0.1
+"""A filter alone moves the arrival by up to about this."""
+SAME_WAVE_DB = -32.0
+"""A recall that cancels the original this far has its shape of wave, and so its drive."""
 
 
 def where_to_look(found: Off) -> list[str]:
-    rules = (_polarity, _other_gear, _drive, _arrival, _tone, _level, _noise)
+    rules = (_polarity, _other_gear, _drive, _noise, _arrival, _tone, _level)
     return [sentence for rule in rules if (sentence := rule(found)) is not None]
 
 
@@ -32,7 +37,9 @@ def _polarity(found: Off) -> str | None:
 
 def _is_other_gear(found: Off) -> bool:
     large = [run for run in found.tone if abs(worst_of(run)) > CLOSE_BAND_DB]
-    return len(large) >= MOST_PLACES
+    worst = max((abs(worst_of(run)) for run in found.tone), default=0.0)
+    two_and_far = len(large) >= 2 and (worst > FAR_OFF_DB or len(found.tone) > MOST_PLACES)
+    return len(large) >= MOST_PLACES or two_and_far
 
 
 def _other_gear(found: Off) -> str | None:
@@ -62,9 +69,10 @@ def _drive(found: Off) -> str | None:
 
 
 def _arrival(found: Off) -> str | None:
-    if not found.late:
+    if not found.late or _is_other_gear(found):
         return None
-    away_mm = (found.figures.delay_difference_ms or 0.0) * SPEED_OF_SOUND_M_S
+    later_ms = found.figures.delay_difference_ms or 0.0
+    away_mm = later_ms * SPEED_OF_SOUND_M_S
     further = away_mm > 0
     if abs(away_mm) > LARGEST_MOVE_MM or not (found.level or found.tone or found.drive):
         return (
@@ -80,6 +88,8 @@ def _arrival(found: Off) -> str | None:
             f"The arrival fits a microphone {moved}, and level or bass moved the way distance moves them: measure the "
             "distance first."
         )
+    if abs(later_ms) < FILTERS_MOVE_MS:
+        return None
     return (
         f"The arrival would fit a microphone {moved}, or another latency; level and bass do not move with it."
     )
@@ -99,10 +109,9 @@ def _tone(found: Off) -> str | None:
 
 
 def _what_agrees(found: Off) -> str:
-    drive_known = found.figures.drive_difference_db is not None
     level = not found.level
     delay = not found.late and not found.figures.is_excerpt
-    drive = drive_known and not found.drive
+    drive = level and not found.crest and not found.drive and found.figures.drive_difference_db is not None
     if level and delay:
         gain = ", and drive agrees, so the gain is right" if drive else ""
         return f"; level and delay agree, so the distance is right{gain}"
@@ -111,14 +120,22 @@ def _what_agrees(found: Off) -> str:
 
 
 def _level(found: Off) -> str | None:
-    if not found.level or found.drive or found.late:
+    """A send that was changed moves level and, often too little to be measured, drive: so it is ruled out only where the
+    wave has kept its shape."""
+    if not found.level or found.drive or found.late or _is_other_gear(found):
         return None
-    place = "the return's preamp gain or pad, or a volume behind the distortion"
-    if found.figures.drive_difference_db is None:
-        return f"Level: whether the drive agrees could not be told; begin with {place}."
-    if found.tone:
-        return f"Level: the drive agrees, so the send is right; look at {place}, once the tone is right."
-    return f"Only the level is off: tone and drive agree, so the send is right; look at {place}."
+    depth = found.figures.null_depth_db
+    if depth is not None and depth <= SAME_WAVE_DB:
+        return (
+            "Only the level is off: the wave has kept its shape, so the send is right; look at the return's preamp gain or "
+            "pad, or a volume behind the distortion."
+        )
+    if found.crest or found.tone:
+        return (
+            "Level: the send level or a gain ahead of the distortion first, for tone and peaks move with them; then the "
+            "return's gain."
+        )
+    return "Level: the send level, then the return's gain or a volume; which of them cannot be told from this print."
 
 
 def _noise(found: Off) -> str | None:

@@ -81,11 +81,16 @@ def test_the_worst_figure_decides_and_noise_does_not(changed: dict[str, object],
             "2 dB more from 50 Hz to 160 Hz: the bass control;",
             "distance is right",
         ),
-        ({"level_difference_db": 1.5}, "Only the level is off", "send is right"),
+        ({"level_difference_db": 1.5, "null_depth_db": -40.0}, "Only the level is off", "send is right"),
         (
-            {"level_difference_db": 1.5, "drive_difference_db": None},
-            "Level: whether the drive agrees could not",
-            "",
+            {"level_difference_db": 1.5, "null_depth_db": -28.0},
+            "Level: the send level, then",
+            "cannot be told",
+        ),
+        (
+            {"level_difference_db": -5.0, "crest_difference_db": 2.0},
+            "Level: the send level or a gain",
+            "peaks move",
         ),
         (
             {"level_difference_db": 1.5, "drive_difference_db": 3.0},
@@ -113,6 +118,11 @@ def test_the_worst_figure_decides_and_noise_does_not(changed: dict[str, object],
             "The bands differ up and down in many places",
             "every piece",
         ),
+        (
+            {"bands": tone({range(-13, -9): 6.0, range(9): -12.0}), "delay_difference_samples": 2.6},
+            "The bands differ up and down in many places",
+            "every piece",
+        ),
         ({"recalled_hum_dbfs": -55.0}, "Noise and hum:", "Never lift the mains earth"),
     ],
     ids=str,
@@ -128,6 +138,22 @@ def test_one_cause_is_not_told_twice() -> None:
         NOTHING_OFF, level_difference_db=-1.5, delay_difference_samples=14.0, delay_difference_ms=0.29
     )
     assert len(judged(further).look_first) == 1
+
+
+def test_a_filter_that_moves_the_arrival_a_little_is_no_microphone_that_moved() -> None:
+    bass = replace(
+        NOTHING_OFF,
+        bands=tone({range(-13, -9): -2.5}),
+        level_difference_db=-1.0,
+        delay_difference_samples=-3.6,
+        delay_difference_ms=-0.075,
+    )
+    assert not any("microphone 26 mm" in said for said in judged(bass).look_first)
+
+
+def test_a_level_that_is_off_keeps_drive_from_being_called_right() -> None:
+    off = replace(NOTHING_OFF, level_difference_db=-3.7, bands=tone({range(-4, 0): -3.6}))
+    assert not any("drive agree" in said for said in judged(off).look_first)
 
 
 def test_what_could_not_be_compared_is_left_alone() -> None:
