@@ -32,7 +32,7 @@ PAGES = (
     "/projects/1/inbox",
     "/projects/1/inbox/left",
     "/folders/1/delete",
-    "/arrivals/1",
+    "/arrivals/2",
     "/projects/1/log",
     "/projects/1/hand-on",
     "/bring-in",
@@ -107,7 +107,7 @@ HOSTILE = (
     "/find?q=" + "W" * 200,
 )
 NOT_PAGES = re.compile(
-    r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$|^/pair|^/events$"
+    r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$|^/drafts/\{draft_id\}$|^/pair|^/events$"
 )
 """Files, answers to a page's script, and parts of pages."""
 
