@@ -76,6 +76,7 @@ function enhance(form) {
     }
     if (answer.kept) {
       say(`Kept as you type, ${answer.kept}; not saved yet.`);
+      form.querySelector("[name=do][value=discard]").hidden = false;
       form.querySelector("[name=do][value=undo]").disabled = !answer.undo;
       form.querySelector("[name=do][value=redo]").disabled = !answer.redo;
     }

@@ -15,6 +15,7 @@ from PIL import Image
 
 from app.desk import (
     blind,
+    drafts,
     gear,
     keepers,
     measuring,
@@ -176,6 +177,7 @@ class SmallSession:
     folder: int
     arrival: int
     recall: int
+    draft: int
 
 
 def put_on_shelf(library: Library, name: str, kind: str, *controls: ControlEntry) -> int:
@@ -310,6 +312,7 @@ def fill(library: Library) -> SmallSession:
         blind.begin_test(library, first, second, 8),
         *watch(library, project),
         recalls.begin(library, first),
+        drafts.open_draft(library, bass).draft_id,
     )
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from typing import BinaryIO
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
@@ -13,7 +13,7 @@ from app.desk.measuring import NOT_ASKED, Measured
 from app.desk.projects import find_project
 from app.desk.refusals import Complaints, NotThere
 from app.library import Library, TakenIn
-from app.records import Pass, Print, Project, SourceTrack, StoredFile
+from app.records import Draft, Pass, Print, Project, SourceTrack, StoredFile
 
 
 @dataclass(frozen=True)
@@ -105,6 +105,37 @@ def delete_source(library: Library, source_id: int) -> int:
         source = find_source(session, source_id)
         session.delete(source)
         return source.project_id
+
+
+def current_source(
+    library: Library,
+    *,
+    source_id: int | None = None,
+    pass_id: int | None = None,
+    project_id: int | None = None,
+) -> int | None:
+    """The source that a person is at: the one named, else that of the pass, else of all (or of the project's) the one
+    worked on last. None where there is none."""
+    latest_draft = select(func.max(col(Draft.edited_at))).where(
+        col(Draft.source_id) == col(SourceTrack.id), col(Draft.revision) > 0
+    )
+    latest_pass = select(func.max(col(Pass.created_at))).where(col(Pass.source_id) == col(SourceTrack.id))
+    begun = col(SourceTrack.created_at)
+    worked_on = func.max(
+        begun,
+        func.coalesce(latest_draft.correlate(SourceTrack).scalar_subquery(), begun),
+        func.coalesce(latest_pass.correlate(SourceTrack).scalar_subquery(), begun),
+    )
+    latest = select(col(SourceTrack.id)).order_by(worked_on.desc(), col(SourceTrack.id).desc()).limit(1)
+    with library.reading() as session:
+        if source_id is not None and session.get(SourceTrack, source_id) is not None:
+            return source_id
+        named = None if pass_id is None else session.get(Pass, pass_id)
+        if named is not None:
+            return named.source_id
+        if project_id is not None and session.get(Project, project_id) is not None:
+            return session.scalar(latest.where(col(SourceTrack.project_id) == project_id))
+        return session.scalar(latest)
 
 
 def find_source(session: Session, source_id: int) -> SourceTrack:

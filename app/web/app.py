@@ -28,6 +28,7 @@ from app.web import (
     gear_ports,
     hook_up,
     inbox,
+    keys,
     levels,
     listening,
     mic_times,
@@ -73,6 +74,7 @@ ROUTERS = (
     bundles,
     ears,
     find,
+    keys,
     preferences,
     devices,
 )

@@ -14,6 +14,7 @@ from fastapi.responses import FileResponse, JSONResponse, Response
 from app.desk import drafts as desk
 from app.desk.draft_fields import fields_of
 from app.desk.drafts import DraftGone, Jotted
+from app.desk.jot_lines import understand
 from app.desk.photos import add_to_draft, draft_thumbnail
 from app.desk.refusals import EditedMeanwhile, NotThere, Refusal
 from app.library import Library
@@ -48,7 +49,11 @@ def jot(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId) -> 
         jotted = press_button(library, draft_id, key_of(form), button, form, unit)
         if jotted is None:
             raise Refusal({"": "The pass form has no such button."})
-        return _said(jotted) | _whole(library, draft_id)
+        said = _said(jotted) | _whole(library, draft_id)
+        if button == "jot":
+            left = understand(library, draft_id, words(form, "line"), unit=unit)
+            said |= {"line": left.left_over, "puzzling": [part.sentence for part in left.puzzling]}
+        return said
 
     return _answer(take)
 

@@ -50,6 +50,11 @@ def unit_of(request: Request) -> LengthUnit:
     return "in" if request.cookies.get("unit") == "in" else "mm"
 
 
+def keys_of(request: Request) -> str:
+    """Whether single keys do something: "on" or "off"."""
+    return "off" if request.cookies.get("keys") == "off" else "on"
+
+
 def show(request: Request, page: Page, *, status_code: int = 200) -> HTMLResponse:
     return HTMLResponse(render(request, page), status_code=status_code, headers=NOT_KEPT)
 
@@ -60,6 +65,7 @@ def render(request: Request, page: Page) -> str:
     chrome = {
         "theme": theme_of(request),
         "unit": unit_of(request),
+        "keys": keys_of(request),
         "section": page.section,
         "here": here if request.method == "GET" else "/",
         "q": request.query_params.get("q", ""),

@@ -1,9 +1,11 @@
 """Logging a pass, and its page."""
 
 import hashlib
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import ClassVar
+from urllib.parse import urlsplit
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
@@ -13,13 +15,14 @@ from app.desk import drafts
 from app.desk import passes as desk
 from app.desk.drafts import DraftGone, DraftSheet, Jotted
 from app.desk.gear import ShelfLine, list_gear
+from app.desk.jot_lines import JotSheet, take_line, understand
 from app.desk.pass_drawings import PassDrawings, draw_pass
 from app.desk.pass_sheets import PassSheet, read_pass
 from app.desk.passes import PassEntry, StepEntry, StepForm
 from app.desk.placements import PlacementEntry
 from app.desk.printing import PassPrinting, read_pass_printing, wait_for_print
 from app.desk.refusals import EditedMeanwhile, Refusal
-from app.desk.sources import SourceSheet, read_source
+from app.desk.sources import SourceSheet, current_source, read_source
 from app.desk.track_names import TrackName, names_of_next
 from app.library import Library
 from app.trade.distances import LengthUnit
@@ -29,6 +32,11 @@ from app.web.forms import SentForm, entry_from, number_in, whole_number, words
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 
 router = APIRouter()
+
+NO_LINE = JotSheet("")
+OF_A_SOURCE = re.compile(r"/sources/(\d{1,14})(?:/|$)", re.ASCII)
+OF_A_PASS = re.compile(r"/passes/(\d{1,14})(?:/|$)", re.ASCII)
+OF_A_PROJECT = re.compile(r"/projects/(\d{1,14})(?:/|$)", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -61,6 +69,15 @@ class PrintsPart(Page):
 
 
 @dataclass(frozen=True)
+class JotLinePart(Page):
+    """What a jot line is understood as, under the line."""
+
+    template: ClassVar[str] = "passes/jot_line.html"
+
+    jot: JotSheet
+
+
+@dataclass(frozen=True)
 class PassFormPage(Page):
     """`saved` is the version somebody else saved meanwhile, shown beside one's own. `instead` is the pass that the
     person asked to begin like, where another draft stood here already."""
@@ -77,8 +94,29 @@ class PassFormPage(Page):
     errors: Mapping[str, str]
     action: str
     back: str
+    jot: JotSheet = NO_LINE
     saved: PassSheet | None = None
     instead: PassSheet | None = None
+
+
+@router.get("/next")
+def next_of_current(request: Request, library: LibraryDep) -> Response:
+    """The next pass of the current source: that of the page one comes from, else the one worked on last."""
+    path = urlsplit(request.headers.get("referer", "")).path
+    source_id, pass_id, project_id = (
+        None if (found := pattern.match(path)) is None else int(found[1])
+        for pattern in (OF_A_SOURCE, OF_A_PASS, OF_A_PROJECT)
+    )
+    current = current_source(library, source_id=source_id, pass_id=pass_id, project_id=project_id)
+    return go_to("/projects" if current is None else f"/sources/{current}/passes/new")
+
+
+@router.get("/drafts/{draft_id}/line")
+def read_jot_line(
+    request: Request, library: LibraryDep, unit: UnitDep, draft_id: RowId, line: str = ""
+) -> Response:
+    """What the jot line would set, while it is typed."""
+    return show(request, JotLinePart(understand(library, draft_id, line, unit=unit)))
 
 
 @router.get("/sources/{source_id}/passes/new")
@@ -197,11 +235,19 @@ def _answer_form(
     except Refusal as refusal:
         page = replace(_form_page(library, open_anew()), errors=refusal.sentences, entry=typed)
         return show(request, replace(page, steps=desk.step_forms(library, typed)), status_code=422)
+    line = words(form, "line")
     try:
         button = words(form, "do")
         if button not in ("", "save", "save-waiting"):
             press_button(library, draft.draft_id, "", button, form, unit)
-            return show(request, _form_page(library, drafts.read_draft(library, draft.draft_id)))
+            page = _form_page(library, drafts.read_draft(library, draft.draft_id))
+            jot = understand(library, draft.draft_id, line, unit=unit)
+            left = understand(library, draft.draft_id, jot.left_over, unit=unit) if button == "jot" else jot
+            return show(request, replace(page, jot=left))
+        if line.strip():
+            _, line = take_line(library, draft.draft_id, "", line, unit=unit)
+            if line:
+                raise Refusal({"line": f"“{line}” in the jot line is not understood; see there."})
         pass_id = drafts.save(library, draft.draft_id, revision=typed.revision, unit=unit)
         if button == "save-waiting":
             wait_for_print(library, pass_id)
@@ -211,7 +257,9 @@ def _answer_form(
         page = replace(_form_page(library, draft), entry=seen, errors=refusal.sentences)
         return show(request, replace(page, saved=read_pass(library, draft.pass_id or 0)), status_code=409)
     except Refusal as refusal:
-        return show(request, replace(_form_page(library, draft), errors=refusal.sentences), status_code=422)
+        page = _form_page(library, drafts.read_draft(library, draft.draft_id))
+        jot = understand(library, draft.draft_id, line, unit=unit)
+        return show(request, replace(page, errors=refusal.sentences, jot=jot), status_code=422)
 
 
 def _answer_late_form(
@@ -248,6 +296,8 @@ def press_button(
             return drafts.redo(library, draft_id, key, unit=unit)
         case "discard":
             return drafts.discard(library, draft_id, key, unit=unit)
+        case "jot":
+            return take_line(library, draft_id, key, words(form, "line"), unit=unit)[0]
         case "add":
             gear_id = whole_number(form, "add_gear")
             if gear_id is None:

@@ -1,4 +1,4 @@
-"""How this browser likes its pages: theme and unit of length, kept in cookies."""
+"""How this browser likes its pages: theme, unit of length and single keys, kept in cookies."""
 
 from fastapi import APIRouter
 from fastapi.responses import Response
@@ -9,7 +9,7 @@ from app.web.pages import THEMES, go_to
 router = APIRouter()
 
 A_YEAR_S = 365 * 24 * 3600
-CHOICES = {"theme": THEMES, "unit": ("mm", "in")}
+CHOICES = {"theme": THEMES, "unit": ("mm", "in"), "keys": ("on", "off")}
 
 
 @router.post("/preferences")

@@ -12,6 +12,7 @@ from starlette.testclient import TestClient
 from app.web.app import ROUTERS
 
 WITHOUT_ROWS = (
+    "/keys",
     "/projects",
     "/projects/new",
     "/gear",
@@ -51,6 +52,7 @@ def pages_of(session: SmallSession) -> list[str]:
             for part in ("", "/measures", "/ledger", "/edit", "/delete", "/passes/new")
         ),
         f"/sources/{session.organ}/passes/new?like={first}",
+        f"/drafts/{session.draft}/line?line=drive+7,+tone+to+taste",
         *(
             f"/passes/{number}{part}"
             for number in session.passes
@@ -103,6 +105,7 @@ NOT_PAGES = (
     "/pair",  # of a device that is not known yet: see test_devices
     "/pair/{code}",
     "/bring-in/{key}",  # of a bundle that was put aside: see test_bundle_pages
+    "/next",
 )
 
 

@@ -15,7 +15,7 @@ from app.web import pages
 from app.web.pages import Page, all_pages, environment
 
 TEMPLATES = ROOT / "templates"
-CHROME = {"theme", "unit", "section", "here", "q"}
+CHROME = {"theme", "unit", "keys", "section", "here", "q"}
 
 
 def tree_of(name: str) -> nodes.Template:
