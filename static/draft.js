@@ -16,7 +16,8 @@ function enhance(form) {
   const state = form.querySelector("#draft-state");
   const kept = new Map(); // what the server has, by field
   const changed = new Set(); // fields to look at when the pause is over
-  let sending = null; // {key, fields}
+  let sending = null; // {key, fields}, until it has arrived; only then comes the next
+  let underWay = null; // the request
   let pause = null;
   let isGone = false;
 
@@ -36,27 +37,30 @@ function enhance(form) {
     return fields;
   }
 
-  /** Send what was changed since the last time, and only once that before it has arrived. */
   async function send(isLeaving = false) {
     clearTimeout(pause);
-    if (isGone || (sending && !isLeaving)) return;
+    if (isGone || underWay) return;
     if (!sending) {
       const fields = collect();
       if (Object.keys(fields).length === 0) return;
       sending = { key: newKey(), fields };
     }
     const mine = sending;
+    const request = new AbortController();
+    underWay = request;
     let response;
     try {
       response = await fetch(`/drafts/${form.dataset.draft}/changes`, {
         method: "post",
         body: new URLSearchParams({ key: mine.key, ...mine.fields }),
         keepalive: isLeaving,
+        signal: request.signal,
       });
     } catch {
       response = null;
     }
-    if (sending !== mine || !form.isConnected) return;
+    if (underWay === request) underWay = null;
+    if (sending !== mine || request.signal.aborted || !form.isConnected) return;
     if (response && (response.ok || response.status === 410 || response.status === 422)) {
       sending = null;
       for (const [name, value] of Object.entries(mine.fields)) kept.set(name, value);
@@ -65,7 +69,7 @@ function enhance(form) {
       return;
     }
     say("Dialback does not answer: the last changes are not kept yet. They stand here and are sent again.");
-    pause = setTimeout(send, AGAIN_MS);
+    pause = setTimeout(() => send(), AGAIN_MS);
   }
 
   function take(status, answer) {
@@ -90,16 +94,33 @@ function enhance(form) {
     if (!name || !FIELDS.test(name)) return;
     changed.add(name);
     clearTimeout(pause);
-    pause = setTimeout(send, event.type === "change" ? 0 : PAUSE_MS);
+    pause = setTimeout(() => send(), PAUSE_MS);
   }
   form.addEventListener("input", noteChange);
   form.addEventListener("change", noteChange);
-  const leave = () => {
-    if (document.visibilityState === "hidden" && form.isConnected) send(true);
+  // The page may be gone in a moment: all that is on its way or waiting goes as one, and the browser sees it off.
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState !== "hidden" || !form.isConnected) return;
+    const waiting = sending ? sending.fields : {};
+    if (underWay) underWay.abort();
+    underWay = null;
+    sending = { key: newKey(), fields: { ...waiting, ...collect() } };
+    if (Object.keys(sending.fields).length === 0) sending = null;
+    else send(true);
+  });
+
+  /** The form's buttons send the whole form, with all that is still on its way. */
+  const leaveItToTheForm = () => {
+    clearTimeout(pause);
+    if (underWay) underWay.abort();
   };
-  document.addEventListener("visibilitychange", leave);
-  form.addEventListener("htmx:beforeRequest", () => clearTimeout(pause)); // a button sends the whole form
-  form.addEventListener("submit", () => clearTimeout(pause));
+  form.addEventListener("htmx:beforeRequest", (event) => {
+    if (event.target.tagName === "BUTTON") leaveItToTheForm();
+  });
+  form.addEventListener("submit", leaveItToTheForm);
+  form.addEventListener("htmx:afterRequest", (event) => {
+    if (!event.detail.successful && form.isConnected) send();
+  });
 }
 
 /** The sentence at a field of words; a control says its own (dial.js). */

@@ -36,6 +36,7 @@ async function showMap() {
     dialog.setAttribute("aria-label", "Keys");
     const close = document.createElement("button");
     close.textContent = "Close";
+    close.autofocus = true;
     close.addEventListener("click", () => dialog.close());
     dialog.append(document.adoptNode(page.getElementById("keys")), close);
     const back = dialog.querySelector("[name=back]");

@@ -1,0 +1,105 @@
+"""Jotting at the desk: kept while it is typed, undone, typed as a line, and reached from anywhere by a key."""
+
+import re
+
+import pytest
+from person import AMP, LoggedSession, begin_anew, control, press, row_of
+from playwright.sync_api import Page, expect
+from running_app import RunningApp
+from watched_browser import Visit
+
+
+@pytest.fixture
+def form(visit: Visit, app: RunningApp, logged: LoggedSession) -> Page:
+    page = visit(app)
+    page.goto(f"{logged.source}/passes/new")
+    begin_anew(page)
+    return page
+
+
+def test_closing_the_lid_in_the_middle_loses_nothing(form: Page, logged: LoggedSession) -> None:
+    control(form, AMP, "Gain").fill("4.4")
+    form.get_by_label("Notes").fill("the lid fell")
+    expect(form.get_by_text("Kept as you type")).to_be_visible()
+    address = form.url
+    form.get_by_label("Notes").press_sequentially(" shut")
+    again = form.context.new_page()
+    form.close()  # within the pause of typing
+    again.goto(address)
+    expect(again.get_by_text(re.compile(r"Begun .* not saved yet"))).to_be_visible()
+    expect(control(again, AMP, "Gain")).to_have_value("4.4")
+    expect(again.get_by_label("Notes")).to_have_value(re.compile("the lid fell"))
+    begin_anew(again)
+
+
+def test_undo_and_redo_by_key_outside_of_text(form: Page) -> None:
+    gain = control(form, AMP, "Gain")
+    before = gain.input_value()
+    gain.fill("4.4")
+    gain.press("Tab")
+    expect(form.get_by_role("button", name="Undo")).to_be_enabled()
+    form.get_by_role("heading", level=1).click()
+    form.keyboard.press("Control+z")
+    expect(control(form, AMP, "Gain")).to_have_value(before)
+    form.get_by_role("heading", level=1).click()
+    form.keyboard.press("Control+Shift+z")
+    expect(control(form, AMP, "Gain")).to_have_value("4.4")
+    begin_anew(form)
+
+
+def test_a_line_typed_sets_several_at_once_and_ctrl_enter_saves(
+    visit: Visit, app: RunningApp, logged: LoggedSession
+) -> None:
+    page = visit(app)
+    page.goto(logged.source)
+    page.get_by_role("heading", level=1).click()
+    page.keyboard.press("j")
+    line = page.get_by_label("Jot", exact=True)
+    expect(line).to_be_focused()
+    page.keyboard.type("master 6.5, bass noon, mic 30 mm, master5")
+    expect(page.get_by_text("distance 30 mm")).to_be_visible()
+    page.keyboard.press("Enter")
+    expect(line).to_have_value("master5")
+    expect(control(page, AMP, "Master")).to_have_value("6.5")
+    expect(line).to_be_focused()
+    page.keyboard.press("Control+a")
+    page.keyboard.press("Delete")
+    page.keyboard.press("Control+Enter")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Pass ")
+    page.goto(logged.source)
+    expect(row_of(page, "Master").get_by_role("cell").last).to_contain_text("6.5")
+
+
+def test_while_the_server_is_silent_it_is_said_and_sent_again(
+    visit: Visit, app: RunningApp, logged: LoggedSession
+) -> None:
+    page = visit(app, expected={"net::ERR_INTERNET_DISCONNECTED"})
+    page.goto(f"{logged.source}/passes/new")
+    begin_anew(page)
+    page.context.set_offline(True)
+    page.get_by_label("Notes").fill("no network here")
+    expect(page.get_by_text("Dialback does not answer")).to_be_visible()
+    page.context.set_offline(False)
+    expect(page.get_by_text("Kept as you type")).to_be_visible()
+    page.reload()
+    expect(page.get_by_label("Notes")).to_have_value("no network here")
+    begin_anew(page)
+
+
+def test_the_map_of_keys_opens_and_keys_do_nothing_while_one_types(form: Page) -> None:
+    form.get_by_label("Notes").press_sequentially("n?j/")
+    expect(form.get_by_label("Notes")).to_have_value("n?j/")
+    form.get_by_role("heading", level=1).click()
+    form.keyboard.press("?")
+    dialog = form.get_by_role("dialog", name="Keys")
+    expect(dialog).to_contain_text("Next pass of the source one is at")
+    form.keyboard.press("Escape")
+    expect(dialog).to_be_hidden()
+    form.keyboard.press("g")
+    form.keyboard.press("p")
+    expect(form.get_by_role("heading", level=1)).to_have_text("Projects")
+    form.keyboard.press("n")
+    expect(form.get_by_role("button", name="Save the pass").last).to_be_visible()
+    expect(form.get_by_label("Notes")).to_have_value("n?j/")
+    begin_anew(form)
+    press(form, "Save the pass")
