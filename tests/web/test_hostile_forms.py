@@ -85,7 +85,7 @@ def test_no_form_fails_at_what_is_typed(
                 failed[action, str(button)] = answer.status_code
     assert failed == {}
     for path in pages_of(session)[::3]:
-        assert filled_client.get(path).status_code in (200, 404), path
+        assert filled_client.get(path).status_code < 500, path
     assert check_library(filled).problems == ()
 
 
