@@ -18,7 +18,9 @@ LOWEST_LEVEL = 0.01
 """Nothing under -40 dBFS is looked at."""
 CORNER_SHARPNESS = 0.5
 CORNER_STEPS = 4.0
+CREST_MARGIN = 1.6
 LONG_RUN, LONG_RUN_16_BIT = 6, 16
+LONE_SHARE = 0.25
 SHARED_RUNS = 4
 MARGIN = 4
 """Samples a caller should give before and after the stretch it asks about."""
@@ -74,8 +76,9 @@ def flat_tops(samples: Samples, tolerance: float) -> FlatTops:
     fits = (top > LOWEST_LEVEL) & (np.abs(samples[stops] - samples[starts]) <= 2 * tolerance)
     starts, stops, top = starts[fits], stops[fits], top[fits]
     sign = np.sign(samples[starts])
-    left = _leaves_straight([top - sign * samples[starts - n] for n in (1, 2, 3)], tolerance)
-    right = _leaves_straight([top - sign * samples[stops + n] for n in (1, 2, 3)], tolerance)
+    half = (stops - starts) / 2
+    left = _leaves_straight([top - sign * samples[starts - n] for n in (1, 2, 3)], half, tolerance)
+    right = _leaves_straight([top - sign * samples[stops + n] for n in (1, 2, 3)], half, tolerance)
     below = (sign * samples[starts - 1] <= top + tolerance) & (sign * samples[stops + 1] <= top + tolerance)
     kept = below & (left | right)
     return FlatTops(starts[kept], (stops - starts + 1)[kept], top[kept])
@@ -85,8 +88,10 @@ def really_clipped(tops: FlatTops, peak: float, tolerance: float) -> NDArray[np.
     """Which runs are clipping and not chance: long ones, those at the file's peak, those that share a ceiling.
 
     In noise, three samples agree now and then, but at any level; a stage out of range always stops at the same one.
+    Channels that hold the same sound share their chances too, so a place counts once. A long run far below the peak is a
+    slow wave's crest, unless others share its level.
     """
-    ranked = np.sort(tops.levels)
+    ranked = np.sort(tops.levels[np.unique(tops.starts, return_index=True)[1]])
 
     def alike(within: float) -> NDArray[np.int64]:
         above = np.searchsorted(ranked, tops.levels + within, "right")
@@ -95,12 +100,20 @@ def really_clipped(tops: FlatTops, peak: float, tolerance: float) -> NDArray[np.
     close, wide = alike(2 * tolerance), alike(60 * tolerance)
     shared = (close >= SHARED_RUNS) & (close >= 0.5 * wide)
     coarse = tolerance > 1e-5
-    long = tops.lengths >= (LONG_RUN_16_BIT if coarse else LONG_RUN)
+    long = (tops.lengths >= (LONG_RUN_16_BIT if coarse else LONG_RUN)) & (tops.levels >= LONE_SHARE * peak)
     return np.asarray(long | (tops.levels >= peak - 2 * tolerance) | shared, dtype=np.bool_)
 
 
-def _leaves_straight(drops: list[NDArray[np.float64]], tolerance: float) -> NDArray[np.bool_]:
-    """Whether the first steps away from the flat are steep at once, instead of easing in."""
+def _leaves_straight(
+    drops: list[NDArray[np.float64]], half: NDArray[np.float64], tolerance: float
+) -> NDArray[np.bool_]:
+    """Whether the first steps away from a flat, `half` its length, are steep at once, instead of easing in.
+
+    A slow crest may be as flat as the file can tell: the parabola c·n² falls by c·(2·half + 3) at the first of these
+    steps. Where a parabola of the bend seen outside would look as flat, the fall must be steeper than its.
+    """
     first, second = drops[1] - drops[0], drops[2] - drops[1]
     leaves = (drops[0] > 0) & (first >= CORNER_STEPS * tolerance)
-    return np.asarray(leaves & (first >= CORNER_SHARPNESS * second), dtype=bool)
+    bend = np.maximum(second - first, 0.0) / 2
+    crest = (bend * half**2 <= 2 * tolerance) & (first <= CREST_MARGIN * bend * (2 * half + 3))
+    return np.asarray(leaves & ~crest & (first >= CORNER_SHARPNESS * second), dtype=bool)

@@ -44,7 +44,14 @@ def held_runs(samples: Samples) -> list[tuple[int, int]]:
 
 
 def is_torn(before: Samples, held: float, after: Samples) -> bool:
-    """Whether a held stretch breaks off a sounding signal: `before` and `after` are 20 ms at its sides."""
+    """Whether a held stretch breaks off a sounding signal: `before` and `after` are 20 ms at its sides.
+
+    A value that nothing around it exceeds is a flat top, not a hole.
+    """
+    if len(before) and len(after):
+        top = max(float((np.sign(held) * side).max()) for side in (before, after))
+        if held and abs(held) >= top:
+            return False
     sides = []
     for side in (before[::-1], after):
         if len(side) < 64:

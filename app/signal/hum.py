@@ -1,12 +1,19 @@
-"""Mains hum: steady lines at 50 or 60 Hz and multiples, against their neighbours, in the quiet moments first.
+"""Mains hum: lines at 50 or 60 Hz and multiples that keep level and phase while the music comes and goes.
 
-A note may sit on a mains frequency, but it comes and goes; hum is always there. So a line counts only if it stands
-above its neighbours in the quietest windows and keeps its level, within some decibels, in nearly all windows.
-The ±1 % search range is that of EN 50160 for 10 s means; 60 Hz by analogy.
+A note may sit on a mains frequency, but it starts, decays and stops. So around every multiple of the mains the signal is
+brought down to zero frequency and looked at in windows of 0.3 s: hum is one and the same complex value in all of
+them, whatever is added to it. That value is estimated robustly, windows in which little else sounds counting most (the
+quiet moments of this one line, which under a bass that never rests are those of other notes). A line counts when enough windows
+agree on the value, and when no other frequency nearby does as well: a loop that repeats exactly has steady lines too,
+but so has all its neighbourhood.
+
+The ±1 % search range is that of EN 50160 for 10 s means; 60 Hz by analogy. Thresholds are ours, set so that recorded
+loops, rendered parts and synthesised lines without hum raise no alarm.
 """
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import scipy.fft
@@ -15,174 +22,251 @@ from numpy.typing import NDArray
 from app.signal.figures import Hum
 from app.signal.reading import Samples
 
-WINDOW_S = 4.0
-HOP_S = 1.0
-SHORTEST_S = 1.0
+SHORTEST_S, CHUNK_S = 2.0, 16.0
+QUIET_CHUNKS = 8
+SILENCE, SMALLEST = 1e-12, np.float32(1e-16)
 MAINS_HZ = (50.0, 60.0)
 TOLERANCE = 0.01
-HARMONICS = 10
-QUIET_WINDOWS = 24
-TRACKED_HZ = 202.0
-MOST_TRACKS = 1024
-"""Past this many windows every second one is dropped: what is asked of them is only how steady a line is."""
-SILENCE = 1e-12
-LINE_HALF_WIDTH_HZ = 0.6
-NEIGHBOURS_HZ = (1.5, 6.0)
-ALONE_HZ = 1.3
-LEAST_SNR_DB = 10.0
-ANCHOR_SNR_DB = 15.0
-"""Of the first or second line: a loop that repeats exactly has steady lines too, but so have its neighbours."""
-LOWEST_DBFS = -100.0
-LASTING_QUANTILE = 0.25
-"""Of each frequency over the quiet windows: notes come and go, so most windows are without any one of them."""
+VOTERS, HARMONICS = 4, 10
+"""How many multiples decide on the frequency (higher ones may lie outside their windows' reach), and how many are hum."""
+GRID = 201
+WINDOW_S, BAND_HZ = 0.3, 10.0
+"""Hann windows of 0.3 s, looked at `BAND_HZ` to either side of a multiple, 20 of them a second."""
+TURNS = 2048
+NEIGHBOURHOOD_HZ, ALONE_HZ = 4.0, 0.3
+PASSES = 6
+NEAR = 0.5
+"""A window agrees on a line's value when it is off by less than half of it."""
+LEAST_SHARE, LEAST_RATIO_DB = 0.15, 5.0
+"""Of windows that agree, beyond those that would by chance; and of the line over its best neighbour."""
+PART_SHARE, PART_RATIO_DB = 0.08, 2.0
+"""The same for a further line of hum that is there beyond doubt: its level is added, it proves nothing."""
+ANCHORS = 3
+LOOP_S, LOOP_LIKENESS = 0.25, 0.9
+"""The shortest loop looked for, and how alike its turns are at least (normalised autocorrelation)."""
+LEAST_LEFT = 0.5
+"""A line of which less is left when a loop's turns are taken from each other is not to be told from the loop."""
+CLEAR_SHARE, CLEAR_RATIO_DB, LONG_S = 0.5, 12.0, 8.0
+"""One line alone is hum only where it is clear, for long enough that a held note would have changed."""
+ENOUGH, ENOUGH_IF_SHORT = 3.0, 4.0
+LOWEST_DBFS = -85.0
+
+Complex = NDArray[np.complexfloating[Any, Any]]
 
 
 @dataclass(frozen=True, slots=True)
-class _Window:
+class _Bands:
+    """The signal around K frequencies, each turned down to zero: a sine of peak level a gives |value| = a.
+
+    `values` are (K, N), `step_s` apart. `explained` (K, TURNS) says how well each frequency, from centre - 10 Hz on,
+    explains the quiet windows.
+    """
+
+    centres_hz: NDArray[Any]
+    step_s: float
+    loop_s: float
+    values: Complex
+    explained: NDArray[Any]
+
+    def at(self, hz: NDArray[np.float64]) -> NDArray[Any]:
+        """`explained` at (K, M) frequencies."""
+        place = (hz - self.centres_hz[:, None]) * (TURNS * self.step_s) + TURNS / 2
+        columns = np.clip(np.rint(place).astype(np.int64), 0, TURNS - 1)
+        return np.take_along_axis(self.explained, columns, axis=1)
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """One multiple of the mains: power of its peak value, share of windows that agree, ratio to its best neighbour."""
+
+    order: int
     power: float
-    spectrum: NDArray[np.float32]
+    share: float
+    ratio_db: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Chunk:
+    """The spectrum of a stretch; and after how long its music repeats itself, 0 where it does not."""
+
+    spectrum: Complex
+    loop_s: float
 
 
 class HumSearch:
-    """Collects spectra of the low-rate signal; the quietest ones whole, all of them up to 200 Hz."""
+    """Collects the quietest stretches of the low-rate signal; memory does not grow with the file."""
 
     def __init__(self, low_rate: float, duration_s: float) -> None:
         self._rate = low_rate
-        self._length = round(min(WINDOW_S, max(duration_s, 0.01)) * low_rate)
-        self._hop = max(1, round(HOP_S * low_rate))
-        self._fft = 1 << (2 * self._length - 1).bit_length()
-        turns = np.arange(self._length) / self._length
-        self._window = (0.5 - 0.5 * np.cos(2 * np.pi * turns)).astype(np.float32)
-        self._scale = 4 / (self._fft * float(np.sum(self._window**2, dtype=np.float64)))
-        self._pending = np.zeros(0, dtype=np.float32)
-        self._quiet: list[_Window] = []
-        self._tracks: list[NDArray[np.float32]] = []
-        self._track_every = 1
-        self._windows = 0
-        self._known = duration_s >= SHORTEST_S
+        self._length = round(min(CHUNK_S, max(duration_s - 0.1, SHORTEST_S)) * low_rate)
+        self._pending: list[Samples] = []
+        self._held = 0
+        self._quiet: list[tuple[float, Samples]] = []
 
     def feed(self, low: Samples) -> None:
-        if not self._known:
+        self._pending.append(low)
+        self._held += len(low)
+        while self._held >= self._length:
+            joined = np.concatenate(self._pending)
+            self._take(joined[: self._length])
+            self._pending = [joined[self._length :]]
+            self._held -= self._length
+
+    def _take(self, chunk: Samples) -> None:
+        power = float(np.einsum("i,i->", chunk, chunk)) / len(chunk)
+        if power < SILENCE:
             return
-        self._pending = np.concatenate((self._pending, low))
-        while len(self._pending) >= self._length:
-            self._take(self._pending[: self._length])
-            self._pending = self._pending[self._hop :]
-
-    def _take(self, samples: Samples) -> None:
-        total = float(np.mean(samples.astype(np.float64) ** 2))
-        if total < SILENCE:
-            return
-        highest = self._bin(TOLERANCE * 2 + 1 + MAINS_HZ[1] * HARMONICS + NEIGHBOURS_HZ[1] + 10)
-        spectrum = scipy.fft.rfft(samples * self._window, self._fft)[:highest]
-        power = ((spectrum.real**2 + spectrum.imag**2) * np.float32(self._scale)).astype(np.float32)
-        self._track(power[: self._bin(TRACKED_HZ)])
-        self._quiet.append(_Window(total, power))
-        if len(self._quiet) > QUIET_WINDOWS:
-            self._quiet.remove(max(self._quiet, key=lambda window: window.power))
-
-    def _track(self, power: NDArray[np.float32]) -> None:
-        if self._windows % self._track_every == 0:
-            self._tracks.append(power.copy())
-            if len(self._tracks) > MOST_TRACKS:
-                del self._tracks[1::2]
-                self._track_every *= 2
-        self._windows += 1
-
-    def _bin(self, hz: float) -> int:
-        return round(hz * self._fft / self._rate)
+        self._quiet.append((power, chunk))
+        if len(self._quiet) > QUIET_CHUNKS:
+            self._quiet.remove(max(self._quiet, key=lambda pair: pair[0]))
 
     def finish(self) -> Hum | None:
         """The hum found, or None; its level is the power sum of the lines found, AES17 scale."""
-        if not self._tracks:
+        if not self._quiet:
             return None
-        windows = sorted(self._quiet, key=lambda window: window.power)
-        quiet = windows[: max(1, min(QUIET_WINDOWS, self._windows // 2))]
-        spectra = np.array([window.spectrum for window in quiet])
-        lasting = np.asarray(np.quantile(spectra, LASTING_QUANTILE, axis=0), dtype=np.float32)
-        usual = np.asarray(spectra.mean(axis=0), dtype=np.float32)
-        tracks = np.array(self._tracks)
-        found = [
-            hum
-            for spectrum in (usual, lasting)
-            for mains in MAINS_HZ
-            if (hum := self._lines(spectrum, tracks, mains)) is not None
-        ]
+        chunks = []
+        for _, samples in self._quiet:
+            spectrum = scipy.fft.rfft(samples)
+            chunks += [
+                _Chunk(spectrum, loop / self._rate) for loop in _loops(spectrum, len(samples), self._rate)
+            ]
+        found = [hum for mains in MAINS_HZ if (hum := self._hum(chunks, mains)) is not None]
         return max(found, key=lambda hum: (hum.confidence, hum.level_dbfs), default=None)
 
-    def _lines(
-        self, spectrum: NDArray[np.float32], tracks: NDArray[np.float32], mains_hz: float
-    ) -> Hum | None:
-        grid = mains_hz * np.linspace(1 - TOLERANCE, 1 + TOLERANCE, 101)
-        fundamental = self._fundamental(spectrum, grid)
-        lines, steady, anchored = [], [], False
-        for k in range(1, HARMONICS + 1):
-            snr = self._snr_db(spectrum, k * fundamental)
-            if snr < LEAST_SNR_DB or not self._stands_alone(spectrum, k * fundamental):
-                continue
-            level = self._line_power(spectrum, k * fundamental)
-            lines.append((k, snr, level))
-            if k * fundamental < TRACKED_HZ - LINE_HALF_WIDTH_HZ - 1:
-                over_time = self._line_power(tracks, k * fundamental)
-                low, high = (float(value) for value in np.quantile(over_time, (0.1, 0.9)))
-                steady.append(bool(low > level * 10**-0.4 and high < level * 10**0.5))
-                anchored = anchored or (steady[-1] and k <= 2 and snr >= ANCHOR_SNR_DB)
-        if not anchored:
+    def _hum(self, chunks: list[_Chunk], mains_hz: float) -> Hum | None:
+        bin_hz, length_s = self._rate / self._length, self._length / self._rate
+        fundamental = _fundamental(chunks, bin_hz, mains_hz)
+        lines = _lines(chunks, bin_hz, fundamental)
+        sure = [line for line in lines if line.share >= LEAST_SHARE and line.ratio_db >= LEAST_RATIO_DB]
+        # 300 Hz is the 6th multiple of 50 and the 5th of 60, so it decides nothing
+        own = [line for line in sure if (line.order * mains_hz) % 300]
+        clear = any(line.share >= CLEAR_SHARE and line.ratio_db >= CLEAR_RATIO_DB for line in own)
+        if not any(line.order <= ANCHORS for line in own):
             return None
-        total = sum(level for _, _, level in lines)
-        own = [k for k, _, _ in lines if (k * mains_hz) % 300]
-        if not own:
+        if len(own) < 2 and not (clear and length_s >= LONG_S):
             return None
-        evidence = sum(min(snr, 25) - 8 for _, snr, _ in lines) / 10 + 2 * (
-            sum(steady) - sum(not s for s in steady)
+        evidence = sum(4 * line.share + (min(line.ratio_db, 20) - LEAST_RATIO_DB) / 5 for line in own)
+        enough = ENOUGH if length_s >= LONG_S else ENOUGH_IF_SHORT
+        confidence = 1 / (1 + math.exp(enough - evidence))
+        level = sum(
+            line.power for line in lines if line.share >= PART_SHARE and line.ratio_db >= PART_RATIO_DB
         )
-        confidence = 1 / (1 + math.exp(-(evidence - 3)))
-        if confidence < 0.5 or 2 * total < 10 ** (LOWEST_DBFS / 10):
+        if confidence < 0.5 or level < 10 ** (LOWEST_DBFS / 10):
             return None
-        return Hum(fundamental, 10 * math.log10(2 * total), round(confidence, 3))
+        return Hum(fundamental, 10 * math.log10(level), round(confidence, 3))
 
-    def _fundamental(self, spectrum: NDArray[np.float32], grid: NDArray[np.float64]) -> float:
-        """The frequency of whose multiples most stand out, each counting up to 20 dB; then the clearest one's peak."""
-        orders = np.arange(1, 6)[:, None]
-        at = orders * grid * (self._fft / self._rate)
-        around = int(self._bin(NEIGHBOURS_HZ[1]))
-        middles = np.round(at[:, len(grid) // 2]).astype(int)
-        floors = np.array([np.median(spectrum[m - around : m + around]) for m in middles])[:, None] + 1e-30
-        snr_db = 10 * np.log10(np.interp(at, np.arange(len(spectrum)), spectrum) / floors + 1e-9)
-        best = int(np.argmax(np.clip(snr_db, 0, 20).sum(axis=0) + 0.01 * snr_db.sum(axis=0)))
-        order = int(orders[int(np.argmax(snr_db[:, best])), 0])
-        centre, half = self._bin(order * float(grid[best])), max(1, self._bin(0.1 * order))
-        peak = centre - half + int(np.argmax(spectrum[centre - half : centre + half + 1]))
-        before, here, after = np.log(spectrum[peak - 1 : peak + 2] + 1e-30)
-        bend = before - 2 * here + after
-        offset = float(np.clip(0.5 * (before - after) / bend, -0.5, 0.5)) if bend else 0.0
-        exact = (peak + offset) * self._rate / self._fft / order
-        return float(np.clip(exact, grid[0], grid[-1]))
 
-    def _stands_alone(self, spectrum: NDArray[np.float32], hz: float) -> bool:
-        """Whether nothing close by is as strong: the side of a note that is not quite the mains is no hum."""
-        centre, half, reach = self._bin(hz), max(1, self._bin(0.15)), self._bin(ALONE_HZ)
-        around = spectrum[centre - reach : centre + reach + 1]
-        peak = spectrum[centre - half : centre + half + 1].max()
-        return bool(peak >= around.max())
+def _fundamental(chunks: list[_Chunk], bin_hz: float, mains_hz: float) -> float:
+    """The frequency whose first multiples explain the quiet windows best."""
+    orders = np.arange(1, VOTERS + 1)
+    grid = mains_hz * np.linspace(1 - TOLERANCE, 1 + TOLERANCE, GRID)
+    votes = np.zeros(GRID)
+    for chunk in chunks:
+        bands = _bands(chunk, bin_hz, orders * mains_hz)
+        votes += np.log1p(bands.at(orders[:, None] * grid) / (0.08 * bands.values.shape[1])).sum(axis=0)
+    return float(grid[int(np.argmax(votes))])
 
-    def _snr_db(self, spectrum: NDArray[np.float32], hz: float) -> float:
-        near, far = (self._bin(width) for width in NEIGHBOURS_HZ)
-        centre, half = self._bin(hz), max(1, self._bin(0.15))
-        peak = float(spectrum[centre - half : centre + half + 1].max())
-        around = np.concatenate(
-            (spectrum[max(0, centre - far) : centre - near], spectrum[centre + near : centre + far])
-        )
-        return 10 * math.log10((peak + 1e-30) / (float(np.median(around)) + 1e-30))
 
-    def _line_power(self, spectrum: NDArray[np.float32], hz: float) -> NDArray[np.float64]:
-        """Mean square of a line: its bins summed, less what the neighbours would put there."""
-        centre, half = self._bin(hz), self._bin(LINE_HALF_WIDTH_HZ)
-        near, far = (self._bin(width) for width in NEIGHBOURS_HZ)
-        line = spectrum[..., centre - half : centre + half + 1].sum(axis=-1, dtype=np.float64)
-        around = np.concatenate(
-            (spectrum[..., centre - far : centre - near], spectrum[..., centre + near : centre + far]),
-            axis=-1,
-        )
-        noise = np.median(around, axis=-1) * (2 * half + 1)
-        return np.asarray(np.maximum(line - noise, 0.0) / 2, dtype=np.float64)
+def _lines(chunks: list[_Chunk], bin_hz: float, fundamental_hz: float) -> list[_Line]:
+    """Every multiple that some chunk can tell: median power, mean share and ratio over those chunks."""
+    at_hz = fundamental_hz * np.arange(1, HARMONICS + 1)
+    read = np.array([_read(_bands(chunk, bin_hz, at_hz), at_hz) for chunk in chunks])
+    lines = []
+    for order in range(1, HARMONICS + 1):
+        told = read[:, :, order - 1][~np.isnan(read[:, 0, order - 1])]
+        if len(told):
+            lines.append(
+                _Line(order, float(np.median(told[:, 0])), *(float(x) for x in told[:, 1:].mean(axis=0)))
+            )
+    return lines
+
+
+def _loops(spectrum: Complex, count: int, rate: float) -> list[float]:
+    """After how many samples the music repeats itself nearly exactly, once, twice and three times; [0] if never.
+
+    The mains' own frequencies are left out, for hum repeats itself too. What one turn cannot tell from the loop, being a
+    multiple of its rate or nearly, two or three may.
+    """
+    music_only = spectrum.copy()
+    for hz in (k * mains for mains in MAINS_HZ for k in range(1, HARMONICS + 1)):
+        reach = max(2.0, TOLERANCE * hz)
+        low, high = (round(edge * count / rate) for edge in (hz - reach, hz + reach))
+        music_only[low : high + 1] = 0
+    ringing = round(WINDOW_S * rate)
+    music = scipy.fft.irfft(music_only, count)[ringing:-ringing]
+    held = len(music)
+    lags = np.arange(round(LOOP_S * rate), held // 2)
+    padded = scipy.fft.rfft(music, scipy.fft.next_fast_len(held + held // 2, real=True))
+    products = scipy.fft.irfft(padded.real**2 + padded.imag**2)[: held // 2 + 1]
+    energy = np.concatenate(([0.0], np.cumsum(music * music, dtype=np.float64)))
+    likeness = products[lags] / np.sqrt(energy[held - lags] * (energy[-1] - energy[lags]) + 1e-20)
+    best = float(likeness.max())
+    if best < LOOP_LIKENESS:
+        return [0.0]
+    lag = int(lags[int(np.argmax(likeness >= best - 0.002))]) - 3
+    lag += int(np.argmax(products[lag : lag + 7]))
+    before, here, after = products[lag - 1 : lag + 2]
+    bend = before - 2 * here + after
+    turn = lag + float(0.5 * (before - after) / bend if bend < 0 else 0.0)
+    return [n * turn for n in (1, 2, 3) if n * turn <= count / 2]
+
+
+def _bands(chunk: _Chunk, bin_hz: float, centres_hz: NDArray[Any]) -> _Bands:
+    """The Hann windows' values, straight from the spectrum; where the chunk is a loop, less those one loop before."""
+    half = round(BAND_HZ / bin_hz)
+    near = np.arange(-half, half)
+    bins = np.rint(centres_hz / bin_hz).astype(np.int64)
+    turns = near * (bin_hz * WINDOW_S)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        hann = np.where(np.abs(np.abs(turns) - 1) < 1e-6, 0.5, np.sinc(turns) / (1 - turns**2))
+    around = bins[:, None] + near
+    parts = chunk.spectrum[around] * (hann * (2 * half / (len(chunk.spectrum) - 1)))
+    if chunk.loop_s:
+        parts = parts * (1 - np.exp(-2j * np.pi * chunk.loop_s * bin_hz * around))
+    step_s = 1 / (2 * half * bin_hz)
+    edge = math.ceil(WINDOW_S / 2 / step_s)
+    values = scipy.fft.ifft(scipy.fft.ifftshift(parts, axes=1), axis=1)
+    values = values[:, edge + math.ceil(chunk.loop_s / step_s) : -edge].astype(np.complex64)
+    power = values.real**2 + values.imag**2
+    weights = 1 / (power + _quarter(power) + SMALLEST)
+    spectra = scipy.fft.fftshift(scipy.fft.fft(weights * values, TURNS, axis=1), axes=1)
+    explained = (spectra.real**2 + spectra.imag**2) / (
+        (weights**2 * power).sum(axis=1, keepdims=True) + SMALLEST
+    )
+    return _Bands(bins * bin_hz, step_s, chunk.loop_s, values, explained)
+
+
+def _quarter(values: NDArray[Any]) -> NDArray[Any]:
+    """The lower quartile of each row."""
+    place = values.shape[1] // 4
+    return np.partition(values, place, axis=1)[:, place : place + 1]
+
+
+def _read(bands: _Bands, hz: NDArray[Any]) -> NDArray[np.float64]:
+    """(3, K): power, share and ratio of the line at each `hz`; nan where a loop hides it.
+
+    The value of a line is estimated by windows that are far off it counting little (iterated reweighting).
+    """
+    count = bands.values.shape[1]
+    at = np.arange(count) * bands.step_s
+    values = bands.values * np.exp(-2j * np.pi * (hz - bands.centres_hz)[:, None] * at).astype(np.complex64)
+    off = values.real**2 + values.imag**2
+    floor = _quarter(off)
+    value = np.zeros((len(hz), 1), dtype=np.complex64)
+    for _ in range(PASSES):
+        weights = 1 / (off + floor + SMALLEST)
+        value = (weights * values).sum(axis=1, keepdims=True) / weights.sum(axis=1, keepdims=True)
+        away = values - value
+        off = away.real**2 + away.imag**2
+        floor = np.maximum(_quarter(off), 0.01 * np.abs(value) ** 2)
+    reach = NEAR * np.abs(value)
+    agreeing, *by_chance = ((np.abs(values - turn * value) < reach).mean(axis=1) for turn in (1, 1j, -1, -1j))
+    away_hz = np.linspace(-NEIGHBOURHOOD_HZ, NEIGHBOURHOOD_HZ, 401)
+    away_hz = away_hz[np.abs(away_hz) > max(ALONE_HZ, 1.5 / (count * bands.step_s))]
+    others = bands.at(hz[:, None] + away_hz).max(axis=1)
+    ratio_db = 10 * np.log10(bands.at(hz[:, None])[:, 0] / (others + SMALLEST) + 1e-9)
+    left = 2 * np.abs(np.sin(np.pi * hz * bands.loop_s)) if bands.loop_s else np.ones(len(hz))
+    left[left < LEAST_LEFT] = np.nan
+    power = (np.abs(value[:, 0]) / left) ** 2
+    share = agreeing - np.max(by_chance, axis=0) + 0 * left
+    return np.array([power, share, ratio_db])

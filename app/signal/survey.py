@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from app.signal.clipping import MARGIN, FlatTops, flat_tops, flatness, may_clip, really_clipped
 from app.signal.dropouts import MARGIN_S, RepeatSearch, held_runs, is_torn
 from app.signal.figures import ClippedRun, Dropout, FileFigures, Hum
+from app.signal.holes import HoleSearch
 from app.signal.hum import HumSearch
 from app.signal.loudness import KWeightedEnergy, step_samples
 from app.signal.reading import Samples, Sound, UnreadableAudio
@@ -128,6 +129,7 @@ class _Levels:
         self._true_peaks = [TruePeak(rate) for _ in range(sound.channels)]
         self._tolerance = flatness(sound.subtype)
         self._repeats = RepeatSearch(rate)
+        self._holes = HoleSearch(rate)
         self._margin = round(MARGIN_S * rate)
         self._tail = np.zeros((sound.channels, 0), dtype=np.float32)
         block = HOPS_PER_BLOCK * hop_samples(rate)
@@ -199,6 +201,7 @@ class _Levels:
     def _find_dropouts(self, start: int, channels: Samples) -> None:
         loudest = channels[int(np.argmax(np.abs(channels).max(axis=1)))] if len(channels) > 1 else channels[0]
         self._repeats.feed(start, loudest)
+        self._holes.feed(start, loudest)
         for at, length in held_runs(loudest):
             before, after = loudest[max(0, at - self._margin) : at], loudest[at + length :][: self._margin]
             if length <= 0.5 * self._rate and is_torn(before, float(loudest[at]), after):
@@ -237,7 +240,13 @@ class _Levels:
         return tops.starts[kept][order], tops.lengths[kept][order]
 
     def dropouts(self) -> list[Dropout]:
-        return self._gaps + self._repeats.repeats
+        holes = self._holes.holes
+        held = [gap for gap in self._gaps if not any(_overlap(gap, hole, self._rate) for hole in holes)]
+        return holes + held + self._repeats.repeats
+
+
+def _overlap(one: Dropout, other: Dropout, rate: int) -> bool:
+    return one.at_s < other.at_s + other.samples / rate and other.at_s < one.at_s + one.samples / rate
 
 
 class _Spectra:

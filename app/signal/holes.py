@@ -1,0 +1,135 @@
+"""Holes: stretches where the signal breaks off at once, nearly nothing sounds, and it is back at once.
+
+What fills a hole need not be digital silence: a converter, a plug-in or dither leaves a little noise. So a hole is told
+by its edges. Decays, gates and rests fade, which takes longer than the three samples in which a lost buffer falls;
+and the flats that some waveforms have between their pulses come in rows, where a lost buffer is alone.
+Thresholds are ours, set on prints with and without holes.
+"""
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
+
+from app.signal.figures import Dropout
+from app.signal.reading import Samples
+
+LOOK_HZ = 6000
+"""One sample in so many is looked at first; what is shorter than five of them (0.8 ms) is not found."""
+SHORTEST_LOOKS = 5
+STEP_S = 0.01
+NEAR_STEPS, FAR_STEPS = 2, 50
+LONGEST_S = 0.5
+MARGIN_S = 0.01
+LOUD = 10 ** (-46 / 20)
+QUIET_SHARE = 0.02
+"""Of the loudest sample in the steps around; near ones for short holes, far ones for those longer than these reach."""
+EDGE_SAMPLES = 3
+EDGE_OVER_HOLE, EDGE_SHARE = 10.0, 0.06
+DEEPEST_SHARE = 0.03
+NEARBY_SHARE = 0.1
+ROW_S, ROW = 0.1, 3
+
+
+class HoleSearch:
+    """Fed with one channel block by block; holes that cross from block to block are found whole."""
+
+    def __init__(self, sample_rate: int) -> None:
+        self._rate = sample_rate
+        self._step = round(STEP_S * sample_rate)
+        self._margin = round(MARGIN_S * sample_rate)
+        self._keep = round((LONGEST_S + 0.1) * sample_rate)
+        self._tail: Samples = np.zeros(0, dtype=np.float32)
+        self._found: list[tuple[int, int]] = []
+
+    def feed(self, start: int, samples: Samples) -> None:
+        joined = np.concatenate((self._tail, samples))
+        seen, origin = len(self._tail), start - len(self._tail)
+        for first, stop in self._holes(joined):
+            if seen < stop + self._margin <= len(joined):
+                self._found.append((origin + first, stop - first))
+        self._tail = joined[-self._keep :].copy()
+
+    @property
+    def holes(self) -> list[Dropout]:
+        """In the order they begin; those in rows left out."""
+        at = np.array([first for first, _ in self._found])
+        return [
+            Dropout(first / self._rate, "gap", length)
+            for first, length in sorted(self._found)
+            if np.count_nonzero(np.abs(at - first) < ROW_S * self._rate) < ROW
+        ]
+
+    def _holes(self, samples: Samples) -> list[tuple[int, int]]:
+        """(first, stop) of every hole in a stretch."""
+        steps = len(samples) // self._step
+        if steps < 2:
+            return []
+        rows = samples[: steps * self._step].reshape(steps, self._step)
+        peaks = np.maximum(rows.max(axis=1), -rows.min(axis=1))
+        stride = max(1, self._rate // LOOK_HZ)
+        looks = np.abs(samples[: steps * self._step : stride])
+        step_of = np.arange(len(looks)) * stride // self._step
+        near, far = _quiet_below(peaks, NEAR_STEPS), _quiet_below(peaks, FAR_STEPS)
+        most = int(LONGEST_S * self._rate / stride)
+        runs = _runs(looks < near[step_of], SHORTEST_LOOKS, most)
+        for first, stop in _runs(peaks < far, NEAR_STEPS + 1, int(LONGEST_S / STEP_S)):
+            begin, end = max(0, first - 1), min(steps, stop + 1)
+            inside = np.flatnonzero((step_of >= begin) & (step_of < end))
+            middle = (first + stop) // 2 * self._step // stride
+            runs += [
+                (int(inside[0]) + a, int(inside[0]) + b)
+                for a, b in _runs(looks[inside] < far[first], SHORTEST_LOOKS, most)
+                if int(inside[0]) + a <= middle < int(inside[0]) + b
+            ]
+        found: list[tuple[int, int]] = []
+        for a, b in sorted(runs):
+            edges = self._edges(samples, a * stride, (b - 1) * stride, stride)
+            if edges is not None and (not found or edges[0] > found[-1][0] + stride):
+                found.append(edges)
+        return found
+
+    def _edges(self, samples: Samples, first: int, last: int, stride: int) -> tuple[int, int] | None:
+        """The hole's exact first sample and the one after its last; None where it does not break off at both ends."""
+        inner = (
+            samples[first + stride : last - stride + 1]
+            if last - first > 3 * stride
+            else samples[first : last + 1]
+        )
+        level = float(np.abs(inner).max()) + 1e-9
+        begin = max(0, first - 2 * stride)
+        before = np.flatnonzero(np.abs(samples[begin : first + stride]) > 2 * level)
+        start = begin + int(before[-1]) + 1 if len(before) else first
+        after = np.flatnonzero(np.abs(samples[last - stride + 1 : last + 2 * stride]) > 2 * level)
+        stop = last - stride + 1 + int(after[0]) if len(after) else last
+        if start < self._margin // 2 or stop > len(samples) - self._margin // 2:
+            return None
+        strongest = 0.0
+        for side in (
+            samples[max(0, start - self._margin) : start][::-1],
+            samples[stop : stop + self._margin],
+        ):
+            swing = np.abs(side)
+            loudest, nearby = float(swing.max()), float(swing[: self._margin // 4].max())
+            edge = float(swing[:EDGE_SAMPLES].max())
+            if (
+                nearby < NEARBY_SHARE * loudest
+                or level > DEEPEST_SHARE * nearby
+                or edge < EDGE_OVER_HOLE * level
+            ):
+                return None
+            strongest = max(strongest, edge / loudest)
+        return (start, stop) if strongest >= EDGE_SHARE else None
+
+
+def _quiet_below(peaks: NDArray[np.float32], reach: int) -> NDArray[np.float32]:
+    """Per step: what counts as quiet there, by the loudest of the steps up to `reach` away; 0 where none is loud."""
+    loudest = sliding_window_view(np.pad(peaks, reach), 2 * reach + 1).max(axis=1)
+    return np.where(loudest > LOUD, QUIET_SHARE * loudest, 0).astype(np.float32)
+
+
+def _runs(flags: NDArray[np.bool_], shortest: int, longest: int) -> list[tuple[int, int]]:
+    """(first, stop) of the runs of True that are neither shorter nor longer."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], flags, [False])).astype(np.int8)))
+    lengths = edges[1::2] - edges[::2]
+    fits = (lengths >= shortest) & (lengths <= longest)
+    return list(zip(edges[::2][fits].tolist(), edges[1::2][fits].tolist(), strict=True))
