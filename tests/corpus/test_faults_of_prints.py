@@ -138,7 +138,7 @@ def test_hum_is_found_under_playing(tracks: dict[str, Audio], tmp_path: Path) ->
     missed, errors = [], []
     for level_db, name in asked:
         for mains in (50.05, 59.95):
-            taken = gear.mains(level_db, mains).play(_print_of(tracks[name], SOURCES.index(name), -75))
+            taken = gear.mains(level_db, mains).play(_print_of(tracks[name], names.index(name), -75))
             found = _measured(taken, None, tmp_path).faults.hum
             if found is None or abs(found.mains_hz - mains) > 0.2:
                 missed.append((name, level_db, mains))
