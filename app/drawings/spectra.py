@@ -5,17 +5,15 @@ Curves are told apart by dash, weight and the name at their end, never by colour
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import ceil, floor, isfinite, log10
+from math import isfinite
 from xml.etree.ElementTree import Element, SubElement
 
 from app.drawings import svg
-from app.drawings.lettering import width_of
+from app.drawings.frequency_plot import DRAWN_RANGE_DB, FrequencyPlot, axis_of, draw_axes
 from app.drawings.named_lines import LETTERS, Point, draw_line, draw_names, room_for_names
 from app.drawings.read_out import Column, with_read_out
 from app.drawings.svg import Drawing
-from app.drawings.wording import decibels, figure, hertz
-
-DRAWN_RANGE_DB = 80.0  # what lies further under the loudest band is noise on paper
+from app.drawings.wording import decibels, hertz
 
 _PLAIN = 1  # the stroke of the line that the others are measured from
 Band = tuple[float, float, float | None]
@@ -27,26 +25,6 @@ class Curve:
 
     name: str
     bands: Sequence[Band]
-
-
-@dataclass(frozen=True)
-class _Plot:
-    """Where frequencies and decibels lie on the sheet."""
-
-    left: float
-    top: float
-    width: float
-    height: float
-    low_hz: float
-    high_hz: float
-    low_db: float
-    high_db: float
-
-    def x(self, hz: float) -> float:
-        return self.left + self.width * log10(hz / self.low_hz) / log10(self.high_hz / self.low_hz)
-
-    def y(self, db: float) -> float:
-        return self.top + self.height * (self.high_db - db) / (self.high_db - self.low_db)
 
 
 def spectra(
@@ -72,8 +50,8 @@ def spectra(
     names = [_name(drawn, index, reference) for index in range(len(drawn))]
     leader, name_room = room_for_names(names, width)
     mids = [mid for curve in drawn for _, mid, _ in curve.bands]
-    low_db, high_db, step_db = _axis(levels, reference is not None)
-    plot = _Plot(
+    low_db, high_db, step_db = axis_of(levels, reference is not None)
+    plot = FrequencyPlot(
         left=42,
         top=20,
         width=width - 42 - name_room - leader - 6,
@@ -83,14 +61,14 @@ def spectra(
         low_db=low_db,
         high_db=high_db,
     )
-    _draw_axes(root, plot, step_db, "dB" if reference is not None else "dBFS")
+    draw_axes(root, plot, step_db, "dB" if reference is not None else "dBFS")
     ends = [_draw_curve(root, plot, curve, index, index == reference) for index, curve in enumerate(drawn)]
     draw_names(root, plot, names, ends, leader, name_room)
     with_read_out(root, names, _columns(drawn, plot, "dB" if reference is not None else "dBFS"))
     return svg.finished(root, finding)
 
 
-def _columns(curves: Sequence[Curve], plot: _Plot, unit: str) -> list[Column]:
+def _columns(curves: Sequence[Curve], plot: FrequencyPlot, unit: str) -> list[Column]:
     levels = [{mid: level for _, mid, level in curve.bands} for curve in curves]
     bands = sorted({(mid, nominal) for curve in curves for nominal, mid, _ in curve.bands})
 
@@ -124,61 +102,9 @@ def _minus(curve: Curve, reference: Curve) -> Curve:
     return Curve(curve.name, bands)
 
 
-def _axis(levels: Sequence[float], is_difference: bool) -> tuple[float, float, float]:
-    """The lowest and highest level drawn and the step between lines, in dB."""
-    low, high = min(levels), max(levels)
-    if is_difference:
-        low, high = min(low, -3.0), max(high, 3.0)
-        step = next(
-            (step for step in (1, 2, 3, 6, 12, 24) if (high - low) / step <= 7), ceil((high - low) / 7)
-        )
-    else:
-        low = max(low, high - DRAWN_RANGE_DB)
-        step = 10 if high - low > 25 else 5
-    bottom, top = floor(low / step) * step, ceil(high / step) * step
-    return bottom, max(top, bottom + step), step
-
-
-def _draw_axes(root: Element, plot: _Plot, step_db: float, unit: str) -> None:
-    axes = svg.group(root, class_="axes")
-    right, bottom = plot.left + plot.width, plot.top + plot.height
-    svg.label(axes, (plot.left - 8, plot.top - 9), unit, size=LETTERS - 1, anchor="end")
-    lines = round((plot.high_db - plot.low_db) / step_db)
-    every = max(1, ceil(lines * 13 / plot.height))
-    for k in range(lines + 1):
-        db = plot.high_db - k * step_db
-        y = plot.y(db)
-        svg.line(
-            axes, (plot.left, y), (right, y), weight=1, opacity="0.5" if db == 0 and unit == "dB" else "0.16"
-        )
-        if k % every == 0:
-            signed = figure(db) if unit == "dBFS" or db <= 0 else f"+{figure(db)}"
-            svg.label(axes, (plot.left - 8, y + 4), signed, size=LETTERS - 1, anchor="end")
-    svg.line(axes, (plot.left, bottom), (right, bottom), weight=1, opacity="0.7")
-    written_to = float("-inf")
-    for hz, is_decade in _frequency_lines(plot.low_hz, plot.high_hz):
-        x = plot.x(hz)
-        svg.line(axes, (x, plot.top), (x, bottom), weight=1, opacity="0.3" if is_decade else "0.12")
-        words = f"{figure(hz / 1000)}k" if hz >= 1000 else figure(hz)
-        half = width_of(words, LETTERS - 1) / 2
-        wanted = is_decade or (words[0] in "25" and plot.width > 300)
-        if wanted and x - half > written_to + 3:
-            svg.label(axes, (x, bottom + 16), words, size=LETTERS - 1, anchor="middle")
-            written_to = x + half
-    svg.label(
-        axes, (plot.left + plot.width / 2, bottom + 33), "Frequency in Hz", size=LETTERS - 1, anchor="middle"
-    )
-
-
-def _frequency_lines(low_hz: float, high_hz: float) -> Iterator[tuple[float, bool]]:
-    for decade in range(floor(log10(low_hz)), ceil(log10(high_hz)) + 1):
-        for factor in range(1, 10):
-            hz = factor * 10.0**decade
-            if low_hz <= hz <= high_hz:
-                yield hz, factor == 1
-
-
-def _draw_curve(root: Element, plot: _Plot, curve: Curve, index: int, is_reference: bool) -> Point | None:
+def _draw_curve(
+    root: Element, plot: FrequencyPlot, curve: Curve, index: int, is_reference: bool
+) -> Point | None:
     """Draws one curve; returns its right end, None where nothing of it is on the paper."""
     drawn = svg.group(root, class_="curve", stroke_linejoin="round")
     SubElement(drawn, "title").text = svg.written(curve.name)
