@@ -23,6 +23,7 @@ from app.desk import (
     photos,
     prints,
     projects,
+    recall_tries,
     recalls,
     sources,
     watched_folders,
@@ -177,6 +178,7 @@ class SmallSession:
     folder: int
     arrival: int
     recall: int
+    tried: int
     draft: int
 
 
@@ -311,7 +313,7 @@ def fill(library: Library) -> SmallSession:
         blind.begin_blind(library, (first, second)),
         blind.begin_test(library, first, second, 8),
         *watch(library, project),
-        recalls.begin(library, first),
+        *try_again(library, first),
         drafts.open_draft(library, bass).draft_id,
     )
 
@@ -337,6 +339,13 @@ def watch(library: Library, project_id: int) -> tuple[int, int]:
 def put_long_ago(path: Path, audio: bytes) -> None:
     path.write_bytes(audio)
     os.utime(path, (1.6e9, 1.6e9))
+
+
+def try_again(library: Library, pass_id: int) -> tuple[int, int]:
+    """A recall of a pass and a try of it that is still being compared: their ids."""
+    recall = recalls.begin(library, pass_id)
+    printed = io.BytesIO(tone(0.5, hz=225))
+    return recall, recall_tries.add_try(library, recall, "try.wav", printed, original_print_id=None)
 
 
 def step_id_of(library: Library, pass_id: int, gear_id: int) -> int:

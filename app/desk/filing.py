@@ -85,6 +85,16 @@ def file_under(library: Library, arrival_id: int, pass_id: int) -> None:
             _file(session, row, pass_id, "hand")
 
 
+def give_away(session: Session, arrival_id: int, what: str) -> tuple[int, str]:
+    """An arrival is no print of a pass but something else, `what` in words. Returns its stored file and its name.
+    Raises Refusal where it is filed already."""
+    row = find_arrival(session, arrival_id)
+    if not is_open(row) or row.file_id is None:
+        raise Refusal({"": f"“{row.path}” is filed or left already. Look at the inbox again."})
+    row.state, row.reason, row.together = "left", what, ""
+    return row.file_id, wording.file_name(row.path)
+
+
 def leave(library: Library, arrival_id: int) -> int:
     """An arrival, and what was recorded at once with it, is not wanted. Returns the project."""
     with library.writing() as session:

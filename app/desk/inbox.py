@@ -143,6 +143,15 @@ def count_open(library: Library, project_id: int) -> int | None:
         return _count(session, project_id, OPEN)
 
 
+def open_arrivals(library: Library, project_id: int) -> tuple[ArrivalLine, ...]:
+    """The files on the inbox, the newest first."""
+    with library.reading() as session:
+        rows = session.scalars(
+            _of_project(project_id).where(OPEN).order_by(col(Arrival.modified_ns).desc()).limit(LATELY)
+        )
+        return tuple(_line(row) for row in rows)
+
+
 def read_left(library: Library, project_id: int) -> tuple[tuple[ArrivalLine, ...], int]:
     """The files that were left alone, the newest first, and how many there are in all."""
     with library.reading() as session:

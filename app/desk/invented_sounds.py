@@ -6,6 +6,7 @@ of its own, because it needs numpy and the server must not load it.
 
 import io
 import sys
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,9 +16,11 @@ from numpy.typing import NDArray
 
 from app.desk.invented_picture import draw_picture
 from app.desk.invented_session import SOURCES, Jotting, PlannedSource
-from app.desk.pass_sheets import PassSheet, StepSheet
+from app.desk.pass_sheets import PassSheet, StepSheet, read_pass
 from app.desk.photos import add_photo
 from app.desk.prints import attach_print
+from app.desk.recall_tries import add_try
+from app.desk.recalls import list_recalls
 from app.desk.session_log import SourceLog, read_session_log
 from app.desk.sources import edit_source, read_source
 from app.library import Library
@@ -38,6 +41,13 @@ _GRADIENTS = {"omni": 0.0, "wide cardioid": 0.3, "cardioid": 0.5, "hypercardioid
 _ROOM_FULL_AT_MM = 800.0
 _NEUTRAL_PREAMP_DB = 30.0
 _LINE_INPUT_GAIN_DB = 20.0
+TRY_S = 10.0
+TRIED_AT = "Large dynamic microphone"
+TRIES: tuple[tuple[str, Mapping[str, float]], ...] = (
+    ("Everything by eye, in a hurry.", {"Gain": 0.6, "Treble": 0.7}),
+    ("Gain to where the sheet says.", {"Treble": 0.7}),
+    ("Treble too.", {}),
+)
 
 
 def bring_in(library: Library, project_id: int) -> None:
@@ -58,10 +68,14 @@ def bring_in_source(library: Library, source: SourceLog, planned: PlannedSource)
             )
         if jotting.has_picture:
             _add_picture(library, sheet)
+        for line in list_recalls(library, sheet.pass_id):
+            _try_it(library, line.recall_id, read_pass(library, sheet.pass_id), jotting, played)
 
 
-def render(sheet: PassSheet, jotting: Jotting, played: Samples) -> list[tuple[StepSheet, Samples]]:
-    """One print for every microphone and DI box of a logged pass, as its settings say."""
+def render(
+    sheet: PassSheet, jotting: Jotting, played: Samples, *, seed: int = 0
+) -> list[tuple[StepSheet, Samples]]:
+    """One print for every microphone and DI box of a logged pass, as its settings say; another `seed`, another noise."""
     whole = rig_of(sheet)
     before_the_amp = replace(whole, amp=None, cabinet=None)
     prints: list[tuple[StepSheet, Samples]] = []
@@ -70,12 +84,42 @@ def render(sheet: PassSheet, jotting: Jotting, played: Samples) -> list[tuple[St
         if not steps:
             continue
         ways = [return_of(sheet, step, jotting) for step in steps]
-        seed = 1000 * sheet.source_id + 10 * sheet.number
-        rendered = gear.render_pass(played, rig, ways, sample_rate_hz=RATE_HZ, seed=seed)
+        noise = 1000 * sheet.source_id + 10 * sheet.number + seed
+        rendered = gear.render_pass(played, rig, ways, sample_rate_hz=RATE_HZ, seed=noise)
         prints += [
             (step, _with_mishaps(print_, jotting)) for step, print_ in zip(steps, rendered, strict=True)
         ]
     return prints
+
+
+def _try_it(library: Library, recall_id: int, sheet: PassSheet, jotting: Jotting, played: Samples) -> None:
+    """The tries of a recall: its first seconds printed again, with the combo at other settings at first."""
+    excerpt = played[: round(TRY_S * RATE_HZ)]
+    for number, (note, turned) in enumerate(TRIES, start=1):
+        step, print_ = next(
+            (step, print_)
+            for step, print_ in render(_turned(sheet, turned), jotting, excerpt, seed=7 * number)
+            if step.gear_name == TRIED_AT
+        )
+        original = next(item for item in sheet.prints if item.step_id == step.step_id)
+        name = f"recall of pass {sheet.number} try {number} INVENTED.wav"
+        add_try(library, recall_id, name, _wav(print_), original_print_id=original.print_id, note=note)
+
+
+def _turned(sheet: PassSheet, turned: Mapping[str, float]) -> PassSheet:
+    """The pass as if the amp's controls had stood elsewhere, by name and fraction of travel."""
+    steps = [
+        replace(
+            step,
+            settings=tuple(
+                replace(line, position=turned.get(line.name, line.position)) for line in step.settings
+            ),
+        )
+        if step.kind == "amp"
+        else step
+        for step in sheet.steps
+    ]
+    return replace(sheet, steps=tuple(steps))
 
 
 def rig_of(sheet: PassSheet) -> gear.Rig:

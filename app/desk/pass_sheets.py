@@ -25,6 +25,7 @@ from app.records import (
     Pass,
     Photo,
     Print,
+    PrintRepeat,
     Project,
     ReferredFile,
     Setting,
@@ -104,7 +105,7 @@ class StepSheet:
 @dataclass(frozen=True)
 class PrintSheet:
     """`referred_to` is where its file was left, empty where the library has it; `problem` says that it has vanished or
-    changed there."""
+    changed there. `repeat_of` is the print of this pass whose settings it was made with again, untouched."""
 
     print_id: int
     label: str
@@ -116,6 +117,7 @@ class PrintSheet:
     measured: Measured
     referred_to: str = ""
     problem: str = ""
+    repeat_of: int | None = None
 
 
 @dataclass(frozen=True)
@@ -347,16 +349,18 @@ def _prints(
             col(StoredFile.bytes),
             func.coalesce(col(ReferredFile.path), ""),
             func.coalesce(col(ReferredFile.problem), ""),
+            col(PrintRepeat.first_id),
         )
         .join(StoredFile, col(Print.file_id) == col(StoredFile.id))
         .outerjoin(ReferredFile, col(ReferredFile.file_id) == col(StoredFile.id))
+        .outerjoin(PrintRepeat, col(PrintRepeat.print_id) == col(Print.id))
         .where(col(Print.pass_id).in_(list(source_file_of)))
         .order_by(col(Print.id))
     ).all()
     pairs = {(row.file_id, source_file_of[row.pass_id]) for row, *_ in rows}
     measured = measuring.read_measured(session, pairs, with_overview=with_overviews)
     found: dict[int, list[PrintSheet]] = {}
-    for row, sha256, size, referred_to, problem in rows:
+    for row, sha256, size, referred_to, problem, repeat_of in rows:
         found.setdefault(row.pass_id, []).append(
             PrintSheet(
                 row.id,
@@ -369,6 +373,7 @@ def _prints(
                 measured[row.file_id, source_file_of[row.pass_id]],
                 referred_to,
                 problem,
+                repeat_of,
             )
         )
     return found

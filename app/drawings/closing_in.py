@@ -16,6 +16,7 @@ REACH = 4.0
 """The lines end at this many tolerances; what lies beyond stands at the end with an arrow."""
 ROW, NARROW_ROW = 46.0, 60.0
 FAINTEST = 0.4
+NUMBERS_APART = 9.0
 _LETTERS = 12.0
 
 
@@ -67,7 +68,8 @@ def _draw_row(root: Element, aim: Aim, ends: tuple[float, float], y: float, *, i
     )
     known = [(number, value) for number, value in enumerate(aim.values, start=1) if value is not None]
     last = len(aim.values)
-    for number, value in known:
+    numbered: list[float] = []
+    for number, value in reversed(known):  # where numbers would lie on each other, the newest stands
         share = max(-REACH, min(REACH, value / aim.tolerance))
         x = middle + share * tolerance
         is_last = number == last
@@ -79,7 +81,9 @@ def _draw_row(root: Element, aim: Aim, ends: tuple[float, float], y: float, *, i
             svg.dot(drawn, (x, y), 5.0)
         else:
             svg.circle(drawn, (x, y), 4.5, weight=1.5)
-        svg.label(drawn, (x, y - 9), str(number), size=_LETTERS - 1, anchor="middle")
+        if all(abs(x - other) >= NUMBERS_APART for other in numbered):
+            svg.label(drawn, (x, y - 9), str(number), size=_LETTERS - 1, anchor="middle")
+            numbered.append(x)
     svg.label(root, (right + 10, y + 4), _last_words(aim), size=_LETTERS)
 
 

@@ -3,7 +3,7 @@
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from app.desk import keepers, prints, referred_files
+from app.desk import keepers, print_repeats, prints, referred_files
 from app.desk.refusals import Refusal
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
@@ -71,6 +71,25 @@ def look_again(library: LibraryDep, print_id: RowId) -> Response:
 @router.post("/prints/{print_id}/bring-in")
 def bring_in(library: LibraryDep, measuring: MeasuringDep, print_id: RowId) -> Response:
     pass_id = referred_files.bring_in(library, print_id)
+    measuring.wake()
+    return go_to(f"/passes/{pass_id}#prints")
+
+
+@router.post("/prints/{print_id}/again")
+def mark_again(
+    request: Request,
+    library: LibraryDep,
+    measuring: MeasuringDep,
+    unit: UnitDep,
+    form: SentForm,
+    print_id: RowId,
+) -> Response:
+    """The same settings printed again: of the print that the form names, or of none."""
+    try:
+        pass_id = print_repeats.mark_repeat(library, print_id, whole_number(form, "first"))
+    except Refusal as refusal:
+        pass_id = prints.read_print(library, print_id).pass_id
+        return show(request, pass_page(library, pass_id, unit, refusal.sentences), status_code=422)
     measuring.wake()
     return go_to(f"/passes/{pass_id}#prints")
 

@@ -8,10 +8,13 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.desk import recalls as desk
+from app.desk.inbox import ArrivalLine, open_arrivals
 from app.desk.pass_drawings import PassDrawings, draw_pass
 from app.desk.pass_sheets import PassSheet, read_pass
+from app.desk.recall_tries import TriesSheet, last_verdicts, read_tries
 from app.desk.recalls import RecallLine, RecallSheet
 from app.desk.refusals import Refusal
+from app.desk.try_drawings import TryDrawings, draw_tries
 from app.library import Library
 from app.trade.distances import LengthUnit
 from app.web.confirm import ConfirmPage
@@ -31,6 +34,7 @@ class RecallsPage(Page):
 
     sheet: PassSheet
     recalls: tuple[RecallLine, ...]
+    verdicts: Mapping[int, str]
     to_touch: str
 
 
@@ -44,6 +48,10 @@ class RecallPage(Page):
     showing: Shown
     drawings: PassDrawings
     narrow: PassDrawings
+    tries: TriesSheet
+    arrived: tuple[ArrivalLine, ...]
+    drawn: TryDrawings | None
+    drawn_narrow: TryDrawings | None
     errors: Mapping[str, str]
     typed: Mapping[str, str]
 
@@ -52,7 +60,9 @@ class RecallPage(Page):
 def list_recalls(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
     recalls = tuple(desk.list_recalls(library, pass_id))
     to_touch = desk.summary_of(desk.read_gear_to_set(library, pass_id, unit=unit))
-    return show(request, RecallsPage(read_pass(library, pass_id), recalls, to_touch))
+    return show(
+        request, RecallsPage(read_pass(library, pass_id), recalls, last_verdicts(library, pass_id), to_touch)
+    )
 
 
 @router.post("/passes/{pass_id}/recalls")
@@ -136,11 +146,16 @@ def recall_page(
     typed: Mapping[str, str] = NOTHING,
 ) -> RecallPage:
     recall = desk.read_recall(library, recall_id, unit=unit)
+    tries = read_tries(library, recall_id)
     return RecallPage(
         recall,
         only,
         draw_pass(recall.sheet, unit=unit, width=1080),
         draw_pass(recall.sheet, unit=unit, width=PHONE_WIDTH),
+        tries,
+        open_arrivals(library, recall.sheet.project_id),
+        draw_tries(tries, width=1080),
+        draw_tries(tries, width=PHONE_WIDTH),
         errors,
         typed,
     )

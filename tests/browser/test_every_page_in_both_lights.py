@@ -55,6 +55,7 @@ PAGES = (
     "/recalls/1",
     "/recalls/1?only=differences",
     "/recalls/1/delete",
+    "/tries/1/delete",
     "/copies?pass=5",
     "/blind/1",
     "/blind/2",
@@ -107,7 +108,7 @@ HOSTILE = (
     "/find?q=" + "W" * 200,
 )
 NOT_PAGES = re.compile(
-    r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$|^/drafts/\{draft_id\}$|^/pair|^/events$"
+    r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|tries|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$|^/drafts/\{draft_id\}$|^/pair|^/events$"
 )
 """Files, answers to a page's script, and parts of pages."""
 

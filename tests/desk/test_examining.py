@@ -9,6 +9,7 @@ import soundfile
 from hypothesis import given
 from hypothesis import strategies as st
 from small_session import SmallSession, attach, bring_in, tone
+from sqlalchemy import delete
 
 from app.desk import examining, measuring_process, queued_work
 from app.library import Library
@@ -24,6 +25,13 @@ from app.signal.figures import (
 )
 
 RATE = 48_000
+
+
+@pytest.fixture(autouse=True)
+def _nothing_asked_yet(filled: Library) -> None:
+    """What the filling itself asked is set aside."""
+    with filled.writing() as session:
+        session.execute(delete(Examination))
 
 
 def plucked(seed: int, *, late: int = 0, gain: float = 0.5) -> bytes:

@@ -90,7 +90,7 @@ def test_a_finished_recall_is_changed_only_after_it_was_opened_again(
     recalls.open_again(filled, session.recall)
     recalls.mark(filled, session.recall, {"levels": True}, {"levels": "no pad"})
     (line,) = recalls.list_recalls(filled, session.passes[0])
-    assert (line.finished_at, line.done, line.deviations, line.tries) == (None, 1, 1, 0)
+    assert (line.finished_at, line.done, line.deviations, line.tries) == (None, 1, 1, 1)
 
 
 def test_a_deleted_recall_takes_its_marks_along(filled: Library, session: SmallSession) -> None:

@@ -77,7 +77,11 @@ def pages_of(session: SmallSession) -> list[str]:
         f"/compare?pass={first}&pass={second}&pass={third}",
         f"/compare?pass={first}&pass={second}&minus=0&only=differences",
         f"/copies?pass={first}",
-        *(f"/recalls/{session.recall}{part}" for part in ("", "/delete", "?only=differences", "?only=open")),
+        *(
+            f"/recalls/{session.recall}{part}"
+            for part in ("", "/delete", "/tries", "?only=differences", "?only=open")
+        ),
+        f"/tries/{session.tried}/delete",
         f"/blind/{session.blind}",
         f"/tests/{session.test}",
         f"/prints/{session.prints[0]}/delete",
