@@ -1,23 +1,19 @@
-// Keeps the pass form as one types: each change goes to the draft on the server, in order, once each. What could not be
-// sent yet is said, and sent again. Saving sends the whole form, so it loses nothing even where this never ran.
+// Keeps the pass form as one types: each change goes through the page's queue to the draft on the server, in order, once
+// each; and what is changed in the draft elsewhere comes in. Saving sends the whole form, so it loses nothing even where
+// this never ran.
+
+import { isEmpty, put, withdraw } from "./queue.js";
 
 const PAUSE_MS = 400; // of typing, or of turning, before it is kept
-const AGAIN_MS = 2000;
 const FIELDS = /^(title|notes|hook_up|levels|(control|placement|branch)-.+)$/;
-
-/** A name for a jotting, by which the server knows it again. (crypto.randomUUID is not there on plain http.) */
-export function newKey() {
-  return [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, "0")).join("");
-}
 
 function enhance(form) {
   if (form.dataset.enhanced) return;
   form.dataset.enhanced = "yes";
   const state = form.querySelector("#draft-state");
-  const kept = new Map(); // what the server has, by field
+  const address = `/drafts/${form.dataset.draft}`;
+  const kept = new Map(); // what the server has or is on its way to it, by field
   const changed = new Set(); // fields to look at when the pause is over
-  let sending = null; // {key, fields}, until it has arrived; only then comes the next
-  let underWay = null; // the request
   let pause = null;
   let isGone = false;
 
@@ -37,39 +33,15 @@ function enhance(form) {
     return fields;
   }
 
+  /** Put what was changed into the page's queue, which sees to it that it arrives. */
   async function send(isLeaving = false) {
     clearTimeout(pause);
-    if (isGone || underWay) return;
-    if (!sending) {
-      const fields = collect();
-      if (Object.keys(fields).length === 0) return;
-      sending = { key: newKey(), fields };
-    }
-    const mine = sending;
-    const request = new AbortController();
-    underWay = request;
-    let response;
-    try {
-      response = await fetch(`/drafts/${form.dataset.draft}/changes`, {
-        method: "post",
-        body: new URLSearchParams({ key: mine.key, ...mine.fields }),
-        keepalive: isLeaving,
-        signal: request.signal,
-      });
-    } catch {
-      response = null;
-    }
-    if (underWay === request) underWay = null;
-    if (sending !== mine || request.signal.aborted || !form.isConnected) return;
-    if (response && (response.ok || response.status === 410 || response.status === 422)) {
-      sending = null;
-      for (const [name, value] of Object.entries(mine.fields)) kept.set(name, value);
-      take(response.status, await response.json());
-      if (changed.size > 0) send();
-      return;
-    }
-    say("Dialback does not answer: the last changes are not kept yet. They stand here and are sent again.");
-    pause = setTimeout(() => send(), AGAIN_MS);
+    const fields = isGone ? {} : collect();
+    if (Object.keys(fields).length === 0) return;
+    for (const [name, value] of Object.entries(fields)) kept.set(name, value);
+    const { answered } = await put(`${address}/changes`, fields, { isLeaving });
+    const { status, answer } = await answered;
+    if (form.isConnected) take(status, answer);
   }
 
   function take(status, answer) {
@@ -98,29 +70,60 @@ function enhance(form) {
   }
   form.addEventListener("input", noteChange);
   form.addEventListener("change", noteChange);
-  // The page may be gone in a moment: all that is on its way or waiting goes as one, and the browser sees it off.
   document.addEventListener("visibilitychange", () => {
-    if (document.visibilityState !== "hidden" || !form.isConnected) return;
-    const waiting = sending ? sending.fields : {};
-    if (underWay) underWay.abort();
-    underWay = null;
-    sending = { key: newKey(), fields: { ...waiting, ...collect() } };
-    if (Object.keys(sending.fields).length === 0) sending = null;
-    else send(true);
+    if (document.visibilityState === "hidden" && form.isConnected) send(true);
   });
 
   /** The form's buttons send the whole form, with all that is still on its way. */
-  const leaveItToTheForm = () => {
+  let withForm = [];
+  const leaveItToTheForm = async () => {
     clearTimeout(pause);
-    if (underWay) underWay.abort();
+    withForm = await withdraw(`${address}/changes`);
   };
   form.addEventListener("htmx:beforeRequest", (event) => {
     if (event.target.tagName === "BUTTON") leaveItToTheForm();
   });
   form.addEventListener("submit", leaveItToTheForm);
   form.addEventListener("htmx:afterRequest", (event) => {
-    if (!event.detail.successful && form.isConnected) send();
+    if (event.detail.successful || !form.isConnected) return;
+    for (const fields of withForm) for (const name of Object.keys(fields)) changed.add(name), kept.delete(name);
+    withForm = [];
+    send();
   });
+
+  /** What was changed on the other device is taken over, but for what stands under the hands here. */
+  async function lookAgain() {
+    if (isGone || !form.isConnected || !(await isEmpty())) return;
+    const response = await fetch(address).catch(() => null);
+    if (!response?.ok || !form.isConnected) return;
+    const whole = await response.json();
+    if (whole.gone) {
+      take(410, whole);
+      return;
+    }
+    const chain = [...form.querySelectorAll("[name^=steps-][name$=-layout]")].map((input) => Number(input.value));
+    if (String(chain) !== String(whole.chain.map(([, layout]) => layout))) {
+      window.location.reload();
+      return;
+    }
+    let isNew = false;
+    for (const input of form.elements) {
+      if (!FIELDS.test(input.name) || input === document.activeElement || changed.has(input.name)) continue;
+      const value = whole.values[input.name] ?? "";
+      if (input.value === value) continue;
+      kept.set(input.name, value);
+      input.value = value;
+      input.dispatchEvent(new Event("change", { bubbles: true }));
+      isNew = true;
+    }
+    if (isNew) take(200, whole);
+  }
+  const isMine = ({ path }) => path.startsWith(`${address}/`) || path === form.getAttribute("action");
+  const heard = (event) => {
+    if (isMine(event.detail)) lookAgain();
+  };
+  document.addEventListener("dialback:changed", heard);
+  document.addEventListener("dialback:hello", lookAgain);
 }
 
 /** The sentence at a field of words; a control says its own (dial.js). */

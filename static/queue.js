@@ -16,6 +16,8 @@ export const PAGE = newKey();
 const awaited = new Map(); // key of a thing -> who wants to know its answer
 let opening = null;
 let isSending = false;
+let isMore = false; // something was put in while it was being sent
+let underWay = null; // {url, request}
 let again = null;
 
 function opened() {
@@ -44,10 +46,11 @@ const waiting = () => inStore("readonly", (store) => store.getAll());
  * Put something in the queue: fields, perhaps with a file, for an address. Resolves once it is safe in the browser, with
  * `answered`: a promise of {status, answer} for when it has arrived.
  */
-export async function put(url, fields, file = null) {
+export async function put(url, fields, { file = null, isLeaving = false } = {}) {
   const key = newKey();
   const answered = new Promise((resolve) => awaited.set(key, resolve));
   const item = { url, key, fields, file, name: file?.name ?? "" };
+  if (isLeaving) deliver(item); // the page may be gone before the store has it; its key makes twice once
   try {
     await inStore("readwrite", (store) => store.add(item));
   } catch {
@@ -57,8 +60,18 @@ export async function put(url, fields, file = null) {
   return { answered };
 }
 
+/** Take back what has not arrived at an address yet, because it goes there in another way. Returns its fields. */
+export async function withdraw(url) {
+  const items = (await waiting().catch(() => [])).filter((item) => item.url === url);
+  for (const item of items) await inStore("readwrite", (store) => store.delete(item.id));
+  if (underWay?.url === url) underWay.request.abort();
+  return items.map((item) => item.fields);
+}
+
 /** Whether it arrived, whatever was answered. */
 async function deliver(item) {
+  const request = new AbortController();
+  underWay = { url: item.url, request };
   let body = new URLSearchParams({ key: item.key, ...item.fields });
   if (item.file) {
     body = new FormData();
@@ -71,6 +84,7 @@ async function deliver(item) {
       method: "post",
       body,
       headers: { "X-Page": PAGE, Accept: "application/json" },
+      signal: request.signal,
       keepalive: !item.file && body.toString().length < SMALL_BYTES,
     });
   } catch {
@@ -78,17 +92,21 @@ async function deliver(item) {
   }
   if (response.status >= 500 || response.status === 403) return false; // it is there, but cannot just now
   const isJson = (response.headers.get("Content-Type") || "").includes("json");
-  awaited.get(item.key)?.({ status: response.status, answer: isJson ? await response.json() : {} });
+  awaited.get(item.key)?.({ status: response.status, answer: isJson ? await response.json() : { page: await response.text() } });
   awaited.delete(item.key);
   return true;
 }
 
 async function send() {
+  isMore = true;
   if (isSending) return;
   isSending = true;
   clearTimeout(again);
   try {
-    for (let items = await waiting(); items.length > 0; items = await waiting()) {
+    const leftOver = []; // by this page before it was loaded, or by another
+    for (let items = await next(); items.length > 0 || isMore; items = await next()) {
+      if (items.length === 0) continue;
+      if (!awaited.has(items[0].key)) leftOver.push(items[0].url);
       say(items);
       if (!(await deliver(items[0]))) {
         again = setTimeout(send, AGAIN_MS);
@@ -98,12 +116,17 @@ async function send() {
       await inStore("readwrite", (store) => store.delete(items[0].id));
     }
     say([]);
+    for (const path of leftOver) document.dispatchEvent(new CustomEvent("dialback:changed", { detail: { path } }));
   } catch {
     // Without a store there is nothing that could wait.
   } finally {
     isSending = false;
   }
-  if ((await waiting().catch(() => [])).length > 0 && !again) send();
+}
+
+function next() {
+  isMore = false;
+  return waiting();
 }
 
 function say(items, isAway = false) {

@@ -78,12 +78,16 @@ async function queue(form) {
   const progress = progressOf(form);
   progress.bar.removeAttribute("value");
   progress.words.textContent = `${files.length === 1 ? "The photo is" : `${files.length} photos are`} kept here and on the way.`;
-  const sent = await Promise.all(files.map((file) => put(form.action, fields, file)));
+  const sent = await Promise.all(files.map((file) => put(form.action, fields, { file })));
   form.reset();
   const answers = await Promise.all(sent.map((one) => one.answered));
   const refused = answers.filter(({ status }) => status >= 400);
-  if (refused.length === 0 && form.isConnected) {
+  if (refused.length === 0 || !form.isConnected) {
     window.location.reload();
+    return;
+  }
+  if (refused[0].answer.page) {
+    swapPage(refused[0].answer.page);
     return;
   }
   progress.bar.value = 0;
