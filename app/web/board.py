@@ -41,9 +41,11 @@ class Board:
             yield "retry: 2000\n\nevent: hello\ndata: {}\n\n"
             while may_go_on() and queue in self._listeners:
                 try:
-                    yield f"event: changed\ndata: {await asyncio.wait_for(queue.get(), HEARTBEAT_S)}\n\n"
+                    said = f"event: changed\ndata: {await asyncio.wait_for(queue.get(), HEARTBEAT_S)}\n\n"
                 except TimeoutError:
-                    yield ": still here\n\n"
+                    said = ": still here\n\n"
+                if may_go_on():
+                    yield said
         finally:
             self._listeners.discard(queue)
 
