@@ -58,7 +58,7 @@ def _in_source(dropout: Dropout, source: Sound, rate: int, delay: float) -> bool
 
 def _sounding_s(features: Features, threshold_db: float) -> tuple[float, float]:
     """First and last moment louder than `threshold_db` relative to the loud passages; frames reach 40 ms each way."""
-    power = features.energies.sum(axis=1, dtype=np.float64)
+    power = features.frames.summed().astype(np.float64)
     loud = float(np.quantile(power, 0.95))
     above = np.flatnonzero(power > max(loud * 10 ** (threshold_db / 10), 1e-12))
     if not len(above):

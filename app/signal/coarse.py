@@ -42,7 +42,7 @@ def candidates(source: Features, taken: Features, most: int = 6) -> list[Candida
 
     Compared are level changes per band in dB over two frames, limited, and those of all bands together.
     """
-    count_a, count_b = len(source.energies), len(taken.energies)
+    count_a, count_b = len(source.frames), len(taken.frames)
     if count_a < 3 or count_b < 3:
         return []
     shared_mids = source.mids_hz[: min(len(source.mids_hz), len(taken.mids_hz))]
@@ -63,24 +63,25 @@ def candidates(source: Features, taken: Features, most: int = 6) -> list[Candida
         del a, b, spectra
     together = scipy.fft.irfft(summed, size)
     del summed
-    lags = np.arange(-(count_a - 1), count_b)
-    loud = taken.energies.sum(axis=1)
-    loud = (loud > loud.max() * 10 ** (LOUD_DB / 10)).astype(np.float64)
-    everywhere = np.ones(count_a)
-    score, explained = np.empty(len(lags)), np.empty(len(lags))
+    lags = np.arange(-(count_a - 1), count_b, dtype=np.int32)
+    loud = taken.frames.summed()
+    loud = (loud > loud.max() * 10 ** (LOUD_DB / 10)).astype(np.float32)
+    summed_a, summed_b, summed_loud = (_sums(one) for one in (energy_a, energy_b, loud))
+    del energy_a, energy_b, loud
+    score, explained = np.empty(len(lags)), np.empty(len(lags), dtype=np.float32)
     usable = np.empty(len(lags), dtype=bool)
     longest = min(count_a, count_b)
     need = min(SHORTEST_OVERLAP_S * FRAMES_PER_S, 0.5 * longest)
     for first in range(0, len(lags), LAGS_AT_ONCE):
         part = slice(first, first + LAGS_AT_ONCE)
         lag = lags[part]
-        overlap_a = _overlap(energy_a, energy_b, lag)
-        overlap_b = _overlap(energy_b, energy_a, -lag)
-        fit = together[lag] / np.sqrt(overlap_a * overlap_b + 1e-9 * (energy_a.sum() * energy_b.sum()) + 1e-9)
+        overlap_a = _overlap(summed_a, count_b, lag)
+        overlap_b = _overlap(summed_b, count_a, -lag)
+        fit = together[lag] / np.sqrt(overlap_a * overlap_b + 1e-9 * (summed_a[-1] * summed_b[-1]) + 1e-9)
         shared = np.minimum(np.minimum(count_a, count_b - lag), np.minimum(count_b, count_a + lag))
         usable[part] = shared >= need
         score[part] = np.where(usable[part], fit * np.sqrt(np.maximum(shared, 1) / longest), 0.0)
-        explained[part] = _overlap(loud, everywhere, -lag) / max(1.0, float(loud.sum()))
+        explained[part] = _overlap(summed_loud, count_a, -lag) / max(1.0, float(summed_loud[-1]))
     away = score[usable]
     away -= np.median(away)
     np.abs(away, out=away)
@@ -95,10 +96,8 @@ def _levels(
 ) -> NDArray[np.float32]:
     """Energies of a group of bands, or of all together where None, (bands, frames)."""
     if group is None:
-        return np.asarray(
-            features.energies[:, bands[0] : bands[-1] + 1].sum(axis=1)[None, :], dtype=np.float32
-        )
-    return np.ascontiguousarray(features.energies[:, group].T)
+        return features.frames.summed(slice(bands[0], bands[-1] + 1))[None, :]
+    return features.frames.bands(group)
 
 
 def _changes(energies: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -109,18 +108,20 @@ def _changes(energies: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.asarray(np.clip(change, -LARGEST_CHANGE_DB, LARGEST_CHANGE_DB), dtype=np.float32)
 
 
-def _overlap(
-    own: NDArray[np.float64], other: NDArray[np.float64], lags: NDArray[np.int64]
-) -> NDArray[np.float64]:
-    """Energy of `own` inside the stretch it shares with `other` at each lag (frame k of own meets k + lag)."""
-    summed = np.concatenate(([0.0], np.cumsum(own)))
-    first = np.clip(-lags, 0, len(own))
-    last = np.clip(len(other) - lags, 0, len(own))
+def _sums(values: NDArray[np.floating]) -> NDArray[np.float64]:
+    return np.concatenate(([0.0], np.cumsum(values, dtype=np.float64)))
+
+
+def _overlap(summed: NDArray[np.float64], other: int, lags: NDArray[np.int32]) -> NDArray[np.float64]:
+    """What a signal of these running sums holds within `other` frames that begin at each of the lags before it."""
+    count = len(summed) - 1
+    first = np.clip(-lags, 0, count)
+    last = np.clip(other - lags, 0, count)
     return np.asarray(np.maximum(summed[last] - summed[first], 0.0), dtype=np.float64)
 
 
 def _peaks(
-    lags: NDArray[np.int64], score: NDArray[np.float64], explained: NDArray[np.float64], most: int
+    lags: NDArray[np.int32], score: NDArray[np.float64], explained: NDArray[np.float32], most: int
 ) -> list[Candidate]:
     inner = np.flatnonzero((score[1:-1] >= score[:-2]) & (score[1:-1] > score[2:])) + 1
     far = np.minimum(np.abs(lags[inner]) / FRAMES_PER_S, FAR_S) / FAR_S

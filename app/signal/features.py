@@ -3,7 +3,7 @@
 import hashlib
 import os
 import tempfile
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -11,36 +11,35 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.signal.figures import ALGORITHM_VERSION
+from app.signal.frames import BandFrames, Codes, coded
 from app.signal.reading import Sound
+from app.signal.rows import Rows
 from app.signal.spectrum import FRAMES_PER_S, HOPS_PER_BLOCK, ShortTimeSpectrum, hop_samples
 
 
 @dataclass(frozen=True, slots=True)
 class Features:
-    """Band energies of a file, (frames, bands), 25 frames a second at every sample rate."""
+    """Band energies of a file, 25 frames a second at every sample rate."""
 
     sample_rate: int
     samples: int
     mids_hz: NDArray[np.float64]
-    energies: NDArray[np.float32]
+    frames: BandFrames
 
     @property
     def duration_s(self) -> float:
         return self.samples / self.sample_rate
 
 
-def features_of(
-    sample_rate: int, samples: int, mids_hz: list[float], energies: NDArray[np.float32]
-) -> Features:
+def features_of(sample_rate: int, samples: int, mids_hz: list[float], frames: BandFrames) -> Features:
     """Brings frames to exactly 25 a second where the sample rate does not divide so."""
     frame_rate = sample_rate / hop_samples(sample_rate)
     if abs(frame_rate - FRAMES_PER_S) > 1e-9:
-        wanted = (
-            np.arange(int((len(energies) - 1) * FRAMES_PER_S / frame_rate) + 1) * frame_rate / FRAMES_PER_S
-        )
-        grid = np.arange(len(energies))
-        energies = np.array([np.interp(wanted, grid, band) for band in energies.T], dtype=np.float32).T
-    return Features(sample_rate, samples, np.array(mids_hz), energies)
+        wanted = np.arange(int((len(frames) - 1) * FRAMES_PER_S / frame_rate) + 1) * frame_rate / FRAMES_PER_S
+        grid = np.arange(len(frames))
+        energies = [np.interp(wanted, grid, band) for band in frames.part(slice(None)).T]
+        frames = BandFrames(coded(np.array(energies, dtype=np.float32).T))
+    return Features(sample_rate, samples, np.array(mids_hz), frames)
 
 
 def read_features(path: Path, folder: Path | None) -> Features:
@@ -60,26 +59,24 @@ def compute_features(path: Path) -> Features:
     with Sound(path) as sound:
         hop = hop_samples(sound.sample_rate)
         meters = [ShortTimeSpectrum(sound.sample_rate) for _ in range(sound.channels)]
-        energies = np.empty((-(-sound.frames // hop) + 1, len(meters[0].mids)), dtype=np.float32)
-        count = 0
-        pending = None
+        codes = Rows(np.uint16, sound.frames // hop + 2, len(meters[0].mids))
         with ThreadPoolExecutor(1) as other:
-            for start, block in sound.blocks(HOPS_PER_BLOCK * hop):
-                missing = -len(block) % hop
-                channels = np.pad(block.T, ((0, 0), (0, missing)))
+            pending: Future[Codes] | None = None
+            for _, block in sound.blocks(HOPS_PER_BLOCK * hop):
+                channels = np.pad(block.T, ((0, 0), (0, -len(block) % hop)))
                 if pending is not None:
-                    pending.result()
-                first, count = start // hop, start // hop + channels.shape[1] // hop
-                pending = other.submit(_frames, meters, channels, energies[first:count])
+                    codes.add(pending.result())
+                pending = other.submit(_coded, meters, channels)
             if pending is not None:
-                pending.result()
-        _frames(meters, np.zeros((sound.channels, hop), dtype=np.float32), energies[count : count + 1])
-        return features_of(sound.sample_rate, sound.frames, meters[0].mids, energies[: count + 1])
+                codes.add(pending.result())
+        codes.add(_coded(meters, np.zeros((sound.channels, hop), dtype=np.float32)))
+        frames = BandFrames(codes.all)
+        return features_of(sound.sample_rate, sound.frames, meters[0].mids, frames)
 
 
-def _frames(meters: list[ShortTimeSpectrum], channels: NDArray[np.float32], out: NDArray[np.float32]) -> None:
+def _coded(meters: list[ShortTimeSpectrum], channels: NDArray[np.float32]) -> Codes:
     results = [meter.feed(samples)[0] for meter, samples in zip(meters, channels, strict=True)]
-    np.mean(results, axis=0, dtype=np.float32, out=out)
+    return coded(np.asarray(np.mean(results, axis=0), dtype=np.float32))
 
 
 def _key(path: Path) -> str:
@@ -96,7 +93,7 @@ def _load(kept: Path) -> Features | None:
                 int(document["sample_rate"]),
                 int(document["samples"]),
                 document["mids_hz"],
-                document["energies"],
+                BandFrames(document["codes"]),
             )
     except (OSError, ValueError, KeyError, EOFError):
         return None
@@ -111,6 +108,6 @@ def _store(features: Features, kept: Path) -> None:
             sample_rate=features.sample_rate,
             samples=features.samples,
             mids_hz=features.mids_hz,
-            energies=features.energies,
+            codes=features.frames.codes,
         )
     Path(name).replace(kept)

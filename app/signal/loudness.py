@@ -90,7 +90,7 @@ class KWeightedEnergy:
         return np.asarray(np.vecdot(filtered, filtered) / np.float64(self._step))
 
 
-def measure_loudness(energies: NDArray[np.float64], weights: NDArray[np.float64]) -> Loudness:
+def measure_loudness(energies: NDArray[np.floating], weights: NDArray[np.float64]) -> Loudness:
     """The meters from K-weighted mean squares of 10 ms steps, shape (steps, channels)."""
     power = energies @ weights
     momentary = _sliding_mean(power, MOMENTARY_STEPS)
@@ -103,7 +103,7 @@ def measure_loudness(energies: NDArray[np.float64], weights: NDArray[np.float64]
     )
 
 
-def short_term_lufs(energies: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:
+def short_term_lufs(energies: NDArray[np.floating], weights: NDArray[np.float64]) -> NDArray[np.float64]:
     """Short-term loudness for every window start, 10 ms apart; -inf in silence."""
     power = _sliding_mean(energies @ weights, SHORT_TERM_STEPS)
     with np.errstate(divide="ignore"):

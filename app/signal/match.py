@@ -163,7 +163,7 @@ def _band_differences(
 ) -> tuple[BandDifference, ...]:
     """Band by band, recalled minus original, less the difference in loudness; only bands that are heard."""
     powers = [
-        one.features.energies[_slice(passage, FRAMES_PER_S)].sum(axis=0, dtype=np.float64)
+        one.features.frames.part(_slice(passage, FRAMES_PER_S)).sum(axis=0, dtype=np.float64)
         for one, passage in zip((first, second), passages, strict=True)
     ]
     count = min(len(powers[0]), len(powers[1]))

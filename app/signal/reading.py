@@ -23,7 +23,7 @@ LARGEST_SAMPLE = 1e6
 
 _SAMPLE_BYTES = {"PCM_S8": 1, "PCM_U8": 1, "PCM_16": 2, "PCM_24": 3, "PCM_32": 4, "FLOAT": 4, "DOUBLE": 8}
 _PIECE_FRAMES = 4096
-_KEPT_BYTES = 30_000_000
+_KEPT_BYTES = 8_000_000
 
 
 class UnreadableAudio(ValueError):

@@ -102,8 +102,8 @@ def _starts(
     """One start in each slot of the overlap, where source and print together are loudest."""
     slots = max(1, min(count, int((last - first) / (0.5 * length_s)) - 1))
     frames = max(1, round(length_s * FRAMES_PER_S))
-    loud_source = _sliding(source.energies.sum(axis=1), frames)
-    loud_taken = _sliding(taken.energies.sum(axis=1), frames)
+    loud_source = _sliding(source.frames.summed(), frames)
+    loud_taken = _sliding(taken.frames.summed(), frames)
     room = last - first - length_s
     starts = []
     for slot in range(slots):

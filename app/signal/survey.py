@@ -14,10 +14,12 @@ from numpy.typing import NDArray
 from app.signal.clipping import MARGIN, FlatTops, flat_tops, flatness, may_clip, really_clipped
 from app.signal.dropouts import MARGIN_S, RepeatSearch, held_runs, is_torn
 from app.signal.figures import ClippedRun, Dropout, FileFigures, Hum
+from app.signal.frames import BandFrames, coded
 from app.signal.holes import HoleSearch
 from app.signal.hum import HumSearch
 from app.signal.loudness import KWeightedEnergy, step_samples
 from app.signal.reading import Samples, Sound, UnreadableAudio
+from app.signal.rows import Rows
 from app.signal.spectrum import HOPS_PER_BLOCK, LOW_BINS, LowSpectrum, ShortTimeSpectrum, hop_samples
 from app.signal.true_peak import TruePeak
 
@@ -31,7 +33,7 @@ class Survey:
     """What one pass over a file gives. Steps are 10 ms, frames 40 ms; S steps, F frames, C channels, B bands."""
 
     file: FileFigures
-    energies: NDArray[np.float64]
+    energies: NDArray[np.float32]
     """K-weighted mean squares, (S, C)."""
     powers: NDArray[np.float32]
     """Mean squares over all channels, (S,)."""
@@ -45,7 +47,7 @@ class Survey:
     band_mids: list[float]
     band_squares: NDArray[np.float64]
     """Long-term mean squares, (B,)."""
-    frames: NDArray[np.float32]
+    frames: BandFrames
     """Band mean squares over time, (F, B); frame k is centred 40·k ms after the start."""
     clipped: tuple[ClippedRun, ...]
     clipped_count: int
@@ -82,26 +84,27 @@ def _survey(sound: Sound) -> Survey:
             pending.result()
     spectra.finish(sound.frames)
     levels.finish()
+    hum = spectra.hum.finish()
     starts, lengths = levels.clipped()
     at_s = (starts / sound.sample_rate).tolist()
     runs = tuple(ClippedRun(at, length) for at, length in zip(at_s, lengths.tolist(), strict=True))
     return Survey(
         file=sound.figures(),
-        energies=levels.energies,
-        powers=levels.powers,
-        lows=levels.lows,
-        highs=levels.highs,
+        energies=levels.energies.all,
+        powers=levels.powers.all,
+        lows=levels.lows.all,
+        highs=levels.highs.all,
         mean_square=levels.square_sum / (sound.frames * sound.channels),
         mean=levels.sums / sound.frames,
         sample_peak=levels.sample_peak,
         true_peak=levels.true_peak,
         band_mids=spectra.mids,
         band_squares=spectra.band_squares,
-        frames=spectra.frames[: spectra.count],
+        frames=spectra.frames,
         clipped=runs[:MOST_RUNS],
         clipped_count=len(runs),
         dropouts=tuple(sorted(levels.dropouts(), key=lambda dropout: dropout.at_s)),
-        hum=spectra.hum.finish(),
+        hum=hum,
         notes=tuple(sound.notes),
     )
 
@@ -132,12 +135,9 @@ class _Levels:
         self._holes = HoleSearch(rate)
         self._margin = round(MARGIN_S * rate)
         self._tail = np.zeros((sound.channels, 0), dtype=np.float32)
-        block = HOPS_PER_BLOCK * hop_samples(rate)
-        room = -(-sound.frames // block) * -(-block // self._step)
-        self._energies = np.empty((sound.channels, room))
-        self._powers = np.empty(room, dtype=np.float32)
-        self._lows, self._highs = np.empty_like(self._powers), np.empty_like(self._powers)
-        self._whole_steps = self._steps = 0
+        steps = sound.frames // self._step + 1
+        self.energies = Rows(np.float32, steps, sound.channels)
+        self.powers, self.lows, self.highs = (Rows(np.float32, steps) for _ in range(3))
         self.square_sum = 0.0
         self.sums = np.zeros(sound.channels)
         self.sample_peak = 0.0
@@ -150,16 +150,13 @@ class _Levels:
     def feed(self, channels: Samples) -> tuple[Samples, Samples, Samples]:
         """Takes a block; returns its 10 ms steps, and the lowest and highest sample of each, per channel."""
         energies = [meter.feed(samples) for meter, samples in zip(self._k_weighted, channels, strict=True)]
-        whole = slice(self._whole_steps, self._whole_steps + len(energies[0]))
-        self._energies[:, whole] = energies
-        self._whole_steps = whole.stop
+        self.energies.add(np.array(energies, dtype=np.float32).T)
         rows = self._rows(channels)
         lows, highs = rows.min(axis=2), rows.max(axis=2)
         squares = np.vecdot(rows, rows)
-        steps = slice(self._steps, self._steps + rows.shape[1])
-        self._lows[steps], self._highs[steps] = lows.min(axis=0), highs.max(axis=0)
-        self._powers[steps] = squares.mean(axis=0) / np.float32(self._step)
-        self._steps = steps.stop
+        self.lows.add(lows.min(axis=0))
+        self.highs.add(highs.max(axis=0))
+        self.powers.add(squares.mean(axis=0) / np.float32(self._step))
         self.square_sum += float(squares.sum(dtype=np.float64))
         self.sums += rows.sum(axis=2).sum(axis=1, dtype=np.float64)
         self.sample_peak = max(self.sample_peak, float(highs.max()), -float(lows.min()))
@@ -210,22 +207,6 @@ class _Levels:
     def finish(self) -> None:
         self.true_peak = max(meter.finish() for meter in self._true_peaks)
 
-    @property
-    def energies(self) -> NDArray[np.float64]:
-        return self._energies[:, : self._whole_steps].T
-
-    @property
-    def powers(self) -> NDArray[np.float32]:
-        return self._powers[: self._steps]
-
-    @property
-    def lows(self) -> NDArray[np.float32]:
-        return self._lows[: self._steps]
-
-    @property
-    def highs(self) -> NDArray[np.float32]:
-        return self._highs[: self._steps]
-
     def clipped(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """Starts and lengths of the clipped runs, in samples."""
         if not self._tops:
@@ -260,9 +241,7 @@ class _Spectra:
         self._low = LowSpectrum(first.low_rate, first.mids)
         self._low_rate = first.low_rate
         self.hum = HumSearch(first.low_rate, sound.frames / sound.sample_rate)
-        self.frames = np.empty((-(-sound.frames // self._hop) + 1, len(self.mids)), dtype=np.float32)
-        """Room for the whole file; the first `count` are filled."""
-        self.count = 0
+        self._codes = Rows(np.uint16, sound.frames // self._hop + 2, len(self.mids))
         self._total = np.zeros(len(self.mids))
         self._started = False
         self.band_squares = np.zeros(len(self.mids))
@@ -275,8 +254,7 @@ class _Spectra:
             )
         results = [meter.feed(samples) for meter, samples in zip(self._channels, channels, strict=True)]
         energies = np.asarray(np.mean([part for part, _ in results], axis=0), dtype=np.float32)
-        self.frames[self.count : self.count + len(energies)] = energies
-        self.count += len(energies)
+        self._codes.add(coded(energies))
         self._total += energies.sum(axis=0, dtype=np.float64)
         low = np.asarray(np.mean([part for _, part in results], axis=0), dtype=np.float32)
         if not self._started:
@@ -284,6 +262,10 @@ class _Spectra:
             self._started = True
         self._low.feed(low)
         self.hum.feed(low)
+
+    @property
+    def frames(self) -> BandFrames:
+        return BandFrames(self._codes.all)
 
     def finish(self, frames: int) -> None:
         self.feed(np.zeros((len(self._channels), self._hop), dtype=np.float32))
