@@ -12,6 +12,7 @@ from app.drawings.svg import Drawing
 from app.drawings.time_axis import draw_time
 from app.drawings.wording import clock_time, decibels
 
+COLUMN_PX = 2.0  # narrower ones only make the page heavier
 _LETTERS = 11.0
 _LANE = 14.0
 _MOST_LANES = 3
@@ -78,7 +79,7 @@ def _draw_columns(
     words = f"{'+' if peak > 1.0 else ''}{decibels(20 * log10(reach)).removesuffix('.0')}"
     svg.label(root, (left - 6, middle - half + 4), words, size=_LETTERS, anchor="end")
     svg.label(root, (left - 6, middle + 4), "dBFS", size=_LETTERS, anchor="end")
-    merged = _merge(columns, max(1, round(right - left)))
+    merged = _merge(columns, max(1, round((right - left) / COLUMN_PX)))
     step = (right - left) / len(merged)
     thin = 0.4  # so that silence still shows as a line
     upper = [(left + step * k, middle - half * high / reach - thin) for k, (_, high) in enumerate(merged)]

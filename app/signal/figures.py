@@ -233,7 +233,7 @@ def print_figures_from_json(document: Mapping[str, Any]) -> PrintFigures:
         alignment=None if alignment is None else AlignmentFigures(**_of(AlignmentFigures, alignment)),
         overview=Overview(
             columns=tuple((low, high) for low, high in overview["columns"]),
-            loudness=tuple(LoudnessPoint(**_of(LoudnessPoint, point)) for point in overview["loudness"]),
+            loudness=tuple(LoudnessPoint(point["at_s"], point["lufs"]) for point in overview["loudness"]),
         ),
         notes=tuple(document["notes"]),
         algorithm_version=document["algorithm_version"],
