@@ -7,6 +7,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.desk import recall_tries as desk
+from app.desk.knobs import explained_by
 from app.desk.recall_tries import TriesSheet
 from app.desk.refusals import Refusal
 from app.desk.try_drawings import TryDrawings, draw_tries
@@ -29,6 +30,7 @@ class TriesPart(Page):
     tries: TriesSheet
     drawn: TryDrawings | None
     drawn_narrow: TryDrawings | None
+    by_control: str
 
 
 @router.get("/recalls/{recall_id}/tries")
@@ -97,4 +99,9 @@ def delete_try(library: LibraryDep, try_id: RowId) -> Response:
 
 def tries_part(library: Library, recall_id: int) -> TriesPart:
     tries = desk.read_tries(library, recall_id)
-    return TriesPart(tries, draw_tries(tries, width=1080), draw_tries(tries, width=PHONE_WIDTH))
+    return TriesPart(
+        tries,
+        draw_tries(tries, width=1080),
+        draw_tries(tries, width=PHONE_WIDTH),
+        explained_by(library, tries),
+    )

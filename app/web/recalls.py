@@ -9,6 +9,7 @@ from fastapi.responses import Response
 
 from app.desk import recalls as desk
 from app.desk.inbox import ArrivalLine, open_arrivals
+from app.desk.knobs import explained_by
 from app.desk.pass_drawings import PassDrawings, draw_pass
 from app.desk.pass_sheets import PassSheet, read_pass
 from app.desk.recall_tries import TriesSheet, last_verdicts, read_tries
@@ -52,6 +53,7 @@ class RecallPage(Page):
     arrived: tuple[ArrivalLine, ...]
     drawn: TryDrawings | None
     drawn_narrow: TryDrawings | None
+    by_control: str
     errors: Mapping[str, str]
     typed: Mapping[str, str]
 
@@ -156,6 +158,7 @@ def recall_page(
         open_arrivals(library, recall.sheet.project_id),
         draw_tries(tries, width=1080),
         draw_tries(tries, width=PHONE_WIDTH),
+        explained_by(library, tries),
         errors,
         typed,
     )

@@ -52,6 +52,7 @@ PAGES = (
     "/passes/5/blend",
     "/passes/5/recall",
     "/passes/5/recalls",
+    "/passes/5/knobs",
     "/recalls/1",
     "/recalls/1?only=differences",
     "/recalls/1/delete",

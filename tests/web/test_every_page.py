@@ -63,6 +63,7 @@ def pages_of(session: SmallSession) -> list[str]:
                 "/delete",
                 "/recall",
                 "/recalls",
+                "/knobs",
                 "/hook-up",
                 "/levels",
                 "/microphones",

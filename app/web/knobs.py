@@ -1,0 +1,53 @@
+"""What the knobs do here."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from app.desk.knobs import KnobsSheet, read_knobs
+from app.drawings.knob_effect import EffectBand, knob_effect
+from app.drawings.svg import Drawing
+from app.signal.third_octaves import nominal_hz
+from app.trade.knob_effects import ControlEffect
+from app.web.context import LibraryDep, RowId
+from app.web.pages import PHONE_WIDTH, Page, show
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class EffectLine:
+    """A control's effect, in figures and drawn; `stood` between which readings it stood in the passes."""
+
+    name: str
+    stood: tuple[str, str]
+    effect: ControlEffect
+    wide: Drawing | None
+    narrow: Drawing | None
+
+
+@dataclass(frozen=True)
+class KnobsPage(Page):
+    template: ClassVar[str] = "knobs/knobs.html"
+
+    knobs: KnobsSheet
+    effects: tuple[EffectLine, ...]
+
+
+@router.get("/passes/{pass_id}/knobs")
+def show_knobs(request: Request, library: LibraryDep, pass_id: RowId, of: RowId | None = None) -> Response:
+    knobs = read_knobs(library, pass_id, of)
+    return show(request, KnobsPage(knobs, tuple(_line(knobs, effect) for effect in knobs.effects.known)))
+
+
+def _line(knobs: KnobsSheet, effect: ControlEffect) -> EffectLine:
+    name = knobs.name(effect.control)
+    bands: list[EffectBand] = [
+        (nominal_hz(mid), mid, band.db, band.plus_minus_db)
+        for mid, band in zip(knobs.mids_hz, effect.bands, strict=True)
+        if band is not None
+    ]
+    wide, narrow = (knob_effect(name, bands, width=width) if bands else None for width in (1080, PHONE_WIDTH))
+    return EffectLine(name, knobs.readings(effect), effect, wide, narrow)
