@@ -217,6 +217,29 @@ def move_gear(
     )
 
 
+def swap_gear(
+    library: Library, draft_id: int, key: str, gear_id: int, for_id: int, *, unit: LengthUnit = "mm"
+) -> Jotted:
+    """Put another piece of gear in the place of one. What its controls can take over they do; the change says what
+    not. Raises Refusal where the other stands in the chain already."""
+    said = ""
+
+    def swapped(session: Session, entry: PassEntry) -> PassEntry:
+        nonlocal said
+        entry, lost = passes.with_gear_swapped(session, entry, gear_id, for_id)
+        said = f"; set anew: {', '.join(lost)}" if lost else ""
+        return entry
+
+    return _change_chain(
+        library,
+        draft_id,
+        key,
+        swapped,
+        lambda session: f"{_name_of(session, gear_id)} swapped for {_name_of(session, for_id)}{said}",
+        unit,
+    )
+
+
 def set_like(library: Library, draft_id: int, key: str, pass_id: int, *, unit: LengthUnit = "mm") -> Jotted:
     """Set everything as it was on a logged pass. What was written in words of this one stays."""
 

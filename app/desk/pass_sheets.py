@@ -23,6 +23,7 @@ from app.records import (
     KeeperMark,
     MicPlacement,
     Pass,
+    PassTag,
     Photo,
     Print,
     PrintRepeat,
@@ -150,6 +151,8 @@ class PassSheet:
     keepers: tuple[KeeperSheet, ...]
     photos: tuple[PhotoSheet, ...]
     blend: tuple[str, ...] = ()
+    rating: int | None = None
+    tags: tuple[str, ...] = ()
 
     @property
     def is_keeper(self) -> bool:
@@ -202,6 +205,7 @@ def read_pass_sheets(session: Session, *where: Any, with_overviews: bool = False
     ).all()
     ids = [row.id for row, _, _ in heads]
     steps = _steps(session, ids)
+    tags = _tags(session, ids)
     keepers = _keepers(session, ids)
     photos = _photos(session, col(Photo.pass_id), ids)
     kept = session.execute(select(col(Blend.pass_id), col(Blend.settings)).where(col(Blend.pass_id).in_(ids)))
@@ -229,6 +233,8 @@ def read_pass_sheets(session: Session, *where: Any, with_overviews: bool = False
             keepers=tuple(keepers.get(row.id, ())),
             photos=tuple(photos.get(row.id, ())),
             blend=_blend_in_words(blends.get(row.id, {}), prints.get(row.id, ())),
+            rating=row.rating,
+            tags=tuple(tags.get(row.id, ())),
         )
         for row, source, project in heads
     ]
@@ -376,6 +382,14 @@ def _prints(
                 repeat_of,
             )
         )
+    return found
+
+
+def _tags(session: Session, pass_ids: list[int]) -> dict[int, list[str]]:
+    rows = select(PassTag).where(col(PassTag.pass_id).in_(pass_ids)).order_by(func.lower(col(PassTag.tag)))
+    found: dict[int, list[str]] = {}
+    for row in session.scalars(rows):
+        found.setdefault(row.pass_id, []).append(row.tag)
     return found
 
 

@@ -22,6 +22,7 @@ from app.trade.level_inputs import for_another_source
 from app.trade.placements import Placement
 from app.trade.readings import Reading, UnknownReading, read, readings, show
 from app.trade.scales import ControlSpec
+from app.trade.substitutes import Stood, answers
 
 STEPS_LIMIT = 60
 GONE = "Gear that is no longer on the shelf"
@@ -148,6 +149,48 @@ def put_in(session: Session, entry: PassEntry, gear_id: int) -> PassEntry:
         at -= 1
     step = StepEntry(gear_id, layout.id, placement=PlacementEntry() if layout.kind == "microphone" else None)
     return replace(entry, steps=(*entry.steps[:at], step, *entry.steps[at:]))
+
+
+def with_gear_swapped(
+    session: Session, entry: PassEntry, gear_id: int, for_id: int
+) -> tuple[PassEntry, list[str]]:
+    """The entry with one piece of gear in the place of another, and the names of the controls that could not be
+    taken over. By travel nothing is: two knobs seldom work alike over their way, and nobody read it there."""
+    if any(step.gear_id == for_id for step in entry.steps):
+        raise Refusal({"chain": "That piece of gear stands in this chain already."})
+    at = next((at for at, step in enumerate(entry.steps) if step.gear_id == gear_id), None)
+    layout = newest_layouts(session, [for_id]).get(for_id)
+    if at is None or layout is None:
+        raise NotThere("piece of gear")
+    step = entry.steps[at]
+    controls = read_controls(session, [step.layout_id, layout.id])
+    stood = [
+        stood
+        for control in controls.get(step.layout_id, ())
+        if (stood := _stood(control, step.readings.get(control.control_id, "")))
+    ]
+    new = controls.get(layout.id, ())
+    ids = {control.key: control.control_id for control in new}
+    carried: dict[int, str] = {}
+    lost = []
+    for answer in answers(stood, [(control.key, control.spec) for control in new]):
+        if answer.key is not None and answer.carried.way in ("as it was", "by name", "by unit"):
+            carried[ids[answer.key]] = answer.carried.reading
+        else:
+            lost.append(answer.stood.spec.name)
+    placement = (step.placement or PlacementEntry()) if layout.kind == "microphone" else None
+    other = StepEntry(for_id, layout.id, step.branch, carried, placement)
+    return replace(entry, steps=(*entry.steps[:at], other, *entry.steps[at + 1 :])), lost
+
+
+def _stood(control: LayoutControl, typed: str) -> Stood | None:
+    try:
+        reading = read(control.spec, typed)
+    except UnknownReading:
+        return None
+    if not reading.text:
+        return None
+    return Stood(control.key, control.spec, reading.text, reading.position, reading.value)
 
 
 def without_step(entry: PassEntry, index: int) -> PassEntry:

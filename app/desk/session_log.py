@@ -8,6 +8,7 @@ from sqlalchemy import select
 from sqlmodel import col
 
 from app.desk.blind import said_of_source
+from app.desk.notes import NoteLine, read_notes_of_project
 from app.desk.pass_sheets import PassSheet, read_pass_sheets
 from app.desk.projects import ProjectSheet, read_project
 from app.desk.recall import LetStand, let_stand_in
@@ -27,11 +28,13 @@ class SourceLog:
 
 @dataclass(frozen=True)
 class SessionLog:
-    """`let_stand` holds, by pass, what the hook-up's checks found and the person let stand."""
+    """`let_stand` holds, by pass, what the hook-up's checks found and the person let stand; `notes` what was noted of
+    it, under 0 what was noted of the project. Private notes are not in it."""
 
     project: ProjectSheet
     sources: tuple[SourceLog, ...]
     let_stand: Mapping[int, tuple[LetStand, ...]] = field(default_factory=dict)
+    notes: Mapping[int, tuple[NoteLine, ...]] = field(default_factory=dict)
 
 
 def read_session_log(library: Library, project_id: int) -> SessionLog:
@@ -41,6 +44,9 @@ def read_session_log(library: Library, project_id: int) -> SessionLog:
         sheets = read_pass_sheets(session, SourceTrack.project_id == project_id)
         ids = [sheet.pass_id for sheet in sheets]
         plans = session.scalars(select(HookUpPlan).where(col(HookUpPlan.pass_id).in_(ids)))
+        notes: dict[int, list[NoteLine]] = {}
+        for note in read_notes_of_project(session, project_id, with_private=False):
+            notes.setdefault(note.pass_id or 0, []).append(note)
         dismissed_in = {row.pass_id: row.plan for row in plans if row.plan.get("dismissals")}
     passes = {
         source_id: tuple(group) for source_id, group in groupby(sheets, key=lambda sheet: sheet.source_id)
@@ -63,4 +69,5 @@ def read_session_log(library: Library, project_id: int) -> SessionLog:
             if sheet.pass_id in dismissed_in
             and (found := let_stand_in(sheet, plan_from_json(dismissed_in[sheet.pass_id])))
         },
+        {pass_id: tuple(lines) for pass_id, lines in notes.items()},
     )

@@ -6,7 +6,7 @@ people wrote reaches those as JSON and is never read as markup.
 
 import csv
 import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -15,7 +15,7 @@ from app.desk.ledger import Cell, Ledger, MeasureRow, build_ledger, tenths
 from app.desk.pass_drawings import draw_pass
 from app.desk.pass_sheets import PassSheet, PrintSheet, SettingSheet, StepSheet
 from app.desk.passes import all_readings
-from app.desk.recall import LetStand, RecallPlan, cautions_of
+from app.desk.recall import RecallPlan, cautions_of
 from app.desk.session_log import SessionLog, SourceLog
 from app.desk.typesetting import FOLDER, set_pdf
 from app.drawings.marks import control_mark
@@ -85,8 +85,8 @@ def session_log_pdf(log: SessionLog, *, unit: LengthUnit = "mm") -> bytes:
         "foot": f"Session log – {log.project.title}",
         "heading": log.project.title,
         "facts": ", ".join(fact for fact in facts if fact),
-        "notes": log.project.notes,
-        "sources": [_source(source, unit, marks, log.let_stand) for source in log.sources],
+        "notes": "\n".join(filter(None, [log.project.notes, *_noted(log, 0)])),
+        "sources": [_source(source, unit, marks, log) for source in log.sources],
         "marks": list(marks),
     }
     edited = [sheet.edited_at for source in log.sources for sheet in source.passes]
@@ -102,10 +102,13 @@ def session_log_csv(log: SessionLog, *, unit: LengthUnit = "mm") -> str:
     written = io.StringIO()
     rows = csv.writer(written, lineterminator="\r\n")
     rows.writerow(CSV_COLUMNS)
+    for note in log.notes.get(0, ()):
+        noted = ("note", "", "", "", _moment(note.created_at), note.words, "", "", "")
+        rows.writerow([_cell(value) for value in (log.project.title, "", "", "", "", *noted)])
     for source in log.sources:
         for sheet in source.passes:
             head = (log.project.title, source.name, sheet.number, sheet.title, _moment(sheet.created_at))
-            for row in _csv_rows(sheet, unit, log.let_stand.get(sheet.pass_id, ())):
+            for row in _csv_rows(sheet, unit, log):
                 rows.writerow([_cell(value) for value in (*head, *row)])
     return written.getvalue()
 
@@ -139,14 +142,20 @@ def _cell(value: str | float | None) -> str | float:
     return value
 
 
-def _csv_rows(sheet: PassSheet, unit: LengthUnit, let_stand: Sequence[LetStand]) -> Iterable[_Row]:
+def _csv_rows(sheet: PassSheet, unit: LengthUnit, log: SessionLog) -> Iterable[_Row]:
     """about, gear, kind, branch, item, reading, travel_percent, value, unit."""
     for item, words in (("notes", sheet.notes), ("hook-up", sheet.hook_up), ("levels", sheet.levels)):
         if words:
             yield ("pass", "", "", "", item, words, None, None, "")
+    if sheet.rating is not None:
+        yield ("pass", "", "", "", "rating", str(sheet.rating), None, float(sheet.rating), "of 5")
+    for tag in sheet.tags:
+        yield ("tag", "", "", "", "", tag, None, None, "")
+    for note in log.notes.get(sheet.pass_id, ()):
+        yield ("note", "", "", "", _moment(note.created_at), note.words, None, None, "")
     for words in sheet.blend:
         yield ("blend", "", "", "", "", words, None, None, "")
-    for finding in let_stand:
+    for finding in log.let_stand.get(sheet.pass_id, ()):
         yield ("let stand", "", "", "", finding.what, finding.reason, None, None, "")
     for keeper in sheet.keepers:
         yield ("keeper", "", "", "", keeper.part, keeper.reason, None, None, "")
@@ -257,9 +266,7 @@ def _print(item: PrintSheet) -> Json:
     }
 
 
-def _source(
-    source: SourceLog, unit: LengthUnit, marks: dict[str, int], let_stand: Mapping[int, Sequence[LetStand]]
-) -> Json:
+def _source(source: SourceLog, unit: LengthUnit, marks: dict[str, int], log: SessionLog) -> Json:
     whole = build_ledger(source.passes, unit=unit)
     count = len(source.passes)
     return {
@@ -269,7 +276,7 @@ def _source(
             _ledger(_columns(whole, first, min(count, first + PASSES_ACROSS)), marks)
             for first in range(0, count, PASSES_ACROSS)
         ],
-        "said": [*_said(source.passes, let_stand), *_heard_blind(source)],
+        "said": [*_said(source.passes, log), *_heard_blind(source)],
     }
 
 
@@ -328,14 +335,21 @@ def _ledger_cell(cell: Cell, marks: dict[str, int]) -> Json:
     return {"reading": cell.reading, "change": cell.change, "mark": mark}
 
 
-def _said(passes: Sequence[PassSheet], let_stand: Mapping[int, Sequence[LetStand]]) -> Iterable[Json]:
+def _noted(log: SessionLog, pass_id: int) -> list[str]:
+    """What was noted of a pass, or under 0 of the project, each with its moment."""
+    return [f"{_moment(note.created_at)} {note.words}" for note in log.notes.get(pass_id, ())]
+
+
+def _said(passes: Sequence[PassSheet], log: SessionLog) -> Iterable[Json]:
     """What was written of each pass; hook-up and levels only where they are not those of the pass before."""
     before: tuple[str, str] | None = None
     for sheet in passes:
-        words = [("Notes", sheet.notes)]
+        words = [("Notes", sheet.notes), ("Noted", "\n".join(_noted(log, sheet.pass_id)))]
+        words.append(("Rated", "" if sheet.rating is None else f"{sheet.rating} of 5"))
+        words.append(("Tags", ", ".join(sheet.tags)))
         if (sheet.hook_up, sheet.levels) != before:
             words += [("Hook-up", sheet.hook_up), ("Levels", sheet.levels)]
-        stands = [item.sentence for item in let_stand.get(sheet.pass_id, ())]
+        stands = [item.sentence for item in log.let_stand.get(sheet.pass_id, ())]
         words.append(("Let stand", "\n".join(stands)))
         words.append(("Blend", "\n".join(sheet.blend)))
         words.append(("Files", "\n".join(item.file_name for item in sheet.prints)))

@@ -107,6 +107,11 @@ def clock(value: datetime) -> str:
     )
 
 
+def time_of_day(value: datetime) -> Markup:
+    local = value.astimezone()
+    return Markup('<time datetime="{}">{}</time>').format(local.isoformat(), f"{local:%H:%M}")
+
+
 def decimal(value: float | None, digits: int = 1, *, signed: bool = False) -> str:
     """A figure with a typographic minus; a dash where it is not known."""
     if value is None:
@@ -159,6 +164,7 @@ def _environment() -> Environment:
         "all_readings": lambda line: all_readings(line.spec, line.position),
         "placement_words": describe,
         "reads_in": reads_in,
+        "time_of_day": time_of_day,
     }
     made.globals |= {
         "KINDS": KINDS,

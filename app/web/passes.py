@@ -16,11 +16,13 @@ from app.desk import passes as desk
 from app.desk.drafts import DraftGone, DraftSheet, Jotted
 from app.desk.gear import ShelfLine, list_gear
 from app.desk.jot_lines import JotSheet, take_line, understand
+from app.desk.notes import NoteEntry, NoteLine, note_project, read_notes_of_pass, tags_in_use
 from app.desk.pass_drawings import PassDrawings, draw_pass
 from app.desk.pass_sheets import PassSheet, read_pass
 from app.desk.passes import PassEntry, StepEntry, StepForm
 from app.desk.placements import PlacementEntry
 from app.desk.printing import PassPrinting, read_pass_printing, wait_for_print
+from app.desk.projects import SourceLine, read_project
 from app.desk.refusals import EditedMeanwhile, Refusal
 from app.desk.sources import SourceSheet, current_source, read_source
 from app.desk.track_names import TrackName, names_of_next
@@ -41,7 +43,8 @@ OF_A_PROJECT = re.compile(r"/projects/(\d{1,14})(?:/|$)", re.ASCII)
 
 @dataclass(frozen=True)
 class PassPage(Page):
-    """`typed` is what stood in a form of the page that was refused, by field."""
+    """`typed` is what stood in a form of the page that was refused, by field. `others` are the project's other sources,
+    on which the same chain can be tried."""
 
     template: ClassVar[str] = "passes/pass.html"
 
@@ -52,6 +55,9 @@ class PassPage(Page):
     token: str
     errors: Mapping[str, str]
     typed: Mapping[str, str]
+    notes: list[NoteLine]
+    tags: tuple[str, ...]
+    others: tuple[SourceLine, ...]
 
 
 @dataclass(frozen=True)
@@ -199,7 +205,18 @@ def pass_page(
 ) -> PassPage:
     sheet = read_pass(library, pass_id)
     printing = read_pass_printing(library, pass_id)
-    return PassPage(sheet, *_drawings(sheet, unit), printing, _token(sheet, printing), errors, typed)
+    sources = read_project(library, sheet.project_id).sources
+    return PassPage(
+        sheet,
+        *_drawings(sheet, unit),
+        printing,
+        _token(sheet, printing),
+        errors,
+        typed,
+        read_notes_of_pass(library, pass_id),
+        tags_in_use(library, sheet.project_id),
+        tuple(source for source in sources if source.source_id != sheet.source_id),
+    )
 
 
 def _token(sheet: PassSheet, printing: PassPrinting) -> str:
@@ -288,6 +305,7 @@ def press_button(
     """Do what one of the form's buttons is for ("up-12" moves gear 12); None where there is no such button. Raises
     Refusal."""
     action, _, number = button.partition("-")
+    number, _, for_number = number.partition("-")
     row_id = number_in(number)
     match action:
         case "undo":
@@ -308,6 +326,16 @@ def press_button(
         case "up" | "down" if row_id is not None:
             by = -1 if action == "up" else 1
             return drafts.move_gear(library, draft_id, key, row_id, by, unit=unit)
+        case "swap" if row_id is not None and (for_id := number_in(for_number)) is not None:
+            return drafts.swap_gear(library, draft_id, key, row_id, for_id, unit=unit)
+        case "note":
+            source = read_source(library, drafts.read_draft(library, draft_id).source_id)
+            note = NoteEntry(words(form, "note-words"), words(form, "note-private"))
+            try:
+                note_project(library, source.project_id, note)
+            except Refusal as refusal:
+                raise Refusal({"note-words": refusal.sentences["words"]}) from None
+            return drafts.jot(library, draft_id, "", {}, unit=unit)
         case "like" if row_id is not None:
             return drafts.set_like(library, draft_id, key, row_id, unit=unit)
     return None

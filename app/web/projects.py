@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.desk import projects as desk
+from app.desk.drafts import DraftLine, list_drafts
 from app.desk.ears import EarsLine, ears_today
 from app.desk.inbox import count_open
 from app.desk.projects import SAMPLE_RATES, ProjectEntry, ProjectLine, ProjectSheet
@@ -34,6 +35,7 @@ class ProjectPage(Page):
     template: ClassVar[str] = "projects/project.html"
 
     project: ProjectSheet
+    unsaved: list[DraftLine]
     ears_line: EarsLine | None
     arrived: int | None
 
@@ -76,7 +78,13 @@ def create_project(request: Request, library: LibraryDep, form: SentForm) -> Res
 def show_project(request: Request, library: LibraryDep, project_id: RowId) -> Response:
     project = desk.read_project(library, project_id)
     return show(
-        request, ProjectPage(project, ears_today(library, project_id), count_open(library, project_id))
+        request,
+        ProjectPage(
+            project,
+            list_drafts(library, [source.source_id for source in project.sources]),
+            ears_today(library, project_id),
+            count_open(library, project_id),
+        ),
     )
 
 

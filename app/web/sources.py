@@ -9,6 +9,7 @@ from fastapi.responses import Response
 
 from app.desk import sources as desk
 from app.desk.blind import BlindSheet, TestSheet, read_blind_choices, read_tests
+from app.desk.drafts import DraftLine, list_drafts
 from app.desk.ears import EarsLine, ears_today
 from app.desk.ledger import Ledger, build_ledger
 from app.desk.pass_sheets import read_passes_of_source
@@ -34,6 +35,7 @@ class SourcePage(Page):
     overview: Drawing | None
     overview_narrow: Drawing | None
     ledger: Ledger
+    unsaved: list[DraftLine]
     ears_line: EarsLine | None
     blind_choices: list[BlindSheet]
     tests: list[TestSheet]
@@ -97,7 +99,15 @@ def show_source(request: Request, library: LibraryDep, unit: UnitDep, source_id:
     ledger = build_ledger(read_passes_of_source(library, source_id), unit=unit)
     ears_line = ears_today(library, source.project_id)
     return show(
-        request, SourcePage(source, *_overviews(source), ledger, ears_line, *_heard_blind(library, source_id))
+        request,
+        SourcePage(
+            source,
+            *_overviews(source),
+            ledger,
+            list_drafts(library, [source_id]),
+            ears_line,
+            *_heard_blind(library, source_id),
+        ),
     )
 
 

@@ -35,6 +35,7 @@ def pages_of(session: SmallSession) -> list[str]:
         f"/projects/{session.project}/edit",
         f"/projects/{session.project}/delete",
         f"/projects/{session.project}/log",
+        f"/projects/{session.project}/timeline",
         f"/projects/{session.project}/ears",
         f"/projects/{session.project}/hand-on",
         f"/projects/{session.project}/hand-on?audio=none&photos=no&passes=keepers",
