@@ -34,6 +34,8 @@ PAGES = (
     "/folders/1/delete",
     "/arrivals/2",
     "/projects/1/log",
+    "/projects/1/timeline",
+    "/keys",
     "/projects/1/hand-on",
     "/bring-in",
     "/devices",
@@ -87,6 +89,7 @@ HOSTILE = (
     "{project}/delete",
     "{project}/ears",
     "{project}/log",
+    "{project}/timeline",
     "{project}/hand-on",
     "{source}",
     "{source}/edit",
@@ -109,7 +112,7 @@ HOSTILE = (
     "/find?q=" + "W" * 200,
 )
 NOT_PAGES = re.compile(
-    r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|tries|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$|^/drafts/\{draft_id\}$|^/pair|^/events$"
+    r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|tries|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$|^/drafts/\{draft_id\}(/line)?$|^/next$|^/pair|^/events$"
 )
 """Files, answers to a page's script, and parts of pages."""
 
