@@ -13,10 +13,9 @@ from numpy.typing import NDArray
 from app.signal.figures import Dropout
 from app.signal.reading import Samples
 
-LOOK_HZ = 6000
-"""One sample in so many is looked at first; what is shorter than five of them (0.8 ms) is not found."""
+STEP_S, LOOKS_PER_STEP = 0.01, 60
+"""Only some samples of each step are looked at first; what is shorter than five of them (0.8 ms) is not found."""
 SHORTEST_LOOKS = 5
-STEP_S = 0.01
 NEAR_STEPS, FAR_STEPS = 2, 50
 LONGEST_S = 0.5
 MARGIN_S = 0.01
@@ -25,6 +24,7 @@ QUIET_SHARE = 0.02
 """Of the loudest sample in the steps around; near ones for short holes, far ones for those longer than these reach."""
 EDGE_SAMPLES = 3
 EDGE_OVER_HOLE, EDGE_SHARE = 10.0, 0.06
+LOOK_OVER_HOLE = 5.0
 DEEPEST_SHARE = 0.03
 NEARBY_SHARE = 0.1
 ROW_S, ROW = 0.1, 3
@@ -64,26 +64,23 @@ class HoleSearch:
         steps = len(samples) // self._step
         if steps < 2:
             return []
-        rows = samples[: steps * self._step].reshape(steps, self._step)
-        peaks = np.maximum(rows.max(axis=1), -rows.min(axis=1))
-        stride = max(1, self._rate // LOOK_HZ)
-        looks = np.abs(samples[: steps * self._step : stride])
-        step_of = np.arange(len(looks)) * stride // self._step
+        stride = max(1, self._step // LOOKS_PER_STEP)
+        looks = np.abs(samples[: steps * self._step].reshape(steps, self._step)[:, ::stride])
+        per_step = looks.shape[1]
+        peaks = looks.max(axis=1)
         near, far = _quiet_below(peaks, NEAR_STEPS), _quiet_below(peaks, FAR_STEPS)
-        most = int(LONGEST_S * self._rate / stride)
-        runs = _runs(looks < near[step_of], SHORTEST_LOOKS, most)
+        most = int(LONGEST_S / STEP_S) * per_step
+        runs = _runs((looks < near[:, None]).ravel(), SHORTEST_LOOKS, most)
+        looks = looks.ravel()
         for first, stop in _runs(peaks < far, NEAR_STEPS + 1, int(LONGEST_S / STEP_S)):
-            begin, end = max(0, first - 1), min(steps, stop + 1)
-            inside = np.flatnonzero((step_of >= begin) & (step_of < end))
-            middle = (first + stop) // 2 * self._step // stride
-            runs += [
-                (int(inside[0]) + a, int(inside[0]) + b)
-                for a, b in _runs(looks[inside] < far[first], SHORTEST_LOOKS, most)
-                if int(inside[0]) + a <= middle < int(inside[0]) + b
-            ]
+            begin, end = max(0, first - 1) * per_step, min(steps, stop + 1) * per_step
+            middle = (first + stop) // 2 * per_step
+            quiet = _runs(looks[begin:end] < far[first], SHORTEST_LOOKS, most) + begin
+            runs = np.concatenate((runs, quiet[(quiet[:, 0] <= middle) & (middle < quiet[:, 1])]))
         found: list[tuple[int, int]] = []
-        for a, b in sorted(runs):
-            edges = self._edges(samples, a * stride, (b - 1) * stride, stride)
+        for a, b in sorted(_breaking_off(looks, runs).tolist()):
+            first, last = (look // per_step * self._step + look % per_step * stride for look in (a, b - 1))
+            edges = self._edges(samples, first, last, stride)
             if edges is not None and (not found or edges[0] > found[-1][0] + stride):
                 found.append(edges)
         return found
@@ -127,9 +124,24 @@ def _quiet_below(peaks: NDArray[np.float32], reach: int) -> NDArray[np.float32]:
     return np.where(loudest > LOUD, QUIET_SHARE * loudest, 0).astype(np.float32)
 
 
-def _runs(flags: NDArray[np.bool_], shortest: int, longest: int) -> list[tuple[int, int]]:
-    """(first, stop) of the runs of True that are neither shorter nor longer."""
+def _runs(flags: NDArray[np.bool_], shortest: int, longest: int) -> NDArray[np.int64]:
+    """(first, stop) of the runs of True that are neither shorter nor longer, (R, 2)."""
     edges = np.flatnonzero(np.diff(np.concatenate(([False], flags, [False])).astype(np.int8)))
-    lengths = edges[1::2] - edges[::2]
-    fits = (lengths >= shortest) & (lengths <= longest)
-    return list(zip(edges[::2][fits].tolist(), edges[1::2][fits].tolist(), strict=True))
+    runs = np.stack((edges[::2], edges[1::2]), axis=1)
+    lengths = runs[:, 1] - runs[:, 0]
+    return runs[(lengths >= shortest) & (lengths <= longest)]
+
+
+def _breaking_off(looks: NDArray[np.float32], runs: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The runs at both of whose sides one of the two nearest looks stands clear of what the run itself holds.
+
+    Most quiet runs are the zero crossings and decays of slow waves, which this leaves out at once.
+    """
+    runs = runs[(runs[:, 0] >= 2) & (runs[:, 1] + 2 <= len(looks))]
+    if not len(runs):
+        return runs
+    inner = np.stack((runs[:, 0] + 1, runs[:, 1] - 1), axis=1)
+    level = np.maximum.reduceat(looks, inner.ravel())[::2]
+    before = np.maximum(looks[runs[:, 0] - 1], looks[runs[:, 0] - 2])
+    after = np.maximum(looks[runs[:, 1]], looks[runs[:, 1] + 1])
+    return runs[np.minimum(before, after) > LOOK_OVER_HOLE * level]
