@@ -5,7 +5,6 @@ those one buffer before, which no recording of a moving thing does by chance.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
 from app.signal.figures import Dropout
 from app.signal.reading import Samples
@@ -16,6 +15,10 @@ LONGEST_BUFFER_S = 0.175
 QUIETEST = 10 ** (-60 / 20)
 MARGIN_S = 0.02
 MARK_BITS = 6
+MOST_TIMES, CROWDED = 8.2, 64
+"""A buffer may be heard so many times over; where more places than that are alike in a block, once."""
+MOST_LAGS = 64
+"""Of as many distances in one block, none is a buffer's: the sound itself is made of a table that is read over and over."""
 _MULTIPLIER = np.uint32(2654435761)
 _MARKED_BELOW = np.uint32(1 << (32 - MARK_BITS))
 
@@ -108,14 +111,18 @@ class RepeatSearch:
         near = (later - earlier <= self._longest) & (later - earlier >= 16) & (later >= fresh - origin)
         self.marks += int(np.count_nonzero(marked >= fresh - origin))
         self.matched += int(np.count_nonzero(near))
-        if np.count_nonzero(near) > 64:
-            return
-        for first, second in zip(earlier[near].tolist(), later[near].tolist(), strict=True):
-            self._verify(origin, samples, first, second)
+        most_times = MOST_TIMES if np.count_nonzero(near) <= CROWDED else 1.5
+        tried: dict[int, int] = {}
+        for first, second in sorted(zip(earlier[near].tolist(), later[near].tolist(), strict=True)):
+            lag = second - first
+            if second < tried.get(lag, -1) or len(tried) > MOST_LAGS:
+                continue
+            tried[lag] = self._verify(origin, samples, first, second, most_times)
 
-    def _verify(self, origin: int, samples: Samples, first: int, second: int) -> None:
+    def _verify(self, origin: int, samples: Samples, first: int, second: int, most_times: float) -> int:
+        """Keeps the repeat around two equal places, if it is one; returns where the equal samples end."""
         if origin + second < self._covered:
-            return
+            return self._covered - origin
         lag = second - first
         back = samples[max(0, first - 3 * self._longest) : first + 1][::-1]
         back_later = samples[max(lag, second - 3 * self._longest) : second + 1][::-1]
@@ -125,24 +132,13 @@ class RepeatSearch:
         ahead_later = samples[second:]
         forward = int(np.argmin(np.append(ahead == ahead_later, False)))
         start, length = second - reach + 1, reach - 1 + forward
-        block = samples[start : start + length]
-        if length < max(16, 0.98 * lag) or not len(block):
-            return
-        if float(np.ptp(block)) < 4 * QUIETEST or length > 8.2 * lag:
-            return
-        times = length / lag
-        if abs(times - round(times)) * lag > max(4.0, 0.03 * lag):
-            return
-        self._covered = origin + start + length
+        stop = start + length
+        if length < max(16, 0.98 * lag) or length > most_times * lag:
+            return stop
+        if float(np.ptp(samples[start:stop])) < 4 * QUIETEST:
+            return stop
+        if abs(length / lag - round(length / lag)) * lag > max(4.0, 0.03 * lag):
+            return stop
+        self._covered = origin + stop
         self.repeats.append(Dropout((origin + start) / self._rate, "repeat", length))
-
-
-def join_runs(at: NDArray[np.int64], lengths: NDArray[np.int64], within: int) -> list[tuple[int, int]]:
-    """Runs (start, length) with those closer than `within` samples joined."""
-    joined: list[tuple[int, int]] = []
-    for start, length in zip(at.tolist(), lengths.tolist(), strict=True):
-        if joined and start - sum(joined[-1]) <= within:
-            joined[-1] = (joined[-1][0], max(sum(joined[-1]), start + length) - joined[-1][0])
-        else:
-            joined.append((start, length))
-    return joined
+        return stop

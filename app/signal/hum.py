@@ -20,6 +20,7 @@ import scipy.fft
 from numpy.typing import NDArray
 
 from app.signal.figures import Hum
+from app.signal.parabola import parabola_peak
 from app.signal.reading import Samples
 
 SHORTEST_S, CHUNK_S = 2.0, 16.0
@@ -205,9 +206,7 @@ def _loops(spectrum: Complex, count: int, rate: float) -> list[float]:
         return [0.0]
     lag = int(lags[int(np.argmax(likeness >= best - 0.002))]) - 3
     lag += int(np.argmax(products[lag : lag + 7]))
-    before, here, after = products[lag - 1 : lag + 2]
-    bend = before - 2 * here + after
-    turn = lag + float(0.5 * (before - after) / bend if bend < 0 else 0.0)
+    turn = lag + parabola_peak(*products[lag - 1 : lag + 2].tolist())[0]
     return [n * turn for n in (1, 2, 3) if n * turn <= count / 2]
 
 
