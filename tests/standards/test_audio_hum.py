@@ -11,13 +11,14 @@ import numpy as np
 import pytest
 
 from app.signal.figures import Hum
-from app.signal.hum import HARMONICS, MAINS_HZ, TOLERANCE
+from app.signal.hum import HARMONICS, MAINS_HZ, TOLERANCE, hann_spectrum
 from tests.standards.rows import HUM
 from tests.standards.signals import Audio, measured
 
 RATE = 48000
 EN_50160 = "EN 50160"
 CLOSED = "closed form"
+HARRIS = "window definitions, Harris 1978"
 
 
 def _lines(mains_hz: float, lines: list[tuple[int, float]], seconds: float = 10) -> Audio:
@@ -90,11 +91,43 @@ def test_three_lines_in_noise_read_their_summed_level(mains: float, tmp_path: Pa
     assert found.confidence > 0.9
 
 
+@pytest.mark.parametrize("level", [-60.0, -66.0, -70.0])
+def test_each_line_reads_its_level(level: float, tmp_path: Path) -> None:
+    found = _hum(_lines(50.1, [(1, level)]), tmp_path)
+    assert found is not None
+    HUM.hold(f"one line at {level:g} dBFS in noise at -80", found.level_dbfs, level, 0.1, source=CLOSED)
+
+
 @pytest.mark.parametrize("hz", [300, 600, 900])
 def test_what_both_grids_share_is_neither(hz: float, tmp_path: Path) -> None:
     """The 6th multiple of 50 is the 5th of 60, so nothing is decided on 300, 600 or 900 Hz."""
     found = _hum(_lines(hz, [(1, -40)]), tmp_path)
     HUM.hold(f"{hz} Hz alone: mains", found and found.mains_hz, None, source=CLOSED)
+
+
+def test_the_search_looks_through_a_hann_window() -> None:
+    """Scalloping is its loss half a bin away; its noise bandwidth the sum of its squares over all whole bins."""
+    scalloping = 20 * math.log10(float(hann_spectrum(np.array([0.5]))[0]))
+    bandwidth = float(np.sum(hann_spectrum(np.arange(-50.0, 51.0)) ** 2))
+    HUM.hold("Hann window: scalloping, dB", scalloping, -1.4236, 0.0001, source=HARRIS)
+    HUM.hold("Hann window: noise bandwidth, bins", bandwidth, 1.5, 1e-6, source=HARRIS)
+    HUM.hold("Hann window: noise bandwidth, dB", 10 * math.log10(bandwidth), 1.761, 0.0005, source=HARRIS)
+
+
+def test_a_line_reads_the_same_wherever_it_lies_between_bins(tmp_path: Path) -> None:
+    """Read from the nearest bin of its spectrum alone it would scallop, by up to 1.42 dB."""
+    on = _hum(_lines(50.0, [(1, -60)]), tmp_path)
+    assert on is not None
+    for hz in (50.02, 50.05, 50.125):
+        between = _hum(_lines(hz, [(1, -60)]), tmp_path)
+        assert between is not None
+        HUM.hold(
+            "a line between bins against one on a bin, dB",
+            between.level_dbfs - on.level_dbfs,
+            0.0,
+            0.1,
+            source=CLOSED,
+        )
 
 
 @pytest.mark.parametrize("hz", [30.87, 41.2, 49.0, 61.74, 98.0])
