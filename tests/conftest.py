@@ -1,13 +1,19 @@
+import os
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
+import level_session
 import pytest
+from level_session import LevelSession
 from page_client import client_of
 from small_session import SmallSession, fill
 from starlette.testclient import TestClient
 
 from app.library import Library
+
+# Servers and measuring processes are started by the dozen here: only the first of them shall compile the app.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 
 @pytest.fixture(scope="session")
@@ -27,6 +33,25 @@ def filled_folder(empty_folder: Path, tmp_path_factory: pytest.TempPathFactory) 
     session = fill(library)
     library.close()
     return folder, session
+
+
+@pytest.fixture(scope="session")
+def levels_folder(empty_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, LevelSession]:
+    """A library folder with one pass whose levels can all be known, to be copied."""
+    folder = tmp_path_factory.mktemp("levels") / "library"
+    shutil.copytree(empty_folder, folder)
+    library = Library(folder)
+    session = level_session.fill(library)
+    library.close()
+    return folder, session
+
+
+@pytest.fixture
+def logged(library: Library, levels_folder: tuple[Path, LevelSession]) -> LevelSession:
+    """The pass of `level_session`, put into `library`."""
+    library.close()
+    shutil.copytree(levels_folder[0], library.folder, dirs_exist_ok=True)
+    return levels_folder[1]
 
 
 @pytest.fixture

@@ -1,15 +1,17 @@
 """The player's sound, rendered offline by the browser from the very graph that plays; and the walk through listening."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
-from hostile_words import InventedApp
 from numpy.typing import NDArray
 from playwright.sync_api import Page, expect
-from running_app import RunningApp
+from running_app import RunningApp, running
+from small_session import SmallSession, fill
 from watched_browser import Visit
+
+from app.library import Library
 
 RATE = 48_000
 FREQUENCY_HZ = 220.0
@@ -79,9 +81,23 @@ def test_a_loop_wraps_without_a_click(render: Render) -> None:
     assert np.abs(sound[int(2.6 * RATE) :]).max() > 0.4
 
 
-def test_a_blind_choice_by_keyboard_alone(visit: Visit, invented: InventedApp, width: int) -> None:
-    page = visit(invented.app, width=width)
-    page.goto("/sources/1")
+@pytest.fixture(scope="module")
+def small(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[RunningApp, SmallSession]]:
+    """A running app on the small session, whose prints it measures and makes ready for listening."""
+    folder = tmp_path_factory.mktemp("small")
+    library = Library.open(folder / "library")
+    session = fill(library)
+    library.close()
+    with running(folder / "library", folder / "log.txt") as started:
+        yield started, session
+
+
+def test_a_blind_choice_by_keyboard_alone(
+    visit: Visit, small: tuple[RunningApp, SmallSession], width: int
+) -> None:
+    app, session = small
+    page = visit(app, width=width)
+    page.goto(f"/sources/{session.bass}")
     for number in ("1", "2"):
         page.get_by_label(f"Compare Pass {number}").press("Space")
     page.get_by_role("button", name="Compare the ticked passes").press("Enter")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import signal
+from scipy import fft, signal
 
 Audio = NDArray[np.float64]
 RATE = 48000
@@ -277,9 +277,9 @@ def mains(level_db: float, hz: float) -> Piece:
 
 def delayed(x: Audio, samples: float) -> Audio:
     """x later by a fraction of a sample (exact by phase), same length."""
-    size = len(x) + 4096
+    size = fft.next_fast_len(len(x) + 4096, real=True)
     turns = np.exp(-2j * np.pi * np.fft.rfftfreq(size) * samples)
-    return np.fft.irfft(np.fft.rfft(x, size) * turns, size)[: len(x)]
+    return np.asarray(fft.irfft(fft.rfft(x, size) * turns, size)[: len(x)])
 
 
 def arrival(chain: list[Piece]) -> tuple[float, int]:

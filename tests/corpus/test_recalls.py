@@ -1,6 +1,6 @@
 """Recalled prints with one known change each: the verdict names it."""
 
-from pathlib import Path
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -36,10 +36,23 @@ def _take(source: Audio, **changed: float) -> Audio:
     return gear.delayed(play(chain, source), settings["delay"]) * 0.3 * 10 ** (settings["gain_db"] / 20)
 
 
-def _matched(source: Audio, recalled: Audio, folder: Path) -> MatchFigures:
-    for name, samples in (("source", source), ("original", _take(source)), ("recalled", recalled)):
-        soundfile.write(folder / f"{name}.wav", samples, RATE, subtype="PCM_24")
-    return match(folder / "original.wav", folder / "recalled.wav", folder / "source.wav")
+Matched = Callable[[str, Audio], MatchFigures]
+
+
+@pytest.fixture(scope="module")
+def matched(tracks: dict[str, Audio], tmp_path_factory: pytest.TempPathFactory) -> Matched:
+    """A recalled print against the original of the source named, which is played and written once."""
+    folder = tmp_path_factory.mktemp("recalls")
+
+    def match_with(name: str, recalled: Audio) -> MatchFigures:
+        source, original = folder / f"{name}.wav", folder / f"{name}, original.wav"
+        if not original.exists():
+            soundfile.write(source, tracks[name], RATE, subtype="PCM_24")
+            soundfile.write(original, _take(tracks[name]), RATE, subtype="PCM_24")
+        soundfile.write(folder / "recalled.wav", recalled, RATE, subtype="PCM_24")
+        return match(original, folder / "recalled.wav", source, features_folder=folder)
+
+    return match_with
 
 
 @pytest.mark.parametrize("name", ["plucked low string", "grand piano"])
@@ -59,48 +72,44 @@ def _matched(source: Audio, recalled: Audio, folder: Path) -> MatchFigures:
     ids=str,
 )
 def test_one_change_is_named(
-    name: str, change: dict[str, float], verdict: str, word: str, tracks: dict[str, Audio], tmp_path: Path
+    name: str, change: dict[str, float], verdict: str, word: str, tracks: dict[str, Audio], matched: Matched
 ) -> None:
-    source = tracks[name]
-    found = _matched(source, _take(source, **change), tmp_path)
+    found = matched(name, _take(tracks[name], **change))
     assert found.verdict == verdict, found
     assert any(word in finding for finding in found.findings), found.findings
     assert found.delay_difference_samples == pytest.approx(change.get("delay", 300.3) - 300.3, abs=1.0)
     assert found.polarity in ("same", "unclear")
 
 
-def test_the_same_settings_null_deeply(tracks: dict[str, Audio], tmp_path: Path) -> None:
-    source = tracks["plucked low string"]
-    found = _matched(source, _take(source, noise=2, gain_db=-2), tmp_path)
+def test_the_same_settings_null_deeply(tracks: dict[str, Audio], matched: Matched) -> None:
+    found = matched("plucked low string", _take(tracks["plucked low string"], noise=2, gain_db=-2))
     assert found.null_depth_db is not None
     assert found.null_depth_db < -35
     assert found.level_difference_db == pytest.approx(-2.0, abs=0.02)
 
 
-def test_a_turned_polarity_is_told(tracks: dict[str, Audio], tmp_path: Path) -> None:
-    source = tracks["plucked low string"]
-    found = _matched(source, -_take(source, noise=2), tmp_path)
+def test_a_turned_polarity_is_told(tracks: dict[str, Audio], matched: Matched) -> None:
+    found = matched("plucked low string", -_take(tracks["plucked low string"], noise=2))
     assert (found.verdict, found.polarity) == ("different", "inverted")
     assert any("upside down" in finding for finding in found.findings)
 
 
 def test_ten_seconds_out_of_the_middle_are_compared_with_the_same_ten(
-    tracks: dict[str, Audio], tmp_path: Path
+    tracks: dict[str, Audio], matched: Matched
 ) -> None:
-    source = tracks["grand piano"]
-    found = _matched(source, _take(source, noise=2)[4 * RATE : 14 * RATE], tmp_path)
+    found = matched("grand piano", _take(tracks["grand piano"], noise=2)[4 * RATE : 14 * RATE])
     assert found.verdict == "match", found
     assert found.compared_s == pytest.approx(10, abs=0.1)
     assert found.delay_difference_samples == pytest.approx(-4 * RATE, abs=1)
 
 
 def test_more_drive_at_the_same_loudness_is_called_more_distorted(
-    tracks: dict[str, Audio], tmp_path: Path
+    tracks: dict[str, Audio], matched: Matched
 ) -> None:
     source = tracks["grand piano"]
     louder = _take(source, noise=2, drive=30)
     rms = [np.sqrt(np.mean(samples**2)) for samples in (_take(source), louder)]
-    found = _matched(source, louder * rms[0] / rms[1], tmp_path)
+    found = matched("grand piano", louder * rms[0] / rms[1])
     assert found.verdict != "match"
     assert found.drive_difference_db is not None
     assert found.drive_difference_db > 1

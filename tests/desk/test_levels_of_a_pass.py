@@ -29,11 +29,6 @@ from app.trade.level_plan import Figure
 RECORDED = LevelsEntry(recording_box_loss_db="20 dB")
 
 
-@pytest.fixture
-def logged(library: Library) -> LevelSession:
-    return fill(library)
-
-
 def figure(part: LevelPart, label: str) -> Figure:
     return next(item for item in part.figures if item.label.startswith(label))
 

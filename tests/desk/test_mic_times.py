@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from level_session import LevelSession, fill
+from level_session import LevelSession
 from small_session import attach, figures, measured, step_id_of, step_of, tone
 
 from app.desk import passes
@@ -12,11 +12,6 @@ from app.desk.passes import PassEntry
 from app.desk.placements import PlacementEntry
 from app.library import Library
 from app.signal.figures import AlignmentFigures, Polarity
-
-
-@pytest.fixture
-def logged(library: Library) -> LevelSession:
-    return fill(library)
 
 
 def two_mics(

@@ -4,8 +4,7 @@ import csv
 import io
 from dataclasses import replace
 
-import pytest
-from level_session import LevelSession, fill
+from level_session import LevelSession
 from pypdf import PdfReader
 
 from app.desk.hook_up import dismiss, entry_of, read_hook_up, save_plan
@@ -17,11 +16,6 @@ from app.desk.sheets import recall_pdf, session_log_csv, session_log_pdf
 from app.library import Library
 
 REASON = "Made for it, and the fuse is out."
-
-
-@pytest.fixture
-def logged(library: Library) -> LevelSession:
-    return fill(library)
 
 
 def planned(library: Library, logged: LevelSession) -> str:

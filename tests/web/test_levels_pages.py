@@ -10,11 +10,6 @@ from app.desk.levels import read_levels
 from app.library import Library
 
 
-@pytest.fixture
-def logged(library: Library) -> LevelSession:
-    return fill(library)
-
-
 def reading(page: object, label: str) -> str:
     """The large figure under a label."""
     return words(

@@ -36,6 +36,18 @@ def test_every_colour_is_a_token(sheet: Path) -> None:
 
 
 @pytest.mark.parametrize("sheet", SHEETS, ids=lambda sheet: sheet.name)
+def test_no_colour_hangs_on_the_width(sheet: Path) -> None:
+    """So contrast that is enough in one theme at one width is enough at any."""
+    narrow = re.findall(
+        r"@media \([^)]*width[^)]*\) \{(?:[^{}]|\{[^{}]*\})*\}", rules_without_comments(sheet)
+    )
+    for rules in narrow:
+        assert not re.search(
+            r"color|background|opacity|fill|stroke|filter|var\(--(ink|faint|accent|edge)", rules
+        )
+
+
+@pytest.mark.parametrize("sheet", SHEETS, ids=lambda sheet: sheet.name)
 def test_every_token_that_is_used_is_defined(sheet: Path) -> None:
     text = rules_without_comments(sheet)
     defined = set(re.findall(r"(--[\w-]+):", (STATIC / "tokens.css").read_text() + text))
