@@ -31,12 +31,18 @@ def run(folder: Path) -> None:
     measuring.resume(library)
     auditions.resume(library)
     examining.resume(library)
+    server = os.getppid()
     while True:
-        # In turn, so that none waits for all of another.
-        while _measure_next(library) | _build_next(library) | _examine_next(library):
-            pass
+        work_through(library, lambda: os.getppid() == server)
         if not os.read(sys.stdin.fileno(), 4096):
             return
+
+
+def work_through(library: Library, is_wanted: Callable[[], bool]) -> None:
+    """All that waits, in turn, so that no kind of work waits for all of another; as long as `is_wanted`. A server that
+    was killed leaves this process an orphan: it must not go on beside that of the next one."""
+    while is_wanted() and (_measure_next(library) | _build_next(library) | _examine_next(library)):
+        pass
 
 
 def _measure_next(library: Library) -> bool:

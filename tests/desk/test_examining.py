@@ -169,6 +169,19 @@ def test_a_comparison_of_an_older_algorithm_is_made_anew(
     assert {row.kind: row.state for row in rows(filled)} == {"identify": "done", "match": "waiting"}
 
 
+def test_a_process_whose_server_was_killed_begins_no_other_work(
+    filled: Library, session: SmallSession
+) -> None:
+    source = file_of(filled, SourceTrack, session.bass)
+    with filled.writing() as writing:
+        for print_id in session.prints:
+            examining.want_identified(writing, file_of(filled, Print, print_id), [source])
+    asked = len([row for row in rows(filled) if row.state == "waiting"])
+    still_there = iter([True, False])
+    measuring_process.work_through(filled, lambda: next(still_there))
+    assert len([row for row in rows(filled) if row.state == "waiting"]) == asked - 1
+
+
 finite = st.floats(allow_nan=False, allow_infinity=False)
 
 
