@@ -31,10 +31,12 @@ _FIELD = re.compile(r"(title|notes|hook_up|levels)|(control|placement|branch)-\d
 
 @router.get("/drafts/{draft_id}")
 def show_draft(library: LibraryDep, unit: UnitDep, draft_id: RowId) -> Response:
-    """All that stands in it, for the other device; that it is gone is an answer like any other."""
+    """All that stands in it, for the other device; that it became a pass is an answer like any other."""
     try:
         return JSONResponse(_whole(library, draft_id), headers=NOT_KEPT)
     except DraftGone as gone:
+        if gone.pass_id is None:
+            raise
         return JSONResponse({"gone": str(gone), "pass_id": gone.pass_id}, headers=NOT_KEPT)
 
 

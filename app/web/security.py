@@ -7,6 +7,7 @@
 - A content security policy without inline script or style: https://www.w3.org/TR/CSP3/
 """
 
+import re
 from dataclasses import dataclass
 from ipaddress import ip_address
 from urllib.parse import urlsplit
@@ -35,7 +36,8 @@ HEADERS = {
 
 NOTHING_HERE = "Nothing is served here."
 PAIRING_PATHS = ("/pair",)
-DESK_ONLY_PATHS = ("/devices", "/folders")
+DESK_ONLY = re.compile(r"/(devices|folders)(/|$)|/projects/[^/]+/(printing|folders)(/|$)")
+"""Who may come in, and which of this computer's folders are read, is said at the desk."""
 COOKIE = "device"
 
 
@@ -85,7 +87,7 @@ class LocalOnly:
         if _is_under(path, PAIRING_PATHS):
             return _foreign(scope["method"], headers) if self.network.codes.is_open() else NOTHING_HERE
         device_id = self.network.devices.find(cookie_parser(headers.get("cookie", "")).get(COOKIE, ""))
-        if device_id is None or _is_under(path, DESK_ONLY_PATHS):
+        if device_id is None or DESK_ONLY.match(path):
             return NOTHING_HERE
         scope.setdefault("state", {})["device_id"] = device_id
         return _foreign(scope["method"], headers)

@@ -141,7 +141,14 @@ def test_what_another_site_sends_through_a_paired_phone_changes_nothing(
 def test_devices_are_managed_at_the_desk_alone(served: tuple[TestClient, TestClient]) -> None:
     desk, phone = served
     paired(desk, phone)
-    for method, path in (("GET", "/devices"), ("POST", "/devices/pair"), ("POST", "/devices/1/revoke")):
+    for method, path in (
+        ("GET", "/devices"),
+        ("POST", "/devices/pair"),
+        ("POST", "/devices/1/revoke"),
+        ("GET", "/projects/1/printing"),
+        ("POST", "/projects/1/folders"),
+        ("POST", "/folders/1/delete"),
+    ):
         assert phone.request(method, path).status_code == 403
     assert desk.post("/devices/1/name", data={"name-1": "old phone"}).status_code == 303
     assert "old phone" in desk.get("/devices").text
