@@ -25,7 +25,9 @@ from app.desk import (
     projects,
     recall_tries,
     recalls,
+    references,
     sources,
+    stored_files,
     watched_folders,
 )
 from app.desk.control_entries import ControlEntry
@@ -38,7 +40,7 @@ from app.desk.projects import ProjectEntry
 from app.desk.sources import SourceEntry
 from app.desk.watched_folders import FolderEntry
 from app.library import Library
-from app.records import Arrival
+from app.records import Arrival, ReferenceSignal
 from app.signal.figures import (
     AlignmentFigures,
     BandLevel,
@@ -53,6 +55,7 @@ from app.signal.figures import (
     PrintFigures,
     to_json,
 )
+from app.signal.reference_plan import plan_reference, plan_to_json
 
 PCM, FLOAT = 1, 3
 
@@ -179,6 +182,8 @@ class SmallSession:
     arrival: int
     recall: int
     tried: int
+    reference: int
+    reference_print: int
     draft: int
 
 
@@ -314,6 +319,7 @@ def fill(library: Library) -> SmallSession:
         blind.begin_test(library, first, second, 8),
         *watch(library, project),
         *try_again(library, first),
+        *print_reference(library, project, first),
         drafts.open_draft(library, bass).draft_id,
     )
 
@@ -346,6 +352,21 @@ def try_again(library: Library, pass_id: int) -> tuple[int, int]:
     recall = recalls.begin(library, pass_id)
     printed = io.BytesIO(tone(0.5, hz=225))
     return recall, recall_tries.add_try(library, recall, "try.wav", printed, original_print_id=None)
+
+
+def print_reference(library: Library, project_id: int, pass_id: int) -> tuple[int, int]:
+    """A reference signal and what came back of it through a pass, still to be measured: their ids. Its file is a tone,
+    for making the real one takes a second."""
+    plan = plan_to_json(plan_reference(48_000))
+    taken = library.files.take_in(io.BytesIO(tone(0.5, hz=226)))
+    with library.writing() as session:
+        file_id = stored_files.record(session, taken, "audio/wav")
+        signal = ReferenceSignal(project_id=project_id, file_id=file_id, plan=plan)
+        session.add(signal)
+        session.flush()
+        reference_id = signal.id
+    came_back = io.BytesIO(tone(0.5, hz=227))
+    return reference_id, references.attach_reference(library, pass_id, reference_id, "back.wav", came_back)
 
 
 def step_id_of(library: Library, pass_id: int, gear_id: int) -> int:

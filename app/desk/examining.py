@@ -23,6 +23,7 @@ from app.signal.figures import (
     identification_from_json,
     match_figures_from_json,
 )
+from app.signal.reference_figures import ReferenceFigures, reference_from_json
 
 Answer = TypeVar("Answer")
 
@@ -53,6 +54,11 @@ def want_matched(session: Session, files: Comparison) -> None:
     """Have a recalled print compared with the original."""
     file_id, other_file_id, source_file_id = files
     want(session, "match", file_id, other_file_id, source_file_id)
+
+
+def want_reference(session: Session, file_id: int, plan: Mapping[str, Any]) -> None:
+    """Have a printed reference signal measured; `plan` says what it holds, as JSON."""
+    want(session, "reference", file_id, wanted=plan)
 
 
 def want(
@@ -94,6 +100,11 @@ def read_matched(
 ) -> dict[Comparison, Examined[MatchFigures]]:
     rows = _newest(session, "match", [files[0] for files in comparisons])
     return {files: _examined(rows.get(files), match_figures_from_json) for files in comparisons}
+
+
+def read_references(session: Session, file_ids: Sequence[int]) -> dict[int, Examined[ReferenceFigures]]:
+    rows = _newest(session, "reference", file_ids)
+    return {file_id: _examined(rows.get((file_id, None, None)), reference_from_json) for file_id in file_ids}
 
 
 def claim(library: Library) -> Examination | None:

@@ -21,8 +21,10 @@ from app.desk.photos import add_photo
 from app.desk.prints import attach_print
 from app.desk.recall_tries import add_try
 from app.desk.recalls import list_recalls
+from app.desk.references import ReferenceEntry, attach_reference, make_reference, read_signal
 from app.desk.session_log import SourceLog, read_session_log
 from app.desk.sources import edit_source, read_source
+from app.desk.stored_files import path_of
 from app.library import Library
 from app.signal import modelled_gear as gear
 from app.signal import synthesis
@@ -41,6 +43,7 @@ _GRADIENTS = {"omni": 0.0, "wide cardioid": 0.3, "cardioid": 0.5, "hypercardioid
 _ROOM_FULL_AT_MM = 800.0
 _NEUTRAL_PREAMP_DB = 30.0
 _LINE_INPUT_GAIN_DB = 20.0
+REFERENCE_DBFS = "-18"
 TRY_S = 10.0
 TRIED_AT = "Large dynamic microphone"
 TRIES: tuple[tuple[str, Mapping[str, float]], ...] = (
@@ -69,7 +72,9 @@ def bring_in_source(library: Library, source: SourceLog, planned: PlannedSource)
         if jotting.has_picture:
             _add_picture(library, sheet)
         for line in list_recalls(library, sheet.pass_id):
-            _try_it(library, line.recall_id, read_pass(library, sheet.pass_id), jotting, played)
+            printed = read_pass(library, sheet.pass_id)
+            _try_it(library, line.recall_id, printed, jotting, played)
+            _send_a_reference(library, line.recall_id, printed, jotting)
 
 
 def render(
@@ -104,6 +109,17 @@ def _try_it(library: Library, recall_id: int, sheet: PassSheet, jotting: Jotting
         original = next(item for item in sheet.prints if item.step_id == step.step_id)
         name = f"recall of pass {sheet.number} try {number} INVENTED.wav"
         add_try(library, recall_id, name, _wav(print_), original_print_id=original.print_id, note=note)
+
+
+def _send_a_reference(library: Library, recall_id: int, sheet: PassSheet, jotting: Jotting) -> None:
+    """A reference signal, printed with the keeper, and again through the recall with the treble not yet right."""
+    reference_id = make_reference(library, sheet.project_id, ReferenceEntry(level=REFERENCE_DBFS))
+    sent, _ = soundfile.read(path_of(library, read_signal(library, reference_id).sha256))
+    for words, turned, at in (("", {}, None), ("recall of ", TRIES[1][1], recall_id)):
+        rendered = render(_turned(sheet, turned), jotting, sent, seed=0 if at is None else 5)
+        print_ = next(print_ for step, print_ in rendered if step.gear_name == TRIED_AT)
+        name = f"reference signal through {words}pass {sheet.number} INVENTED.wav"
+        attach_reference(library, sheet.pass_id, reference_id, name, _wav(print_), recall_id=at)
 
 
 def _turned(sheet: PassSheet, turned: Mapping[str, float]) -> PassSheet:

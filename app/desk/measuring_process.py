@@ -151,9 +151,19 @@ def _matched(library: Library, waiting: Examination) -> dict[str, Any]:
     return to_json(match(original, recalled, source, features_folder=library.features))
 
 
+def _reference(library: Library, waiting: Examination) -> dict[str, Any]:
+    from app.signal.reference_figures import reference_to_json
+    from app.signal.reference_measure import measure_reference
+    from app.signal.reference_plan import plan_from_json
+
+    plan = plan_from_json(waiting.wanted)
+    return reference_to_json(measure_reference(_path(library, waiting.file_id), plan))
+
+
 EXAMINING: dict[str, Callable[[Library, Examination], dict[str, Any]]] = {
     "identify": _identified,
     "match": _matched,
+    "reference": _reference,
 }
 """How each kind of examination is answered, as the document of its answer."""
 

@@ -6,6 +6,7 @@ rate and clock would have it.
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import BinaryIO
 
 import numpy as np
 import soundfile
@@ -91,10 +92,10 @@ def read_excerpt(source: Path, plan: ReferencePlan) -> Excerpt | None:
     return Excerpt(samples, 20 * float(np.log10(peak)) if peak > 0 else None)
 
 
-def write_reference_signal(path: Path, plan: ReferencePlan, source: Path | None = None) -> None:
+def write_reference_signal(to: Path | BinaryIO, plan: ReferencePlan, source: Path | None = None) -> None:
     """A mono WAV of 24 bits. Raises what `read_excerpt` raises, and OSError."""
     excerpt = None if source is None else read_excerpt(source, plan)
-    soundfile.write(path, reference_signal(plan, excerpt), plan.sample_rate, format="WAV", subtype="PCM_24")
+    soundfile.write(to, reference_signal(plan, excerpt), plan.sample_rate, format="WAV", subtype="PCM_24")
 
 
 def _fades(time_s: Signal, length_s: float, in_s: float, out_s: float) -> Signal:

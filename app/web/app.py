@@ -44,6 +44,7 @@ from app.web import (
     recall,
     recall_tries,
     recalls,
+    references,
     session_log,
     sources,
 )
@@ -76,6 +77,7 @@ ROUTERS = (
     knobs,
     recall_tries,
     recalls,
+    references,
     session_log,
     bundles,
     ears,

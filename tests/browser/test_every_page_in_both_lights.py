@@ -52,6 +52,11 @@ PAGES = (
     "/passes/5/recall",
     "/passes/5/recalls",
     "/passes/5/knobs",
+    "/passes/5/reference",
+    "/recalls/1/reference",
+    "/projects/1/reference",
+    "/references/1/delete",
+    "/reference-prints/1/delete",
     "/recalls/1",
     "/recalls/1?only=differences",
     "/recalls/1/delete",
@@ -109,7 +114,7 @@ HOSTILE = (
     "/find?q=" + "W" * 200,
 )
 NOT_PAGES = re.compile(
-    r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|tries|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$|^/drafts/\{draft_id\}(/line)?$|^/next$|^/pair|^/events$"
+    r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|tries|found|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$|^/drafts/\{draft_id\}(/line)?$|^/next$|^/pair|^/events$"
 )
 """Files, answers to a page's script, and parts of pages."""
 
