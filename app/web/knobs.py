@@ -30,16 +30,20 @@ class EffectLine:
 
 @dataclass(frozen=True)
 class KnobsPage(Page):
+    """`not_enough` gives each reason and the controls in words."""
+
     template: ClassVar[str] = "knobs/knobs.html"
 
     knobs: KnobsSheet
     effects: tuple[EffectLine, ...]
+    not_enough: tuple[tuple[str, tuple[str, ...]], ...]
 
 
 @router.get("/passes/{pass_id}/knobs")
 def show_knobs(request: Request, library: LibraryDep, pass_id: RowId, of: RowId | None = None) -> Response:
     knobs = read_knobs(library, pass_id, of)
-    return show(request, KnobsPage(knobs, tuple(_line(knobs, effect) for effect in knobs.effects.known)))
+    effects = tuple(_line(knobs, effect) for effect in knobs.effects.known)
+    return show(request, KnobsPage(knobs, effects, _not_enough(knobs)))
 
 
 def _line(knobs: KnobsSheet, effect: ControlEffect) -> EffectLine:
@@ -51,3 +55,16 @@ def _line(knobs: KnobsSheet, effect: ControlEffect) -> EffectLine:
     ]
     wide, narrow = (knob_effect(name, bands, width=width) if bands else None for width in (1080, PHONE_WIDTH))
     return EffectLine(name, knobs.readings(effect), effect, wide, narrow)
+
+
+def _not_enough(knobs: KnobsSheet) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """By reason, the controls of which it holds. Controls that were moved together stay together."""
+    alone: dict[str, list[str]] = {}
+    together = []
+    for entry in knobs.effects.not_enough:
+        names = [knobs.name(control) for control in entry.controls]
+        if len(names) == 1:
+            alone.setdefault(entry.reason, []).extend(names)
+        else:
+            together.append((entry.reason, tuple(names)))
+    return (*together, *((reason, tuple(names)) for reason, names in alone.items()))
