@@ -12,7 +12,7 @@ from fastapi.responses import HTMLResponse, Response, StreamingResponse
 from markupsafe import Markup, escape
 
 from app.desk.devices import CODE_LIFE_S, DeviceLine
-from app.desk.refusals import Refusal
+from app.desk.refusals import NotThere, Refusal
 from app.web.board import Board
 from app.web.context import RowId
 from app.web.forms import SentForm, words
@@ -66,10 +66,8 @@ def open_a_code(request: Request) -> Response:
 
 @router.post("/devices/{device_id}/name")
 def rename(request: Request, form: SentForm, device_id: RowId) -> Response:
-    network = _network(request)
     try:
-        if network is not None:
-            network.devices.rename(device_id, words(form, f"name-{device_id}"))
+        _served(request).devices.rename(device_id, words(form, f"name-{device_id}"))
     except Refusal as refusal:
         return show(request, _page(request, None, refusal.sentences), status_code=422)
     return go_to("/devices")
@@ -77,9 +75,7 @@ def rename(request: Request, form: SentForm, device_id: RowId) -> Response:
 
 @router.post("/devices/{device_id}/revoke")
 def revoke(request: Request, device_id: RowId) -> Response:
-    network = _network(request)
-    if network is not None:
-        network.devices.revoke(device_id)
+    _served(request).devices.revoke(device_id)
     return go_to("/devices")
 
 
@@ -140,6 +136,14 @@ def own_addresses() -> list[str]:
 
 def _network(request: Request) -> Network | None:
     network: Network | None = request.app.state.network
+    return network
+
+
+def _served(request: Request) -> Network:
+    """Raises NotThere while only this computer is served: then no device is."""
+    network = _network(request)
+    if network is None:
+        raise NotThere("device")
     return network
 
 
