@@ -47,6 +47,10 @@ def form_address(chromium: Browser, app: RunningApp) -> str:
 
 def opened(page: Page, address: str) -> Locator:
     """The amp's gain, once it can be taken hold of."""
+    if page.locator("form[data-draft] .is-changed").count():
+        expect(
+            page.get_by_text("Kept as you type")
+        ).to_be_visible()  # else it may arrive after the page is left
     page.goto(address)
     begin_anew(page)
     gain = control(page, AMP, "Gain")
