@@ -11,6 +11,7 @@ import threading
 import webbrowser
 from collections.abc import Iterator
 from pathlib import Path
+from types import FrameType
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from app.library import Library
 
 HOST = "127.0.0.1"
+STOPPED_WITHIN_S = 3
 EVERYWHERE = "0.0.0.0"
 
 commands = typer.Typer(
@@ -216,15 +218,21 @@ def _serve(
             print(f"Dialback is at {address}  (library: {folder}; stop with Ctrl-C)", flush=True)
             if open_browser:
                 threading.Timer(0.3, webbrowser.open, [address]).start()
+            app = create_app(library, settings, lan=lan)
             config = uvicorn.Config(
-                create_app(library, settings, lan=lan),
-                log_level="warning",
-                server_header=False,
-                timeout_graceful_shutdown=1,  # pages listen for as long as they are open
+                app, log_level="warning", server_header=False, timeout_graceful_shutdown=STOPPED_WITHIN_S
             )
+
+            class Server(uvicorn.Server):
+                """Ends the streams that pages listen to before it waits for what is under way."""
+
+                def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+                    app.state.board.close()
+                    super().handle_exit(sig, frame)
+
             signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends as by Ctrl-C, tidily
             try:
-                uvicorn.Server(config).run(sockets=[listening])
+                Server(config).run(sockets=[listening])
             except KeyboardInterrupt:
                 print("Stopped.")
             finally:

@@ -29,6 +29,12 @@ class Board:
         if loop is not None and not loop.is_closed():
             loop.call_soon_threadsafe(self._put, json.dumps({"path": path, "by": by}))
 
+    def close(self) -> None:
+        """End every stream, as before the server stops: it waits for what is under way."""
+        loop = self._loop
+        if loop is not None and not loop.is_closed():
+            loop.call_soon_threadsafe(self._end)
+
     async def listen(self, may_go_on: Callable[[], bool] = lambda: True) -> AsyncIterator[str]:
         """The stream of one page, until it may not go on. A page that is too slow to keep up is let go: it comes back
         by itself and looks at everything anew."""
@@ -44,10 +50,16 @@ class Board:
                     said = f"event: changed\ndata: {await asyncio.wait_for(queue.get(), HEARTBEAT_S)}\n\n"
                 except TimeoutError:
                     said = ": still here\n\n"
-                if may_go_on():
+                if may_go_on() and queue in self._listeners:
                     yield said
         finally:
             self._listeners.discard(queue)
+
+    def _end(self) -> None:
+        for queue in list(self._listeners):
+            self._listeners.discard(queue)
+            if queue.empty():
+                queue.put_nowait("")
 
     def _put(self, said: str) -> None:
         for queue in list(self._listeners):

@@ -39,6 +39,8 @@ class Watch:
     def console(self, message: ConsoleMessage) -> None:
         if message.type != "error":
             return
+        if message.location.get("url") == f"{self.address}/events" and "net::ERR_" in message.text:
+            return  # an open page listens again and again for a Dialback that was stopped
         told = re.search(r"status of (\d+) |^Response Status Error Code (\d+) ", message.text)
         if told and int(told[1] or told[2]) in self.expected:
             return

@@ -57,3 +57,15 @@ def test_a_page_that_may_not_go_on_hears_no_more() -> None:
 
 def test_telling_nobody_is_no_fault() -> None:
     Board().tell("/passes/1")
+
+
+def test_every_stream_ends_when_the_server_stops() -> None:
+    async def trial() -> list[list[str]]:
+        board = Board()
+        streams = [board.listen(), board.listen()]
+        for stream in streams:
+            await anext(stream)
+        board.close()
+        return [[said async for said in stream] for stream in streams]
+
+    assert asyncio.run(trial()) == [[], []]
