@@ -20,6 +20,15 @@ function progressOf(form) {
   return { box, bar: box.querySelector("progress"), words: box.querySelector("[role=status]") };
 }
 
+// The answer's address comes without the place on the page, so the form says it.
+function lookAt(address, place) {
+  const there = new URL(address);
+  if (place) there.hash = place;
+  const isHere = there.pathname === window.location.pathname && there.search === window.location.search;
+  window.location.assign(there);
+  if (isHere && place) window.location.reload(); // another place on the same page alone would load nothing
+}
+
 function send(form, submitter) {
   const data = new FormData(form, submitter);
   const progress = progressOf(form);
@@ -54,7 +63,7 @@ function send(form, submitter) {
     delete form.dataset.sending;
     const isPage = (request.getResponseHeader("Content-Type") || "").startsWith("text/html");
     if (request.status < 300 && request.responseURL !== target) {
-      window.location.assign(request.responseURL);
+      lookAt(request.responseURL, form.dataset.landsAt);
     } else if ((request.status < 300 || request.status === 422) && isPage) {
       swapPage(request.responseText);
     } else {

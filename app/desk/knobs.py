@@ -115,7 +115,7 @@ def explained(knobs: KnobsSheet, figures: MatchFigures, spread: Spread | None) -
     return (
         f"It sounds as if {knobs.name(found.control)} stood at {at} ({low} to {high}) instead of {show(spec, was)}: that "
         f"would explain {found.share * 100:.0f} % of the difference, as far as {knobs.effects.passes} passes through this "
-        "chain tell."
+        "chain tell. Only controls are weighed here: a microphone that stands elsewhere can sound the same."
     )
 
 
