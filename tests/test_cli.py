@@ -239,7 +239,7 @@ def test_check_finds_nothing_wrong_with_a_whole_library(filled: Library) -> None
     filled.close()
     done = dialback("check", "--library", filled.folder)
     assert (done.returncode, done.stderr) == (0, "")
-    assert "15 files" in done.stdout
+    assert "18 files" in done.stdout
     assert "0 problems" in done.stdout
 
 

@@ -112,7 +112,11 @@ def make_reference(library: Library, project_id: int, entry: ReferenceEntry) -> 
     """Make a reference signal at the project's rate, in a process of its own. Returns its id. Raises Refusal."""
     complaints = Complaints()
     level = read_figure(complaints, "level", entry.level, _decibels, required=True)
-    source_id = int(entry.source) if entry.source.isascii() and entry.source.isdigit() else None
+    source_id = (
+        int(entry.source)
+        if entry.source.isascii() and entry.source.isdigit() and len(entry.source) < 15
+        else None
+    )
     length, start = None, None
     if source_id is not None:
         length = read_figure(complaints, "excerpt", entry.excerpt, _seconds, required=True)

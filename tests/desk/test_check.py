@@ -11,7 +11,7 @@ from app.records import Measurement, StoredFile
 def test_a_whole_library_has_no_problem(filled: Library) -> None:
     report = check_library(filled)
     assert report.problems == ()
-    assert (report.files, report.unused) == (15, 0)
+    assert (report.files, report.unused) == (18, 0)
     assert report.bytes == sum(path.stat().st_size for path in filled.files.folder.glob("??/*"))
 
 
@@ -77,8 +77,8 @@ def test_what_a_deleted_project_leaves_is_tidied_away(filled: Library, session: 
     projects.delete_project(filled, session.project)
     report = check_library(filled)
     assert report.problems == ()
-    assert report.unused == 12
-    assert tidy(filled) == 12
+    assert report.unused == 15
+    assert tidy(filled) == 15
     after = check_library(filled)
     assert (after.files, after.unused, after.problems) == (3, 0, ())
     with filled.reading() as reading:
@@ -103,4 +103,4 @@ def test_a_file_that_came_in_but_whose_row_did_not_is_tidied_away(filled: Librar
     assert tidy(filled) == 1
     assert not filled.files.path(stray.sha256).exists()
     with filled.reading() as reading:
-        assert reading.query(StoredFile).count() == 15
+        assert reading.query(StoredFile).count() == 18

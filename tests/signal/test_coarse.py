@@ -7,13 +7,14 @@ from numpy.typing import NDArray
 from app.signal.bands import band_mids_hz
 from app.signal.coarse import candidates
 from app.signal.features import Features
+from app.signal.frames import BandFrames, coded
 
 MIDS = np.array(band_mids_hz(48000))
 Frames = NDArray[np.float64]
 
 
 def _features(energies: Frames) -> Features:
-    return Features(48000, len(energies) * 1920, MIDS, energies.astype(np.float32))
+    return Features(48000, len(energies) * 1920, MIDS, BandFrames(coded(energies.astype(np.float32))))
 
 
 def _playing(frames: int, seed: int) -> Frames:
