@@ -80,7 +80,7 @@ def make_aligned_copies(library: Library, pass_ids: Sequence[int], options: Copy
     with library.reading() as session:
         sheet = read_pass_sheets(session, col(Pass.id) == pass_ids[0])[0]
     (zip_name,) = copy_names.names("{project} {source}", [_words(sheet, "", "", "")], " aligned.zip")
-    return AlignedCopies(zip_name, tuple(order.name for order in orders), _with_first(first, chunks))
+    return AlignedCopies(zip_name, tuple(order.name for order in orders), with_first(first, chunks))
 
 
 def _orders(library: Library, pass_ids: Sequence[int], options: CopyOptions) -> list[CopyOrder]:
@@ -204,6 +204,6 @@ class CopyingFailed(Exception):
     """The zip broke off; the person's download must fail with it."""
 
 
-def _with_first(first: bytes, rest: Iterator[bytes]) -> Iterator[bytes]:
+def with_first(first: bytes, rest: Iterator[bytes]) -> Iterator[bytes]:
     yield first
     yield from rest

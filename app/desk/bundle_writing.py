@@ -13,7 +13,7 @@ from typing import IO, Literal
 from sqlmodel import col
 
 from app.desk import copy_names
-from app.desk.aligned_copies import CopyOptions, make_aligned_copies
+from app.desk.aligned_copies import CopyOptions, make_aligned_copies, with_first
 from app.desk.bundle_document import Document, schema_json, to_json
 from app.desk.bundle_merge import agree
 from app.desk.bundle_rows import read_document
@@ -127,12 +127,7 @@ def write_bundle(
     where a print cannot be copied aligned. What both sides agree on from now on is kept at the end."""
     chunks = _written(library, contents, pages, unit)
     first = next(chunks)
-    return _with_first(first, chunks)
-
-
-def _with_first(first: bytes, rest: Iterator[bytes]) -> Iterator[bytes]:
-    yield first
-    yield from rest
+    return with_first(first, chunks)
 
 
 def _written(

@@ -14,6 +14,7 @@ from app.desk.find import passes_with_words
 from app.desk.gear import ShelfLine, list_gear
 from app.desk.refusals import Complaints
 from app.desk.typed_figures import read_figure
+from app.desk.wording import number_in
 from app.library import Library
 from app.records import (
     ChainStep,
@@ -143,7 +144,7 @@ def find_passes(
         facts = (*said, *_facts(complaints, entry.controls))
         meant = [_meaning(session, fact) for fact in facts]
         wanted = [*_wanted(complaints, entry, unit), *(item.condition for item in meant if item.controls)]
-        like = _whole_number(entry.like)
+        like = number_in(entry.like)
         complaints.refuse_if_any()
         unknown = tuple(item.fact.text for item in meant if not item.controls)
         if unknown:
@@ -201,7 +202,7 @@ def _is_named(words: Sequence[str], name: str, gear_name: str) -> bool:
 
 def _wanted(complaints: Complaints, entry: FactsEntry, unit: LengthUnit) -> list[ColumnElement[bool]]:
     wanted: list[ColumnElement[bool]] = []
-    gear = _whole_number(entry.gear)
+    gear = number_in(entry.gear)
     if gear is not None:
         wanted.append(_in_chain(col(ChainStep.gear_id) == gear))
     nearest = _distance(complaints, "nearest", entry.nearest, unit)
@@ -222,7 +223,7 @@ def _wanted(complaints: Complaints, entry: FactsEntry, unit: LengthUnit) -> list
     if tag := entry.tag.strip():
         tagged = select(col(PassTag.pass_id)).where(func.lower(col(PassTag.tag)) == tag.lower())
         wanted.append(col(Pass.id).in_(tagged))
-    rating = _whole_number(entry.rating)
+    rating = number_in(entry.rating)
     if rating is not None:
         wanted.append(col(Pass.rating) >= rating)
     since, until = _day(complaints, "since", entry.since), _day(complaints, "until", entry.until)
@@ -348,10 +349,6 @@ def _name_of(session: Session, pass_id: int) -> str:
     )
     row = session.execute(named).first()
     return "" if row is None else f"pass {row.number} of {row.name}"
-
-
-def _whole_number(text: str) -> int | None:
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 15 else None
 
 
 def _distance(complaints: Complaints, at: str, text: str, unit: LengthUnit) -> float | None:

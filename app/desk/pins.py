@@ -11,6 +11,7 @@ from app.desk.pass_sheets import read_pass_sheets
 from app.desk.photos import read_photo
 from app.desk.refusals import Complaints, NotThere
 from app.desk.typed_figures import read_figure
+from app.desk.wording import number_in
 from app.library import Library
 from app.records import Pass, Photo, PhotoPin
 from app.trade.readings import read_number
@@ -93,7 +94,7 @@ def put_pin(library: Library, photo_id: int, entry: PinEntry) -> None:
     gear, _, key = entry.control.partition(":")
     with library.writing() as session:
         known = _controls_of(session, photo)
-        gear_id = int(gear) if gear.isascii() and gear.isdigit() and len(gear) < 15 else 0
+        gear_id = number_in(gear) or 0
         if (gear_id, key) not in known:
             complaints.add("control", "Choose the control that is to be seen here.")
         complaints.refuse_if_any()

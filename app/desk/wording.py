@@ -41,6 +41,11 @@ def notes(complaints: Complaints, field: str, label: str, text: str) -> str:
     return kept
 
 
+def number_in(text: str) -> int | None:
+    """A row's id or a place in a list, as the page itself wrote it; anything else is None."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 15 else None
+
+
 def file_name(text: str) -> str:
     """The last part of a path as some computer wrote it, to be shown only: files are kept by their hash."""
     kept = printable(text.replace("\n", " ").replace("\t", " ")).replace("\\", "/").split("/")[-1].strip()

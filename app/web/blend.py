@@ -12,12 +12,13 @@ from app.desk.auditions import want_auditions
 from app.desk.blends import BlendSheet
 from app.desk.listening import HeardPrint, read_listening
 from app.desk.refusals import Refusal
+from app.desk.wording import number_in
 from app.drawings.spectra import Curve, spectra
 from app.drawings.svg import Drawing
 from app.library import Library
 from app.signal.blend_figures import BlendSetting, Sum
 from app.web.context import LibraryDep, MeasuringDep, RowId
-from app.web.forms import SentForm, number_in, words
+from app.web.forms import SentForm, words
 from app.web.listening import LaneChoice, source_strip
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 

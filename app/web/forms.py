@@ -10,6 +10,7 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
 
 from app.desk.refusals import Refusal
+from app.desk.wording import number_in
 
 FIELDS_LIMIT = 10_000
 _KEY = re.compile(r"[A-Za-z0-9-]{8,64}", re.ASCII)
@@ -46,11 +47,6 @@ def key_of(form: FormData) -> str:
 
 def whole_number(form: FormData, name: str) -> int | None:
     return number_in(words(form, name))
-
-
-def number_in(text: str) -> int | None:
-    """A row's id or a place in a list, as the page itself wrote it; anything else is None."""
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 15 else None
 
 
 def gather(sentences: dict[str, list[str]], refusal: Refusal) -> None:

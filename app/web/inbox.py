@@ -10,8 +10,9 @@ from app.desk import filing
 from app.desk import inbox as desk
 from app.desk.inbox import ArrivalLine, InboxSheet, Offer, SourceChoice
 from app.desk.projects import read_project
+from app.desk.wording import number_in
 from app.web.context import FoldersDep, LibraryDep, MeasuringDep, RowId
-from app.web.forms import SentForm, number_in, whole_number
+from app.web.forms import SentForm, whole_number
 from app.web.pages import Page, go_to, show
 
 router = APIRouter()

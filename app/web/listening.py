@@ -14,11 +14,12 @@ from app.desk.blind import BlindSheet, TestSheet
 from app.desk.listening import HeardLane, Listening, lane_id
 from app.desk.refusals import Refusal
 from app.desk.sources import read_source
+from app.desk.wording import number_in
 from app.drawings.strip import strip
 from app.drawings.svg import Drawing
 from app.library import Library
 from app.web.context import LibraryDep, MeasuringDep, PassIds, RowId, Seconds
-from app.web.forms import SentForm, number_in, words
+from app.web.forms import SentForm, words
 from app.web.pages import FOR_GOOD, NOTHING, Page, go_to, show
 
 router = APIRouter()

@@ -26,11 +26,12 @@ from app.desk.projects import SourceLine, read_project
 from app.desk.refusals import EditedMeanwhile, Refusal
 from app.desk.sources import SourceSheet, current_source, read_source
 from app.desk.track_names import TrackName, names_of_next
+from app.desk.wording import number_in
 from app.library import Library
 from app.trade.distances import LengthUnit
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
-from app.web.forms import SentForm, entry_from, number_in, whole_number, words
+from app.web.forms import SentForm, entry_from, whole_number, words
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 
 router = APIRouter()

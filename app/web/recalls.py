@@ -16,11 +16,12 @@ from app.desk.recall_tries import TriesSheet, last_verdicts, read_tries
 from app.desk.recalls import RecallLine, RecallSheet
 from app.desk.refusals import Refusal
 from app.desk.try_drawings import TryDrawings, draw_tries
+from app.desk.wording import number_in
 from app.library import Library
 from app.trade.distances import LengthUnit
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, RowId, UnitDep
-from app.web.forms import SentForm, number_in, whole_number, words
+from app.web.forms import SentForm, whole_number, words
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 
 router = APIRouter()
