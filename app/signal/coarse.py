@@ -7,12 +7,12 @@ filters and compression leave the pattern standing.
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.fft
 from numpy.typing import NDArray
 
 from app.signal.features import Features
 from app.signal.parabola import parabola_peak
 from app.signal.spectrum import FRAMES_PER_S
+from app.signal.transforms import fast_length, irfft, rfft
 
 LOWEST_HZ, HIGHEST_HZ = 75.0, 10500.0
 RANGE_DB = 60.0
@@ -47,7 +47,7 @@ def candidates(source: Features, taken: Features, most: int = 6) -> list[Candida
         return []
     shared_mids = source.mids_hz[: min(len(source.mids_hz), len(taken.mids_hz))]
     bands = np.flatnonzero((shared_mids > LOWEST_HZ) & (shared_mids < HIGHEST_HZ))
-    size = scipy.fft.next_fast_len(count_a + count_b, real=True)
+    size = fast_length(count_a + count_b)
     summed = np.zeros(size // 2 + 1, dtype=np.complex64)
     energy_a, energy_b = np.zeros(count_a), np.zeros(count_b)
     at_once = BANDS_AT_ONCE if size <= LONG_FRAMES else 1
@@ -56,19 +56,19 @@ def candidates(source: Features, taken: Features, most: int = 6) -> list[Candida
         a, b = (_changes(_levels(one, bands, group)) for one in (source, taken))
         energy_a += np.einsum("ij,ij->j", a, a)
         energy_b += np.einsum("ij,ij->j", b, b)
-        spectra = scipy.fft.rfft(a, size, axis=1)
+        spectra = rfft(a, size)
         np.conj(spectra, out=spectra)
-        spectra *= scipy.fft.rfft(b, size, axis=1)
+        spectra *= rfft(b, size)
         summed += spectra.sum(axis=0)
         del a, b, spectra
-    together = scipy.fft.irfft(summed, size)
+    together = irfft(summed, size)
     del summed
     lags = np.arange(-(count_a - 1), count_b, dtype=np.int32)
     loud = taken.frames.summed()
     loud = (loud > loud.max() * 10 ** (LOUD_DB / 10)).astype(np.float32)
     summed_a, summed_b, summed_loud = (_sums(one) for one in (energy_a, energy_b, loud))
     del energy_a, energy_b, loud
-    score, explained = np.empty(len(lags)), np.empty(len(lags), dtype=np.float32)
+    score, explained = np.empty(len(lags), dtype=np.float32), np.empty(len(lags), dtype=np.float32)
     usable = np.empty(len(lags), dtype=bool)
     longest = min(count_a, count_b)
     need = min(SHORTEST_OVERLAP_S * FRAMES_PER_S, 0.5 * longest)
@@ -87,7 +87,7 @@ def candidates(source: Features, taken: Features, most: int = 6) -> list[Candida
     np.abs(away, out=away)
     spread = 1.4826 * float(np.median(away, overwrite_input=True)) + 1e-9
     del away
-    score /= spread
+    score /= np.float32(spread)
     return _peaks(lags, score, explained, most)
 
 
@@ -121,7 +121,7 @@ def _overlap(summed: NDArray[np.float64], other: int, lags: NDArray[np.int32]) -
 
 
 def _peaks(
-    lags: NDArray[np.int32], score: NDArray[np.float64], explained: NDArray[np.float32], most: int
+    lags: NDArray[np.int32], score: NDArray[np.float32], explained: NDArray[np.float32], most: int
 ) -> list[Candidate]:
     inner = np.flatnonzero((score[1:-1] >= score[:-2]) & (score[1:-1] > score[2:])) + 1
     far = np.minimum(np.abs(lags[inner]) / FRAMES_PER_S, FAR_S) / FAR_S

@@ -3,6 +3,8 @@
 import hashlib
 import os
 import tempfile
+from collections import deque
+from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,9 +14,11 @@ from numpy.typing import NDArray
 
 from app.signal.figures import ALGORITHM_VERSION
 from app.signal.frames import BandFrames, Codes, coded
-from app.signal.reading import Sound
+from app.signal.reading import Samples, Sound
 from app.signal.rows import Rows
-from app.signal.spectrum import FRAMES_PER_S, HOPS_PER_BLOCK, ShortTimeSpectrum, hop_samples
+from app.signal.spectrum import FRAMES_PER_S, HOPS_PER_BLOCK, Frames, hop_samples
+
+WORKERS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,26 +60,31 @@ def read_features(path: Path, folder: Path | None) -> Features:
 
 
 def compute_features(path: Path) -> Features:
-    with Sound(path) as sound:
-        hop = hop_samples(sound.sample_rate)
-        meters = [ShortTimeSpectrum(sound.sample_rate) for _ in range(sound.channels)]
-        codes = Rows(np.uint16, sound.frames // hop + 2, len(meters[0].mids))
-        with ThreadPoolExecutor(1) as other:
-            pending: Future[Codes] | None = None
-            for _, block in sound.blocks(HOPS_PER_BLOCK * hop):
-                channels = np.pad(block.T, ((0, 0), (0, -len(block) % hop)))
-                if pending is not None:
-                    codes.add(pending.result())
-                pending = other.submit(_coded, meters, channels)
-            if pending is not None:
-                codes.add(pending.result())
-        codes.add(_coded(meters, np.zeros((sound.channels, hop), dtype=np.float32)))
-        frames = BandFrames(codes.all)
-        return features_of(sound.sample_rate, sound.frames, meters[0].mids, frames)
+    with Sound(path) as sound, ThreadPoolExecutor(WORKERS) as workers:
+        meter = Frames(sound.sample_rate)
+        codes = Rows(np.uint16, sound.frames // meter.hop + 2, len(meter.mids))
+        pending: deque[Future[Codes]] = deque()
+        for piece in _overlapping(sound, meter.hop):
+            pending.append(workers.submit(_coded, meter, piece))
+            if len(pending) > WORKERS:
+                codes.add(pending.popleft().result())
+        for coming in pending:
+            codes.add(coming.result())
+        return features_of(sound.sample_rate, sound.frames, meter.mids, BandFrames(codes.all))
 
 
-def _coded(meters: list[ShortTimeSpectrum], channels: NDArray[np.float32]) -> Codes:
-    results = [meter.feed(samples)[0] for meter, samples in zip(meters, channels, strict=True)]
+def _overlapping(sound: Sound, hop: int) -> Iterator[Samples]:
+    """Whole hops of every channel, with one of silence before and after all; each piece begins with the last's last."""
+    last = np.zeros((sound.channels, hop), dtype=np.float32)
+    for _, block in sound.blocks(HOPS_PER_BLOCK * hop):
+        piece = np.concatenate((last, np.pad(block.T, ((0, 0), (0, -len(block) % hop)))), axis=1)
+        last = piece[:, -hop:]
+        yield piece
+    yield np.concatenate((last, np.zeros_like(last)), axis=1)
+
+
+def _coded(meter: Frames, channels: Samples) -> Codes:
+    results = [meter.energies(meter.spectra(samples)) for samples in channels]
     return coded(np.asarray(np.mean(results, axis=0), dtype=np.float32))
 
 

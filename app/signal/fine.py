@@ -8,11 +8,11 @@ out frequencies that the chain does not pass or buries in products of its own.
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.fft
 from numpy.typing import NDArray
 
 from app.signal.parabola import parabola_peak
 from app.signal.segments import Segments
+from app.signal.transforms import fast_length, irfft
 
 LARGEST_DRIFT_PPM = 300.0
 LOWEST_HZ = 30.0
@@ -79,7 +79,7 @@ def _coherent_weights(segments: Segments, shifts: NDArray[np.float64]) -> tuple[
 
 def _coherence(segments: Segments, shifts: NDArray[np.float64], caution: float) -> NDArray[np.float64]:
     """Magnitude-squared coherence over frequency, less `caution` times what chance alone would show."""
-    mean = _turned(segments.cross, shifts, segments.size).mean(axis=0)
+    mean = _mean_turned(segments, shifts)
     width = max(3, segments.size // 800)
     power = _smooth(segments.source_power * segments.print_power, width) + 1e-30
     coherence = _smooth(np.abs(mean) ** 2, width) / power
@@ -87,11 +87,11 @@ def _coherence(segments: Segments, shifts: NDArray[np.float64], caution: float) 
     return np.clip((coherence - caution * chance) / np.maximum(1 - chance, 1e-3), 1e-4, 0.98)
 
 
-def _turned(cross: NDArray[np.complex64], shifts: NDArray[np.float64], size: int) -> NDArray[np.complex64]:
-    """Cross-spectra with each stretch moved earlier by its shift, in samples."""
-    if float(np.abs(shifts).max()) < 1e-6:
-        return cross
-    return np.asarray(cross * _phasors(shifts, cross.shape[1], size), dtype=np.complex64)
+def _mean_turned(segments: Segments, shifts: NDArray[np.float64]) -> NDArray[np.complex64]:
+    """The mean of the cross-spectra, each stretch moved earlier by its shift, in samples."""
+    phasors = _phasors(shifts, segments.cross.shape[1], segments.size)
+    total = np.einsum("ij,ij->j", segments.cross, phasors)
+    return np.asarray(total / np.float32(len(shifts)), dtype=np.complex64)
 
 
 def _phasors(shifts: NDArray[np.float64], bins: int, size: int) -> NDArray[np.complex64]:
@@ -125,18 +125,18 @@ def _search_drift(
         drifts = around + np.arange(-FINE_STEPS, FINE_STEPS + 1) * step
         if abs(around) < 6 * step:
             drifts = np.append(drifts, 0.0)
-    size = 4 * scipy.fft.next_fast_len(bins, real=True)
+    size = 4 * fast_length(bins)
     weighted = segments.cross[:, :bins] * weights[:bins]
     cross = weighted * _phasors(drifts[0] * times - base, bins, segments.size)
     turn = _phasors(step * times, bins, segments.size)
     summed = np.empty((len(drifts), bins), dtype=np.complex64)
     for index in range(len(drifts)):
         if index and abs(drifts[index] - drifts[index - 1] - step) > 1e-3 * step:
-            cross = _turned(weighted, drifts[index] * times - base, segments.size)
+            cross = weighted * _phasors(drifts[index] * times - base, bins, segments.size)
         elif index:
             cross *= turn
         np.sum(cross, axis=0, out=summed[index])
-    curves = np.abs(scipy.fft.irfft(summed, size, axis=1))
+    curves = np.abs(irfft(summed, size))
     reach = int(np.ceil(segments.radius * size / segments.size))
     scores = np.maximum(curves[:, : reach + 1].max(axis=1), curves[:, -reach:].max(axis=1))
     scores[np.abs(drifts) < 1e-12] *= NO_DRIFT_FAVOUR
@@ -184,8 +184,8 @@ def _judge(
     coherence: float,
 ) -> FineFit:
     near = round(0.001 * segments.rate)
-    spectrum = _turned(segments.cross, drift * times - base, segments.size).mean(axis=0) * weights
-    full = scipy.fft.irfft(spectrum, segments.size)
+    spectrum = _mean_turned(segments, drift * times - base) * weights
+    full = irfft(spectrum, segments.size)
     together = np.concatenate((full[-segments.radius :], full[: segments.radius + 1]))
     index = int(np.argmax(np.abs(together)))
     lag, height = exact_peak(spectrum, segments.size, index - segments.radius)
@@ -239,8 +239,8 @@ def null_depth_db(segments: Segments) -> tuple[float, float]:
     The delay (in samples, returned second) is that of the highest plain correlation, not of the arrival.
     """
     base = segments.base - segments.base.mean()
-    spectrum = _turned(segments.cross, -base, segments.size).mean(axis=0)
-    full = scipy.fft.irfft(spectrum, segments.size)
+    spectrum = _mean_turned(segments, -base)
+    full = irfft(spectrum, segments.size)
     together = np.concatenate((full[-segments.radius :], full[: segments.radius + 1]))
     lag, height = exact_peak(spectrum, segments.size, int(np.argmax(np.abs(together))) - segments.radius)
     first, second = segments.energies

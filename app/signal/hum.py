@@ -16,12 +16,12 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import scipy.fft
 from numpy.typing import NDArray
 
 from app.signal.figures import Hum
 from app.signal.parabola import parabola_peak
 from app.signal.reading import Samples
+from app.signal.transforms import fast_length, fft, irfft, rfft
 
 SHORTEST_S, CHUNK_S = 2.0, 16.0
 QUIET_CHUNKS = 8
@@ -122,18 +122,18 @@ class HumSearch:
         if len(self._quiet) > QUIET_CHUNKS:
             self._quiet.remove(max(self._quiet, key=lambda pair: pair[0]))
 
-    def finish(self) -> Hum | None:
+    def hum(self) -> Hum | None:
         """The hum found, or None; its level is the power sum of the lines found, AES17 scale."""
         if not self._quiet:
             return None
-        chunks = []
-        for _, samples in self._quiet:
-            spectrum = scipy.fft.rfft(samples)
-            chunks += [
-                _Chunk(spectrum, loop / self._rate) for loop in _loops(spectrum, len(samples), self._rate)
-            ]
-        found = [hum for mains in MAINS_HZ if (hum := self._hum(chunks, mains)) is not None]
+        chunks = [chunk for _, samples in self._quiet for chunk in self._chunks(samples)]
+        found = [hum for mains_hz in MAINS_HZ if (hum := self._hum(chunks, mains_hz)) is not None]
         return max(found, key=lambda hum: (hum.confidence, hum.level_dbfs), default=None)
+
+    def _chunks(self, samples: Samples) -> list[_Chunk]:
+        spectrum = rfft(samples, len(samples))
+        loops = _loops(spectrum, len(samples), self._rate)
+        return [_Chunk(spectrum, loop / self._rate) for loop in loops]
 
     def _hum(self, chunks: list[_Chunk], mains_hz: float) -> Hum | None:
         bin_hz, length_s = self._rate / self._length, self._length / self._rate
@@ -204,11 +204,12 @@ def _loops(spectrum: Complex, count: int, rate: float) -> list[float]:
         low, high = (round(edge * count / rate) for edge in (hz - reach, hz + reach))
         music_only[low : high + 1] = 0
     ringing = round(WINDOW_S * rate)
-    music = scipy.fft.irfft(music_only, count)[ringing:-ringing]
+    music = irfft(music_only, count)[ringing:-ringing]
     held = len(music)
     lags = np.arange(round(LOOP_S * rate), held // 2)
-    padded = scipy.fft.rfft(music, scipy.fft.next_fast_len(held + held // 2, real=True))
-    products = scipy.fft.irfft(padded.real**2 + padded.imag**2)[: held // 2 + 1]
+    size = fast_length(held + held // 2)
+    padded = rfft(music, size)
+    products = irfft(padded.real**2 + padded.imag**2, size)[: held // 2 + 1]
     energy = np.concatenate(([0.0], np.cumsum(music * music, dtype=np.float64)))
     likeness = products[lags] / np.sqrt(energy[held - lags] * (energy[-1] - energy[lags]) + 1e-20)
     best = float(likeness.max())
@@ -239,11 +240,11 @@ def _bands(chunk: _Chunk, bin_hz: float, centres_hz: NDArray[Any]) -> _Bands:
         parts = parts * (1 - np.exp(-2j * np.pi * chunk.loop_s * bin_hz * around))
     step_s = 1 / (2 * half * bin_hz)
     edge = math.ceil(WINDOW_S / 2 / step_s)
-    values = scipy.fft.ifft(scipy.fft.ifftshift(parts, axes=1), axis=1)
+    values = np.fft.ifft(np.fft.ifftshift(parts, axes=1))
     values = values[:, edge + math.ceil(chunk.loop_s / step_s) : -edge].astype(np.complex64)
     power = values.real**2 + values.imag**2
     weights = 1 / (power + _quarter(power) + SMALLEST)
-    spectra = scipy.fft.fftshift(scipy.fft.fft(weights * values, TURNS, axis=1), axes=1)
+    spectra = np.fft.fftshift(fft(weights * values, TURNS), axes=1)
     explained = (spectra.real**2 + spectra.imag**2) / (
         (weights**2 * power).sum(axis=1, keepdims=True) + SMALLEST
     )
@@ -257,11 +258,14 @@ def _quarter(values: NDArray[Any]) -> NDArray[Any]:
 
 
 def _read(bands: _Bands, hz: NDArray[Any]) -> NDArray[np.float64]:
-    """(3, K): power, share and ratio of the line at each `hz`; nan where a loop hides it.
+    """(3, K): power, share and ratio of the line at each `hz`; nan where a loop hides it or leaves too little to see it.
 
     The value of a line is estimated by windows that are far off it counting little (iterated reweighting).
     """
     count = bands.values.shape[1]
+    alone_hz = max(ALONE_HZ, 1.5 / (count * bands.step_s)) if count else math.inf
+    if alone_hz >= NEIGHBOURHOOD_HZ:
+        return np.full((3, len(hz)), np.nan)
     at = np.arange(count) * bands.step_s
     values = bands.values * np.exp(-2j * np.pi * (hz - bands.centres_hz)[:, None] * at).astype(np.complex64)
     off = values.real**2 + values.imag**2
@@ -276,7 +280,7 @@ def _read(bands: _Bands, hz: NDArray[Any]) -> NDArray[np.float64]:
     reach = NEAR * np.abs(value)
     agreeing, *by_chance = ((np.abs(values - turn * value) < reach).mean(axis=1) for turn in (1, 1j, -1, -1j))
     away_hz = np.linspace(-NEIGHBOURHOOD_HZ, NEIGHBOURHOOD_HZ, 401)
-    away_hz = away_hz[np.abs(away_hz) > max(ALONE_HZ, 1.5 / (count * bands.step_s))]
+    away_hz = away_hz[np.abs(away_hz) > alone_hz]
     others = bands.at(hz[:, None] + away_hz).max(axis=1)
     ratio_db = 10 * np.log10(bands.at(hz[:, None])[:, 0] / (others + SMALLEST) + 1e-9)
     left = 2 * np.abs(np.sin(np.pi * hz * bands.loop_s)) if bands.loop_s else np.ones(len(hz))

@@ -94,11 +94,13 @@ def measure_loudness(energies: NDArray[np.floating], weights: NDArray[np.float64
     """The meters from K-weighted mean squares of 10 ms steps, shape (steps, channels)."""
     power = energies @ weights
     momentary = _sliding_mean(power, MOMENTARY_STEPS)
+    integrated, max_momentary = _integrated(momentary[::GATING_HOP_STEPS]), _highest(momentary)
+    del momentary  # as large as all the rest for a long file
     short_term = _sliding_mean(power, SHORT_TERM_STEPS)
     return Loudness(
-        integrated_lufs=_integrated(momentary[::GATING_HOP_STEPS]),
+        integrated_lufs=integrated,
         range_lu=_range(short_term[::GATING_HOP_STEPS]),
-        max_momentary_lufs=_highest(momentary),
+        max_momentary_lufs=max_momentary,
         max_short_term_lufs=_highest(short_term),
     )
 
@@ -107,7 +109,10 @@ def short_term_lufs(energies: NDArray[np.floating], weights: NDArray[np.float64]
     """Short-term loudness for every window start, 10 ms apart; -inf in silence."""
     power = _sliding_mean(energies @ weights, SHORT_TERM_STEPS)
     with np.errstate(divide="ignore"):
-        return -0.691 + 10 * np.log10(power)
+        levels = np.log10(power, out=power)
+    levels *= 10
+    levels -= 0.691
+    return levels
 
 
 def _lufs(power: float) -> float:
@@ -121,8 +126,12 @@ def _power(lufs: float) -> float:
 def _sliding_mean(power: NDArray[np.float64], width: int) -> NDArray[np.float64]:
     if len(power) < width:
         return np.empty(0)
-    summed = np.concatenate(([0.0], np.cumsum(power)))
-    return np.asarray(np.maximum(summed[width:] - summed[:-width], 0.0) / width, dtype=np.float64)
+    summed = np.zeros(len(power) + 1)
+    np.cumsum(power, out=summed[1:])
+    mean = summed[width:] - summed[:-width]
+    np.maximum(mean, 0.0, out=mean)
+    mean /= width
+    return mean
 
 
 def _integrated(blocks: NDArray[np.float64]) -> float | None:

@@ -123,7 +123,7 @@ def _compared(
     null_db, apart = _null(first, second)
     if apart is not None and abs(apart - delay_s) < RADIUS_S:
         delay_s = apart
-    hums = [one.found.hum for one in (first, second)]
+    hums = [one.found.quiet.hum() for one in (first, second)]
     return MatchFigures(
         verdict=None,
         level_difference_db=level,

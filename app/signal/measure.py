@@ -1,6 +1,7 @@
 """Everything there is to know about a print, from its file and, where there is one, its source's."""
 
 import math
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -37,17 +38,21 @@ def measure_print(
     """
     found = survey(path)
     notes = list(found.notes)
+    level = _level(found, notes)
+    noise_floor_dbfs, overview = _noise_floor(found.powers), _overview(found)
+    found = found.without_steps()
     alignment: AlignmentFigures | None = None
     dropouts = found.dropouts
     late_s: float | None = None
     early_s: float | None = None
-    if source is not None:
-        aligned = align(path, found, source, features_folder)
-        alignment = aligned.figures
-        notes += aligned.notes
-        dropouts, late_s, early_s = _beside_source(found, source, aligned)
-        del aligned  # the source's features are large for a long file
-    level = _level(found, notes)
+    with ThreadPoolExecutor(1) as other:
+        hum = other.submit(found.quiet.hum)
+        if source is not None:
+            aligned = align(path, found, source, features_folder)
+            alignment = aligned.figures
+            notes += aligned.notes
+            dropouts, late_s, early_s = _beside_source(found, source, aligned)
+            del aligned  # the source's features are large for a long file
     silent = found.sample_peak <= 10 ** (SILENT_DBFS / 20)
     note = shortness_note(found.band_mids, found.file.duration_s)
     if note:
@@ -64,13 +69,13 @@ def measure_print(
             silent=silent,
             clipped_runs=found.clipped,
             dropouts=dropouts,
-            hum=found.hum,
-            noise_floor_dbfs=_noise_floor(found.powers),
+            hum=hum.result(),
+            noise_floor_dbfs=noise_floor_dbfs,
             starts_late_s=late_s,
             ends_early_s=early_s,
         ),
         alignment=alignment,
-        overview=_overview(found),
+        overview=overview,
         notes=tuple(notes),
     )
 

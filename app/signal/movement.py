@@ -8,11 +8,11 @@ and the arrival is the middle of the path.
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.fft
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from app.signal.segments import Stretch
+from app.signal.transforms import fast_length, irfft, rfft
 
 WINDOW_S = 0.04
 REACH_S = 0.006
@@ -49,7 +49,7 @@ def follow(stretches: list[Stretch], lags: NDArray[np.float64], rate: int) -> Mo
     if len(starts) < 4:
         return None
     hann = np.hanning(window + 2)[1:-1].astype(np.float32)
-    size = scipy.fft.next_fast_len(window + 2 * reach, real=True)
+    size = fast_length(window + 2 * reach)
     curves, loud = [], []
     for stretch, lag in zip(stretches, lags.tolist(), strict=True):
         first = radius + round(lag) - reach
@@ -57,14 +57,14 @@ def follow(stretches: list[Stretch], lags: NDArray[np.float64], rate: int) -> Mo
             continue
         a = sliding_window_view(stretch.source, window)[starts] * hann
         b = sliding_window_view(stretch.taken[first : first + length + 2 * reach], window + 2 * reach)[starts]
-        spectrum_a, spectrum_b = scipy.fft.rfft(a, size, axis=1), scipy.fft.rfft(b, size, axis=1)
+        spectrum_a, spectrum_b = rfft(a, size), rfft(b, size)
         cross = np.conj(spectrum_a) * spectrum_b
         magnitude = np.abs(spectrum_a) * np.abs(spectrum_b)
         floor = 1e-2 * magnitude.max(axis=1, keepdims=True) + 1e-20
         cross *= (magnitude + floor) ** -0.6
         lowest = int(np.ceil(60 * size / rate))
         cross[:, :lowest] = 0
-        curve = scipy.fft.irfft(cross, size, axis=1)[:, : 2 * reach + 1]
+        curve = irfft(cross, size)[:, : 2 * reach + 1]
         curve /= np.abs(cross).sum(axis=1, keepdims=True) * (2 / size) + 1e-20
         curves.append(curve)
         loud.append(np.einsum("ij,ij->i", a, a))

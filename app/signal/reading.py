@@ -15,6 +15,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from app.signal.figures import FileFigures
+from app.signal.pcm24 import Pcm24
 
 Samples = NDArray[np.float32]
 
@@ -50,10 +51,11 @@ class Sound:
         self.subtype: str = self._file.subtype
         if self.format == "RF64" and self._raw is not None:
             self.format = "BW64"
+        self._pcm24: Pcm24 | None = None
         if self.frames <= 0:
             self.close()
             raise _empty(path)
-        self._note_missing_audio()
+        self._look_at_the_header()
 
     def __enter__(self) -> Self:
         return self
@@ -67,6 +69,8 @@ class Sound:
         self._file.close()
         if self._raw is not None:
             self._raw.close()
+        if self._pcm24 is not None:
+            self._pcm24.close()
 
     def figures(self) -> FileFigures:
         return FileFigures(
@@ -83,8 +87,7 @@ class Sound:
         out = np.zeros((frames, self.channels), dtype=np.float32)
         first, last = max(start, 0), min(start + frames, self.frames)
         if last > first:
-            self._file.seek(first)
-            self._read_into(out[first - start : last - start])
+            self._read_into(first, out[first - start : last - start])
         return out
 
     def blocks(self, block_frames: int) -> Iterator[tuple[int, Samples]]:
@@ -96,10 +99,9 @@ class Sound:
         _keep_freed_memory()
         buffer = np.empty((block_frames, self.channels), dtype=np.float32)
         start = 0
-        self._file.seek(0)
         while start < self.frames:
             wanted = min(block_frames, self.frames - start)
-            got = self._read_into(buffer[:wanted])
+            got = self._read_into(start, buffer[:wanted])
             if got < wanted:
                 self._ends_early(start + got)
             if got:
@@ -107,15 +109,20 @@ class Sound:
                 yield start, buffer[:got]
             start += wanted
 
-    def _read_into(self, out: Samples) -> int:
+    def _read_into(self, start: int, out: Samples) -> int:
         """Fills `out`, returns how many frames were good; a damaged stream is read up to the damage."""
-        position = self._file.tell()
+        if self._pcm24 is not None:
+            got = self._pcm24.read_into(start, out)
+            out[got:] = 0
+            return got
         try:
+            if self._file.tell() != start:
+                self._file.seek(start)
             return len(self._file.read(out=out))
         except soundfile.LibsndfileError:
             done = 0
             try:
-                self._file.seek(position)
+                self._file.seek(start)
                 while done < len(out):
                     got = len(self._file.read(out=out[done : done + _PIECE_FRAMES]))
                     if got == 0:
@@ -147,8 +154,22 @@ class Sound:
             f"first at {at_s:.3f} s. Export it again from the DAW, or as 24-bit."
         )
 
-    def _note_missing_audio(self) -> None:
-        promised = _promised_frames(self.path, self.channels * _SAMPLE_BYTES.get(self.subtype, 0))
+    def _look_at_the_header(self) -> None:
+        """Notes audio that was promised and is not there; finds where 24-bit samples begin."""
+        frame_bytes = self.channels * _SAMPLE_BYTES.get(self.subtype, 0)
+        if frame_bytes == 0:
+            return
+        with self.path.open("rb") as file:
+            head = file.read(12)
+            if head[:4] in (b"RIFF", b"RF64", b"BW64") and head[8:] == b"WAVE":
+                offset, size = _wav_data(file)
+                promised = None if size is None else size // frame_bytes
+                if offset is not None and self.subtype == "PCM_24":
+                    self._pcm24 = Pcm24(self.path, offset, self.channels)
+            elif head[:4] == b"FORM":
+                promised = _promised_aiff_frames(file)
+            else:
+                promised = None
         if promised is not None and promised > self.frames:
             self.notes.append(_shorter_than_promised(promised, self.frames, self.sample_rate))
 
@@ -229,20 +250,8 @@ def _shorter_than_promised(promised: int, held: int, sample_rate: int) -> str:
     )
 
 
-def _promised_frames(path: Path, frame_bytes: int) -> int | None:
-    """How many frames a WAV, RF64 or AIFF header promises; None when it does not say."""
-    if frame_bytes == 0:
-        return None
-    with path.open("rb") as file:
-        head = file.read(12)
-        if head[:4] in (b"RIFF", b"RF64", b"BW64") and head[8:] == b"WAVE":
-            return _promised_wav_frames(file, frame_bytes)
-        if head[:4] == b"FORM":
-            return _promised_aiff_frames(file)
-    return None
-
-
-def _promised_wav_frames(file: io.BufferedReader, frame_bytes: int) -> int | None:
+def _wav_data(file: io.BufferedReader) -> tuple[int | None, int | None]:
+    """Where a WAV or RF64 file's samples begin, and how many bytes of them its header promises, as far as it says."""
     long_data_bytes: int | None = None
     while len(chunk := file.read(8)) == 8:
         size = int.from_bytes(chunk[4:], "little")
@@ -250,12 +259,10 @@ def _promised_wav_frames(file: io.BufferedReader, frame_bytes: int) -> int | Non
             body = file.read(size + size % 2)
             long_data_bytes = int.from_bytes(body[8:16], "little")
         elif chunk[:4] == b"data":
-            if size == 0xFFFFFFFF:
-                return None if long_data_bytes is None else long_data_bytes // frame_bytes
-            return size // frame_bytes
+            return file.tell(), long_data_bytes if size == 0xFFFFFFFF else size
         else:
             file.seek(size + size % 2, io.SEEK_CUR)
-    return None
+    return None, None
 
 
 def _promised_aiff_frames(file: io.BufferedReader) -> int | None:

@@ -1,7 +1,8 @@
 """Rows that arrive a few at a time and in the end make one array.
 
-What a header says of a file's length is a good guess and no promise, so the room begins as large as it suggests, but
-no larger than an hour needs, and grows. (A list of the parts would lie scattered among the arrays that come and go.)
+What a header says of a file's length is a good guess and no promise: the room begins as large as it suggests, within
+reason, and grows. Room that is never filled takes no memory. (A list of the parts would take as much again when
+joined, and lie scattered among the arrays that come and go.)
 """
 
 from typing import Generic, TypeVar
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 
 Kind = TypeVar("Kind", bound=np.generic)
 
-MOST_ROOM_AT_FIRST = 360_000
+MOST_ROOM_AT_FIRST = 2_000_000
 GROWTH = 1.25
 
 

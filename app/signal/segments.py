@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-import scipy.fft
 import soxr
 from numpy.typing import NDArray
 
 from app.signal.features import Features
 from app.signal.reading import Samples, Sound
 from app.signal.spectrum import FRAMES_PER_S
+from app.signal.transforms import fast_length, irfft, rfft
 
 SEGMENT_S = 0.68
 COUNT = 36
@@ -47,7 +47,7 @@ class Segments:
 
     def correlate(self, weights: NDArray[np.float32]) -> NDArray[np.float32]:
         """Weighted correlations, (M, 2·radius + 1), lag -radius first."""
-        full = scipy.fft.irfft(self.cross * weights, self.size, axis=1)
+        full = irfft(self.cross * weights, self.size)
         return np.concatenate((full[:, -self.radius :], full[:, : self.radius + 1]), axis=1)
 
 
@@ -148,7 +148,7 @@ def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
     """Windows and transforms the stretches."""
     length, reach = len(stretches[0].source), len(stretches[0].taken)
     radius = (reach - length) // 2
-    size = scipy.fft.next_fast_len(reach, real=True)
+    size = fast_length(reach)
     fade = max(1, round(_FADE * length))
     window = np.ones(length, dtype=np.float32)
     window[:fade] = 0.5 - 0.5 * np.cos(np.pi * np.arange(fade) / fade)
@@ -161,17 +161,21 @@ def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
         b = np.abs(b)
     a -= a.mean(axis=1, keepdims=True)
     b -= b.mean(axis=1, keepdims=True)
-    spectrum_a = scipy.fft.rfft(a * window, size, axis=1)
-    spectrum_b = scipy.fft.rfft(b, size, axis=1)
     gains_a, gains_b = _levelled(a), _levelled(b)
-    spectrum_a *= gains_a
-    spectrum_b *= gains_b
     energies = (
         float((gains_a[:, 0] ** 2 * (a * a @ window)).mean()),
         float((gains_b[:, 0] ** 2 * (b[:, radius : radius + length] ** 2 @ window)).mean()),
     )
+    a *= window
+    cross, taken = rfft(a, size), rfft(b, size)
+    del a, b
+    cross *= gains_a
+    taken *= gains_b
+    source_power, print_power = _mean_power(cross), _mean_power(taken)
+    np.conj(cross, out=cross)
+    cross *= taken
+    del taken
     turns = np.arange(size // 2 + 1) * (2 * np.pi * radius / size)
-    cross = np.conj(spectrum_a) * spectrum_b
     cross *= np.exp(1j * turns).astype(np.complex64)
     return Segments(
         rate=rate,
@@ -180,11 +184,17 @@ def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
         times_s=np.array([stretch.time_s for stretch in stretches]),
         base=np.array([stretch.base for stretch in stretches]),
         cross=cross,
-        source_power=(spectrum_a.real**2 + spectrum_a.imag**2).mean(axis=0),
-        print_power=(spectrum_b.real**2 + spectrum_b.imag**2).mean(axis=0),
-        cross_power=(cross.real**2 + cross.imag**2).mean(axis=0),
+        source_power=source_power,
+        print_power=print_power,
+        cross_power=_mean_power(cross),
         energies=energies,
     )
+
+
+def _mean_power(spectra: NDArray[np.complex64]) -> NDArray[np.float32]:
+    power = spectra.real**2
+    power += spectra.imag**2
+    return np.asarray(power.mean(axis=0), dtype=np.float32)
 
 
 def _levelled(samples: Samples) -> Samples:

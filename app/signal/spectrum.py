@@ -5,13 +5,13 @@ energies of all frames add up to the energy of the signal, whatever its shape in
 """
 
 import numpy as np
-import scipy.fft
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from app.signal.bands import band_matrix, band_mids_hz
 from app.signal.reading import Samples
 from app.signal.third_octaves import edges_hz
+from app.signal.transforms import irfft, rfft, scaled_rfft
 
 FRAMES_PER_S = 25
 HOPS_PER_BLOCK = 96
@@ -26,24 +26,40 @@ def hop_samples(sample_rate: int) -> int:
     return max(2, round(sample_rate / FRAMES_PER_S))
 
 
-class ShortTimeSpectrum:
-    """Third-octave energies of one channel over time, and the signal below 1.2 kHz at `low_rate`."""
+class Frames:
+    """Spectra of frames that begin at every hop, and their third-octave energies. It keeps nothing of what it is given."""
 
     def __init__(self, sample_rate: int) -> None:
         self.hop = hop_samples(sample_rate)
         self.mids = band_mids_hz(sample_rate)
-        self.frame_rate = sample_rate / self.hop
-        bin_hz = sample_rate / (2 * self.hop)
-        self.low_rate = 2 * LOW_BINS * bin_hz
-        self._bands = band_matrix(self.mids, self.hop + 1, bin_hz)
+        self.bin_hz = sample_rate / (2 * self.hop)
+        self._bands = band_matrix(self.mids, self.hop + 1, self.bin_hz)
         self._window = np.sin((np.arange(2 * self.hop) + 0.5) * np.pi / (2 * self.hop)).astype(np.float32)
+
+    def spectra(self, samples: Samples) -> NDArray[np.complex64]:
+        """(hops - 1, bins) of whole hops of samples, divided by the frame's length."""
+        frames = sliding_window_view(samples, 2 * self.hop)[:: self.hop] * self._window
+        return np.asarray(scaled_rfft(frames), dtype=np.complex64)
+
+    def energies(self, spectra: NDArray[np.complex64]) -> NDArray[np.float32]:
+        """Mean squares, (frames, bands)."""
+        power = spectra.real**2
+        power += spectra.imag**2
+        return np.asarray((power @ self._bands) * np.float32(4))
+
+
+class ShortTimeSpectrum:
+    """Third-octave energies of one channel over time, and the signal below 1.2 kHz at `low_rate`."""
+
+    def __init__(self, sample_rate: int) -> None:
+        self.frames = Frames(sample_rate)
+        self.low_rate = 2 * LOW_BINS * self.frames.bin_hz
         turn = (np.arange(LOW_BINS + 1) - _TAPER_FROM) / (_TAPER_TO - _TAPER_FROM)
         self._taper = (0.5 + 0.5 * np.cos(np.pi * np.clip(turn, 0, 1))).astype(np.float32)
-        self._taper *= LOW_BINS / self.hop
+        self._taper *= 2 * LOW_BINS
         self._low_window = np.sin((np.arange(2 * LOW_BINS) + 0.5) * np.pi / (2 * LOW_BINS)).astype(np.float32)
-        self._tail = np.zeros(self.hop, dtype=np.float32)
+        self._tail = np.zeros(self.frames.hop, dtype=np.float32)
         self._low_tail = np.zeros(LOW_BINS, dtype=np.float32)
-        self._power = np.zeros(0, dtype=np.float32)
 
     def feed(self, samples: Samples) -> tuple[NDArray[np.float32], Samples]:
         """The next whole hops of samples. Returns (hops, bands) mean squares per frame, and low-rate samples.
@@ -51,19 +67,14 @@ class ShortTimeSpectrum:
         Frame k is centred at sample k·hop; low-rate samples come out one hop late, so the first hop is dropped by
         whoever collects them.
         """
-        joined = np.concatenate((self._tail, samples))
-        self._tail = joined[-self.hop :].copy()
-        frames = sliding_window_view(joined, 2 * self.hop)[:: self.hop] * self._window
-        spectra = scipy.fft.rfft(frames, axis=1, overwrite_x=True)
+        spectra = self.frames.spectra(np.concatenate((self._tail, samples)))
+        self._tail = samples[-self.frames.hop :].copy()
         low = spectra[:, : LOW_BINS + 1] * self._taper[: spectra.shape[1]]
-        parts = scipy.fft.irfft(low, n=2 * LOW_BINS, axis=1) * self._low_window
+        parts = irfft(low, 2 * LOW_BINS) * self._low_window
         parts[1:, :LOW_BINS] += parts[:-1, LOW_BINS:]
         parts[0, :LOW_BINS] += self._low_tail
         self._low_tail = parts[-1, LOW_BINS:].copy()
-        power = spectra.real**2
-        power += spectra.imag**2
-        energies = (power @ self._bands) * np.float32(2 / (2 * self.hop) / self.hop)
-        return energies, parts[:, :LOW_BINS].reshape(-1)
+        return self.frames.energies(spectra), parts[:, :LOW_BINS].reshape(-1)
 
 
 class LowSpectrum:
@@ -84,7 +95,7 @@ class LowSpectrum:
             return
         frames = sliding_window_view(joined, LOW_FFT)[::half]
         self._pending = joined[len(frames) * half :].copy()
-        spectra = scipy.fft.rfft(frames * self._window, axis=1, overwrite_x=True)
+        spectra = rfft(frames * self._window, LOW_FFT)
         power = (spectra.real**2 + spectra.imag**2) @ self._bands
         self.energy += power.sum(axis=0, dtype=np.float64) * (2 / LOW_FFT)
 

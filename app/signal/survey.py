@@ -1,11 +1,12 @@
 """One pass over a file, block by block, that gathers everything figures are made of.
 
 Blocks are four seconds; memory grows only by the few values kept per 10 ms and per 40 ms. Two threads share a block:
-one reads and does the levels, the other the spectra and the faults.
+one reads and does levels and clipping, the other spectra and dropouts.
 """
 
+from collections import deque
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 
 from app.signal.clipping import MARGIN, FlatTops, flat_tops, flatness, may_clip, really_clipped
 from app.signal.dropouts import MARGIN_S, RepeatSearch, held_runs, is_torn
-from app.signal.figures import ClippedRun, Dropout, FileFigures, Hum
+from app.signal.figures import ClippedRun, Dropout, FileFigures
 from app.signal.frames import BandFrames, coded
 from app.signal.holes import HoleSearch
 from app.signal.hum import HumSearch
@@ -25,6 +26,7 @@ from app.signal.true_peak import TruePeak
 
 LOWEST_RATE = 8000
 MOST_RUNS = 1000
+BLOCKS_WAITING = 2
 MOST_TOPS = 500_000
 
 
@@ -52,8 +54,14 @@ class Survey:
     clipped: tuple[ClippedRun, ...]
     clipped_count: int
     dropouts: tuple[Dropout, ...]
-    hum: Hum | None
+    quiet: HumSearch
+    """What hum is looked for in: the quietest stretches."""
     notes: tuple[str, ...]
+
+    def without_steps(self) -> "Survey":
+        """The same without what there is of every 10 ms, which is large for a long file."""
+        none = np.empty(0, dtype=np.float32)
+        return replace(self, energies=np.empty((0, 0), np.float32), powers=none, lows=none, highs=none)
 
 
 def survey(path: Path) -> Survey:
@@ -69,22 +77,21 @@ def survey(path: Path) -> Survey:
 
 def _survey(sound: Sound) -> Survey:
     hop = hop_samples(sound.sample_rate)
-    levels, spectra = _Levels(sound), _Spectra(sound)
+    levels, spectra, dropouts = _Levels(sound), _Spectra(sound), _Dropouts(sound.sample_rate)
     with ThreadPoolExecutor(1) as other:
-        pending: Future[None] | None = None
+        pending: deque[Future[None]] = deque()
         for start, block in sound.blocks(HOPS_PER_BLOCK * hop):
             channels = np.ascontiguousarray(block.T)
             if channels.base is not None:
                 channels = channels.copy()
-            steps = levels.feed(channels)
-            if pending is not None:
-                pending.result()
-            pending = other.submit(_rest, levels, spectra, start, channels, steps)
-        if pending is not None:
-            pending.result()
+            levels.feed(start, channels)
+            pending.append(other.submit(_rest, spectra, dropouts, start, channels))
+            if len(pending) > BLOCKS_WAITING:
+                pending.popleft().result()
+        for waiting in pending:
+            waiting.result()
     spectra.finish(sound.frames)
     levels.finish()
-    hum = spectra.hum.finish()
     starts, lengths = levels.clipped()
     at_s = (starts / sound.sample_rate).tolist()
     runs = tuple(ClippedRun(at, length) for at, length in zip(at_s, lengths.tolist(), strict=True))
@@ -103,26 +110,20 @@ def _survey(sound: Sound) -> Survey:
         frames=spectra.frames,
         clipped=runs[:MOST_RUNS],
         clipped_count=len(runs),
-        dropouts=tuple(sorted(levels.dropouts(), key=lambda dropout: dropout.at_s)),
-        hum=hum,
+        dropouts=tuple(sorted(dropouts.found(), key=lambda dropout: dropout.at_s)),
+        quiet=spectra.quiet,
         notes=tuple(sound.notes),
     )
 
 
-def _rest(
-    levels: "_Levels",
-    spectra: "_Spectra",
-    start: int,
-    channels: Samples,
-    steps: tuple[Samples, Samples, Samples],
-) -> None:
-    """What the second thread does while the first reads on: spectra and faults."""
+def _rest(spectra: "_Spectra", dropouts: "_Dropouts", start: int, channels: Samples) -> None:
+    """What the second thread does while the first reads on."""
     spectra.feed(channels)
-    levels.find_faults(start, channels, *steps)
+    dropouts.feed(start, channels)
 
 
 class _Levels:
-    """Loudness, peaks, clipping and dropouts."""
+    """Loudness, peaks and clipping."""
 
     def __init__(self, sound: Sound) -> None:
         rate = sound.sample_rate
@@ -131,10 +132,6 @@ class _Levels:
         self._k_weighted = [KWeightedEnergy(rate) for _ in range(sound.channels)]
         self._true_peaks = [TruePeak(rate) for _ in range(sound.channels)]
         self._tolerance = flatness(sound.subtype)
-        self._repeats = RepeatSearch(rate)
-        self._holes = HoleSearch(rate)
-        self._margin = round(MARGIN_S * rate)
-        self._tail = np.zeros((sound.channels, 0), dtype=np.float32)
         steps = sound.frames // self._step + 1
         self.energies = Rows(np.float32, steps, sound.channels)
         self.powers, self.lows, self.highs = (Rows(np.float32, steps) for _ in range(3))
@@ -144,11 +141,8 @@ class _Levels:
         self.true_peak = 0.0
         self._tops: list[FlatTops] = []
         self._tops_kept = 0
-        self._gaps: list[Dropout] = []
-        self._held: tuple[int, int, float] | None = None
 
-    def feed(self, channels: Samples) -> tuple[Samples, Samples, Samples]:
-        """Takes a block; returns its 10 ms steps, and the lowest and highest sample of each, per channel."""
+    def feed(self, start: int, channels: Samples) -> None:
         energies = [meter.feed(samples) for meter, samples in zip(self._k_weighted, channels, strict=True)]
         self.energies.add(np.array(energies, dtype=np.float32).T)
         rows = self._rows(channels)
@@ -162,14 +156,7 @@ class _Levels:
         self.sample_peak = max(self.sample_peak, float(highs.max()), -float(lows.min()))
         for meter, samples in zip(self._true_peaks, channels, strict=True):
             meter.feed(samples)
-        return rows, lows, highs
-
-    def find_faults(
-        self, start: int, channels: Samples, rows: Samples, lows: Samples, highs: Samples
-    ) -> None:
-        """Clipping and dropouts of a block whose steps, and their extremes, are known."""
         self._find_clipping(start, channels, rows, lows, highs)
-        self._find_dropouts(start, channels)
 
     def _rows(self, channels: Samples) -> Samples:
         """(channels, steps, samples); the last step of a file is filled up with silence."""
@@ -195,15 +182,6 @@ class _Levels:
                     self._tops.append(FlatTops(tops.starts + start + first, tops.lengths, tops.levels))
                     self._tops_kept += len(tops.starts)
 
-    def _find_dropouts(self, start: int, channels: Samples) -> None:
-        loudest = channels[int(np.argmax(np.abs(channels).max(axis=1)))] if len(channels) > 1 else channels[0]
-        self._repeats.feed(start, loudest)
-        self._holes.feed(start, loudest)
-        for at, length in held_runs(loudest):
-            before, after = loudest[max(0, at - self._margin) : at], loudest[at + length :][: self._margin]
-            if length <= 0.5 * self._rate and is_torn(before, float(loudest[at]), after):
-                self._gaps.append(Dropout((start + at) / self._rate, "gap", length))
-
     def finish(self) -> None:
         self.true_peak = max(meter.finish() for meter in self._true_peaks)
 
@@ -220,7 +198,27 @@ class _Levels:
         order = np.argsort(tops.starts[kept], kind="stable")
         return tops.starts[kept][order], tops.lengths[kept][order]
 
-    def dropouts(self) -> list[Dropout]:
+
+class _Dropouts:
+    """Holes, held values and repeated buffers, in whichever channel is the loudest of a block."""
+
+    def __init__(self, sample_rate: int) -> None:
+        self._rate = sample_rate
+        self._margin = round(MARGIN_S * sample_rate)
+        self._repeats = RepeatSearch(sample_rate)
+        self._holes = HoleSearch(sample_rate)
+        self._gaps: list[Dropout] = []
+
+    def feed(self, start: int, channels: Samples) -> None:
+        loudest = channels[int(np.argmax(np.abs(channels).max(axis=1)))] if len(channels) > 1 else channels[0]
+        self._repeats.feed(start, loudest)
+        self._holes.feed(start, loudest)
+        for at, length in held_runs(loudest):
+            before, after = loudest[max(0, at - self._margin) : at], loudest[at + length :][: self._margin]
+            if length <= 0.5 * self._rate and is_torn(before, float(loudest[at]), after):
+                self._gaps.append(Dropout((start + at) / self._rate, "gap", length))
+
+    def found(self) -> list[Dropout]:
         holes = self._holes.holes
         held = [gap for gap in self._gaps if not any(_overlap(gap, hole, self._rate) for hole in holes)]
         return holes + held + self._repeats.repeats
@@ -236,11 +234,11 @@ class _Spectra:
     def __init__(self, sound: Sound) -> None:
         self._channels = [ShortTimeSpectrum(sound.sample_rate) for _ in range(sound.channels)]
         first = self._channels[0]
-        self.mids = first.mids
-        self._hop = first.hop
-        self._low = LowSpectrum(first.low_rate, first.mids)
+        self.mids = first.frames.mids
+        self._hop = first.frames.hop
+        self._low = LowSpectrum(first.low_rate, self.mids)
         self._low_rate = first.low_rate
-        self.hum = HumSearch(first.low_rate, sound.frames / sound.sample_rate)
+        self.quiet = HumSearch(first.low_rate, sound.frames / sound.sample_rate)
         self._codes = Rows(np.uint16, sound.frames // self._hop + 2, len(self.mids))
         self._total = np.zeros(len(self.mids))
         self._started = False
@@ -261,7 +259,7 @@ class _Spectra:
             low = low[LOW_BINS:]
             self._started = True
         self._low.feed(low)
-        self.hum.feed(low)
+        self.quiet.feed(low)
 
     @property
     def frames(self) -> BandFrames:

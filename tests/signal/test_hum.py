@@ -17,7 +17,7 @@ def _found(low: Low) -> Hum | None:
     search = HumSearch(RATE, len(low) / RATE)
     for start in range(0, len(low), 6400):
         search.feed(low[start : start + 6400])
-    return search.finish()
+    return search.hum()
 
 
 def _hum(seconds: float, hz: float, *levels_db: float) -> Low:
