@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Literal
 
 from sqlalchemy import ColumnElement, Select, func, select
 from sqlalchemy.orm import Session
@@ -14,7 +15,7 @@ from app.desk.examining import Examined
 from app.desk.printing import WaitingPass
 from app.desk.projects import find_project
 from app.library import Library
-from app.records import Arrival, Pass, Print, SourceTrack, WatchedFolder
+from app.records import Arrival, Pass, Print, Recall, SourceTrack, WatchedFolder
 from app.signal.figures import Identification, RankedSource
 
 SHOWN = 50
@@ -55,12 +56,23 @@ class PassChoice:
 
 
 @dataclass(frozen=True)
+class OpenRecall:
+    """A recall that is not finished: what arrives may be a try of it."""
+
+    recall_id: int
+    pass_number: int
+    title: str
+    begun_at: datetime
+
+
+@dataclass(frozen=True)
 class SourceChoice:
-    """A source and its passes, the newest first."""
+    """A source, its passes and the open recalls of them, the newest first."""
 
     source_id: int
     name: str
     passes: tuple[PassChoice, ...]
+    recalls: tuple[OpenRecall, ...] = ()
 
     @property
     def is_new_likelier(self) -> bool:
@@ -85,6 +97,17 @@ class Offer:
     state: str
     reason: str = ""
     source: SourceChoice | None = None
+
+    @property
+    def recalls(self) -> tuple[OpenRecall, ...]:
+        """What one file, recognised as a print of this source, may be a try of."""
+        return self.source.recalls if self.source is not None and len(self.files) == 1 else ()
+
+    @property
+    def likeliest(self) -> Literal["try", "pass", "new"]:
+        if self.recalls:
+            return "try"
+        return "new" if self.source is not None and self.source.is_new_likelier else "pass"
 
 
 @dataclass(frozen=True)
@@ -269,10 +292,32 @@ def _sources(session: Session, project_id: int) -> list[SourceChoice]:
     sources = select(col(SourceTrack.id), col(SourceTrack.name)).where(
         col(SourceTrack.project_id) == project_id
     )
+    recalls = _open_recalls(session, project_id)
     return [
-        SourceChoice(source_id, name, tuple(of_source.get(source_id, ())))
+        SourceChoice(source_id, name, tuple(of_source.get(source_id, ())), tuple(recalls.get(source_id, ())))
         for source_id, name in session.execute(sources.order_by(col(SourceTrack.id)))
     ]
+
+
+def _open_recalls(session: Session, project_id: int) -> dict[int, list[OpenRecall]]:
+    """By source: those of passes that have a print to compare a try with."""
+    printed = select(col(Print.id)).where(col(Print.pass_id) == col(Pass.id)).exists()
+    rows = session.execute(
+        select(col(Pass.source_id), col(Recall.id), col(Pass.number), col(Pass.title), col(Recall.begun_at))
+        .join(Pass, col(Pass.id) == col(Recall.pass_id))
+        .join(SourceTrack, col(SourceTrack.id) == col(Pass.source_id))
+        .where(
+            col(SourceTrack.project_id) == project_id,
+            col(SourceTrack.file_id).is_not(None),
+            col(Recall.finished_at).is_(None),
+            printed,
+        )
+        .order_by(col(Recall.id).desc())
+    )
+    found: dict[int, list[OpenRecall]] = {}
+    for source_id, recall_id, number, title, begun_at in rows:
+        found.setdefault(source_id, []).append(OpenRecall(recall_id, number, title, begun_at))
+    return found
 
 
 def _source_by_file(session: Session, sources: Sequence[SourceChoice]) -> dict[str, SourceChoice]:

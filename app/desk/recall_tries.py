@@ -105,7 +105,7 @@ def add_try(
 
 
 def take_arrival(
-    library: Library, recall_id: int, arrival_id: int, *, original_print_id: int | None, note: str = ""
+    library: Library, recall_id: int, arrival_id: int, *, original_print_id: int | None = None, note: str = ""
 ) -> int:
     """What arrived in the folder that the DAW records into is a try. Returns the try's id."""
     complaints = Complaints()
@@ -206,7 +206,7 @@ def find_try(session: Session, try_id: int) -> RecallTry:
 
 
 def _original_of(session: Session, recall_id: int, print_id: int | None) -> tuple[Print, int]:
-    """The print to compare with, and the source's file. Without a choice, the pass's first."""
+    """The print to compare with, and the source's file. Without a choice, that of the last try, else the pass's first."""
     recall = find_recall(session, recall_id)
     source = session.get_one(SourceTrack, session.get_one(Pass, recall.pass_id).source_id)
     if source.file_id is None:
@@ -214,7 +214,17 @@ def _original_of(session: Session, recall_id: int, print_id: int | None) -> tupl
     prints = session.scalars(
         select(Print).where(col(Print.pass_id) == recall.pass_id).order_by(col(Print.id))
     ).all()
-    chosen = next((item for item in prints if print_id is None or item.id == print_id), None)
+    if print_id is None:
+        last = session.scalar(
+            select(col(RecallTry.original_print_id))
+            .where(col(RecallTry.recall_id) == recall_id)
+            .order_by(col(RecallTry.id).desc())
+            .limit(1)
+        )
+        print_id = (
+            last if any(item.id == last for item in prints) else next((item.id for item in prints), None)
+        )
+    chosen = next((item for item in prints if item.id == print_id), None)
     if chosen is None:
         raise Refusal(
             {"file": NO_ORIGINAL} if not prints else {"original": "Choose the print to compare with."}

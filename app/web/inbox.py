@@ -10,6 +10,7 @@ from app.desk import filing
 from app.desk import inbox as desk
 from app.desk.inbox import ArrivalLine, InboxSheet, Offer, SourceChoice
 from app.desk.projects import read_project
+from app.desk.recall_tries import take_arrival
 from app.desk.wording import number_in
 from app.web.context import FoldersDep, LibraryDep, MeasuringDep, RowId
 from app.web.forms import SentForm, whole_number
@@ -99,8 +100,13 @@ def show_offer(request: Request, library: LibraryDep, arrival_id: RowId) -> Resp
 
 @router.post("/arrivals/{arrival_id}/file")
 def file_arrival(library: LibraryDep, measuring: MeasuringDep, form: SentForm, arrival_id: RowId) -> Response:
-    """Under the pass the form names, else under a new one like the last of the source it names."""
+    """A try of the recall that the form names, or a print of the pass, or of a new pass like the source's last."""
     pass_id, source_id = whole_number(form, "pass_id"), whole_number(form, "source_id")
+    recall_id = whole_number(form, "recall_id")
+    if recall_id is not None:
+        take_arrival(library, recall_id, arrival_id)
+        measuring.wake()
+        return go_to(f"/recalls/{recall_id}#tries")
     if pass_id is not None:
         filing.file_under(library, arrival_id, pass_id)
     else:

@@ -6,7 +6,7 @@ import pytest
 from small_session import SmallSession, attach, bring_in, tone
 from watching import Desk
 
-from app.desk import examining, inbox, printing, prints, referred_files
+from app.desk import examining, inbox, printing, prints, recall_tries, recalls, referred_files
 from app.desk.check import check_library
 from app.desk.pass_sheets import read_pass
 from app.desk.refusals import Refusal
@@ -54,6 +54,28 @@ def test_a_print_is_offered_to_its_sources_newest_pass_without_one(desk: Desk, s
     likely = offer.source.likely_pass
     assert likely is not None
     assert (likely.number, offer.source.is_new_likelier) == (2, False)
+
+
+def test_what_arrives_while_a_recall_is_open_is_offered_as_a_try(desk: Desk, session: SmallSession) -> None:
+    for row in recalls.list_recalls(desk.library, session.passes[2]):
+        recalls.finish(desk.library, row.recall_id, "")
+    recall_id = recalls.begin(desk.library, session.passes[2])
+    desk.put("take.wav", tone(0.4, hz=348))
+    desk.settle()
+    answered(desk, session.bass, 3.0)
+    (offer,) = inbox.read_inbox(desk.library, session.project).offers
+    assert offer.likeliest == "try"
+    assert (offer.recalls[0].recall_id, offer.recalls[0].pass_number) == (recall_id, 3)
+    recall_tries.take_arrival(desk.library, recall_id, offer.arrival_id)
+    (made,) = recall_tries.read_tries(desk.library, recall_id).tries
+    assert (made.file_name, made.original_print_id) == ("take.wav", session.prints[2])
+    assert not inbox.read_inbox(desk.library, session.project).offers
+    recalls.finish(desk.library, recall_id, "")
+    desk.put("more.wav", tone(0.4, hz=349))
+    desk.settle()
+    answered(desk, session.bass, 3.0)
+    (offer,) = inbox.read_inbox(desk.library, session.project).offers
+    assert recall_id not in {recall.recall_id for recall in offer.recalls}
 
 
 def test_a_print_of_none_of_the_sources_says_so(desk: Desk, session: SmallSession) -> None:

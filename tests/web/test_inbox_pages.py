@@ -7,8 +7,9 @@ from small_session import SmallSession, tone
 from starlette.testclient import TestClient
 from watching import Desk
 
-from app.desk import inbox, printing
+from app.desk import inbox, printing, recalls
 from app.desk.pass_sheets import read_pass
+from app.desk.recall_tries import read_tries
 from app.library import Library
 
 
@@ -60,6 +61,18 @@ def test_an_arrival_is_filed_with_one_button(
     twice = filled_client.post(action, data={"pass_id": str(session.passes[1])})
     assert twice.status_code == 422
     assert "filed or left already" in words(page_of(twice), "//main")
+
+
+def test_an_arrival_becomes_a_try_of_an_open_recall_with_one_button(
+    filled: Library, filled_client: TestClient, session: SmallSession
+) -> None:
+    recall_id = recalls.begin(filled, session.passes[0])
+    page = page_of(filled_client.get(f"/arrivals/{session.arrival}"))
+    (button,) = page.xpath(f"//button[@name='recall_id'][@value='{recall_id}']")
+    action = next(button.iterancestors("form")).get("action")
+    answer = filled_client.post(action, data={button.get("name"): button.get("value")})
+    assert answer.headers["location"] == f"/recalls/{recall_id}#tries"
+    assert [one.file_name for one in read_tries(filled, recall_id).tries] == ["take 1.wav"]
 
 
 def test_the_list_is_sent_again_only_when_there_is_news(
