@@ -47,17 +47,30 @@ class FineFit:
 def fit(segments: Segments, *, drifting: bool = True) -> FineFit:
     """The lag and drift at which all stretches together correlate best.
 
-    First over all drifts with the low frequencies, then with all, each time with the weights that the coherence at
-    the best lag so far suggests; a coherence does not depend on the lag, so nothing is presumed. Unless `drifting`,
-    the clocks are taken to agree.
+    First over all drifts with the low frequencies; then, from the best of them and from no drift at all, with all, each
+    time with the weights that the coherence at the best lag so far suggests; a coherence does not depend on the lag, so
+    nothing is presumed. The stretches are most coherent at the true drift. Unless `drifting`, the clocks are taken to agree.
     """
     times = (segments.times_s - segments.times_s.mean()) * segments.rate
     base = segments.base - segments.base.mean()
-    weights = _whitening(segments)
-    drift = _search_drift(segments, weights, times, base, LOW_TOP_HZ, None) if drifting else 0.0
-    for top_hz in (4000.0, TOP_HZ):
+    starts = {0.0}
+    if drifting:
+        starts.add(_search_drift(segments, _whitening(segments), times, base, LOW_TOP_HZ, None))
+    fits = [_refined(segments, start, times, base, drifting=drifting) for start in starts]
+    return max(fits, key=lambda one: one.coherence * (NO_DRIFT_FAVOUR if one.drift == 0 else 1))
+
+
+def _refined(
+    segments: Segments,
+    drift: float,
+    times: NDArray[np.float64],
+    base: NDArray[np.float64],
+    *,
+    drifting: bool,
+) -> FineFit:
+    for top_hz in (4000.0, TOP_HZ) if drifting else ():
         weights, _ = _coherent_weights(segments, drift * times - base)
-        drift = _search_drift(segments, weights, times, base, top_hz, drift) if drifting else 0.0
+        drift = _search_drift(segments, weights, times, base, top_hz, drift)
     weights, coherence = _coherent_weights(segments, drift * times - base)
     return _judge(segments, weights, drift, times, base, coherence)
 
@@ -139,7 +152,8 @@ def _search_drift(
     curves = np.abs(irfft(summed, size))
     reach = int(np.ceil(segments.radius * size / segments.size))
     scores = np.maximum(curves[:, : reach + 1].max(axis=1), curves[:, -reach:].max(axis=1))
-    scores[np.abs(drifts) < 1e-12] *= NO_DRIFT_FAVOUR
+    if around is not None:
+        scores[np.abs(drifts) < 1e-12] *= NO_DRIFT_FAVOUR
     best = int(np.argmax(scores))
     if around is None or not 0 < best < 2 * FINE_STEPS:
         return float(drifts[best])

@@ -15,7 +15,7 @@ from app.signal.features import Features
 from app.signal.figures import Dropout
 from app.signal.fine import FineFit, about_the_line, fit
 from app.signal.reading import Sound
-from app.signal.segments import cross_spectra, mono, read_stretches
+from app.signal.segments import Stretch, cross_spectra, mono, read_stretches
 
 REACH_S = 0.1
 RADIUS_S = 0.15
@@ -27,6 +27,10 @@ MOST_LAGS = 6
 PRICE = 2.5
 """What a change of lag must bring: as much as two and a half stretches that fit instead of not."""
 ABSORBED_SAMPLES = 10.0
+CLOSER_COUNT, CLOSER_LENGTH_S = 48, 0.2
+CLOSER_SPACINGS, CLOSER_LEAST_S = 2.5, 2.5
+"""A change is looked at again in so many short stretches, from so many spacings of the long ones before it, or seconds,
+to as many after it."""
 _LONGEST_LOOK_S = 20.0
 
 
@@ -70,14 +74,45 @@ def find_jumps(
     reach = round(REACH_S * rate)
     sequences = [_sequence(about_the_line(segments, one, reach), segments.times_s, one) for one in fits]
     best = max(sequences, key=lambda sequence: sequence.worth - (sequence.fit is not found))
-    dropouts = []
+    apart_s = float(np.ptp(segments.times_s)) / len(segments.times_s)
+    around_s = max(CLOSER_SPACINGS * apart_s, CLOSER_LEAST_S)
+    plateaus = best.plateaus[:1]
     for before, after in pairwise(best.plateaus):
+        closer = read_stretches(
+            *(source_sound, taken_sound, source, taken, found.delay / rate, RADIUS_S),
+            count=CLOSER_COUNT,
+            length_s=CLOSER_LENGTH_S,
+            between_s=(
+                max(before.first_s, before.last_s - around_s),
+                min(after.last_s, after.first_s + around_s),
+            ),
+        )
+        plateaus[-1:] = _seen_closer(closer, plateaus[-1], after, best.fit, rate)
+    dropouts = []
+    for before, after in pairwise(plateaus):
         change = round(after.lag - before.lag)
         at_s = _place(source_sound, taken_sound, best.fit, before, after)
         dropouts.append(Dropout(at_s, "skip" if change < 0 else "repeat", abs(change)))
     if not dropouts:
         return Jumps(found, ())
     return Jumps(replace(best.fit, delay=best.fit.delay + best.plateaus[0].lag), tuple(dropouts))
+
+
+def _seen_closer(
+    stretches: list[Stretch], before: _Plateau, after: _Plateau, found: FineFit, rate: int
+) -> list[_Plateau]:
+    """Two plateaus from one to the next, by many short stretches about the change; there may be others in between."""
+    if len(stretches) < 2 * LEAST_STRETCHES:
+        return [before, after]
+    segments = cross_spectra(stretches, rate, "wave")
+    near = about_the_line(segments, found, round(REACH_S * rate))
+    first, *between = _sequence(near, segments.times_s, found).plateaus
+    if not between or abs(first.lag - before.lag) >= LEAST_SAMPLES:
+        return [before, after]
+    if abs(between[-1].lag - after.lag) >= LEAST_SAMPLES:
+        return [before, after]
+    last = replace(after, first_s=between[-1].first_s)
+    return [replace(before, last_s=first.last_s), *between[:-1], last]
 
 
 def _sequence(near: NDArray[np.float32], times_s: NDArray[np.float64], found: FineFit) -> _Sequence:

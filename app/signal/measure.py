@@ -26,7 +26,7 @@ from app.signal.survey import Survey, survey
 COLUMNS = 1200
 LOUDNESS_POINTS = 600
 SILENT_DBFS = -90.0
-SAME_PLACE_S = 0.1
+SAME_PLACE_S, SAME_JUMP_S = 0.1, 0.5
 
 
 def measure_print(
@@ -102,7 +102,9 @@ def _beside_source(
 
 
 def _same_place(one: Dropout, other: Dropout) -> bool:
-    return abs(one.at_s - other.at_s) < SAME_PLACE_S
+    """Whether a jump of the delay is a dropout found in the print itself, which tells its place more exactly."""
+    alike = one.kind == other.kind and abs(one.samples - other.samples) <= 2
+    return abs(one.at_s - other.at_s) < (SAME_PLACE_S if not alike else SAME_JUMP_S)
 
 
 def _change(jump: Dropout) -> int:

@@ -76,9 +76,13 @@ def read_stretches(
     *,
     count: int = COUNT,
     length_s: float = SEGMENT_S,
+    between_s: tuple[float, float] | None = None,
 ) -> list[Stretch]:
-    """The loudest stretches, spread over the overlap; none where nothing overlaps."""
+    """The loudest stretches, spread over the overlap, or over what of it lies between two times of the source; none where
+    nothing overlaps."""
     first, last = overlap_s(source, taken, lag_s)
+    if between_s is not None:
+        first, last = max(first, between_s[0]), min(last, between_s[1])
     length_s = min(length_s, last - first)
     if length_s * taken.sample_rate < 64:
         return []
