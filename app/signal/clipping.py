@@ -21,7 +21,8 @@ CORNER_STEPS = 4.0
 CREST_MARGIN = 1.6
 LONG_RUN, LONG_RUN_16_BIT = 6, 16
 LONE_SHARE = 0.25
-SHARED_RUNS = 4
+SHARED_RUNS, SHARED_RUNS_FAR_DOWN = 4, 30
+"""So many share a ceiling; far below the peak (`LONE_SHARE`), where chance has more room, it takes more."""
 MARGIN = 4
 """Samples a caller should give before and after the stretch it asks about."""
 
@@ -98,9 +99,10 @@ def really_clipped(tops: FlatTops, peak: float, tolerance: float) -> NDArray[np.
         return np.asarray(above - np.searchsorted(ranked, tops.levels - within, "left"), dtype=np.int64)
 
     close, wide = alike(2 * tolerance), alike(60 * tolerance)
-    shared = (close >= SHARED_RUNS) & (close >= 0.5 * wide)
+    far_down = tops.levels < LONE_SHARE * peak
+    shared = (close >= np.where(far_down, SHARED_RUNS_FAR_DOWN, SHARED_RUNS)) & (close >= 0.5 * wide)
     coarse = tolerance > 1e-5
-    long = (tops.lengths >= (LONG_RUN_16_BIT if coarse else LONG_RUN)) & (tops.levels >= LONE_SHARE * peak)
+    long = (tops.lengths >= (LONG_RUN_16_BIT if coarse else LONG_RUN)) & ~far_down
     return np.asarray(long | (tops.levels >= peak - 2 * tolerance) | shared, dtype=np.bool_)
 
 
