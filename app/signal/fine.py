@@ -20,7 +20,8 @@ LOW_TOP_HZ, TOP_HZ = 1000.0, 16000.0
 MOST_DRIFTS = 240
 FINE_STEPS = 4
 PHASORS_A_LEAP = 128
-NO_DRIFT_FAVOUR = 1.08
+NO_DRIFT_FAVOUR = 1.03
+SAME_DRIFT = 0.02e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,26 +54,25 @@ def fit(segments: Segments, *, drifting: bool = True) -> FineFit:
     """
     times = (segments.times_s - segments.times_s.mean()) * segments.rate
     base = segments.base - segments.base.mean()
-    starts = {0.0}
+    drifts = {0.0}
     if drifting:
-        starts.add(_search_drift(segments, _whitening(segments), times, base, LOW_TOP_HZ, None))
-    fits = [_refined(segments, start, times, base, drifting=drifting) for start in starts]
+        first = _search_drift(segments, _whitening(segments), times, base, LOW_TOP_HZ, None)
+        refined = [_refined(segments, start, times, base) for start in {0.0, first}]
+        drifts.update(refined if np.ptp(refined) > SAME_DRIFT else refined[:1])
+    fits = []
+    for drift in drifts:
+        weights, coherence = _coherent_weights(segments, drift * times - base)
+        fits.append(_judge(segments, weights, drift, times, base, coherence))
     return max(fits, key=lambda one: one.coherence * (NO_DRIFT_FAVOUR if one.drift == 0 else 1))
 
 
 def _refined(
-    segments: Segments,
-    drift: float,
-    times: NDArray[np.float64],
-    base: NDArray[np.float64],
-    *,
-    drifting: bool,
-) -> FineFit:
-    for top_hz in (4000.0, TOP_HZ) if drifting else ():
+    segments: Segments, drift: float, times: NDArray[np.float64], base: NDArray[np.float64]
+) -> float:
+    for top_hz in (4000.0, TOP_HZ):
         weights, _ = _coherent_weights(segments, drift * times - base)
         drift = _search_drift(segments, weights, times, base, top_hz, drift)
-    weights, coherence = _coherent_weights(segments, drift * times - base)
-    return _judge(segments, weights, drift, times, base, coherence)
+    return drift
 
 
 def _whitening(segments: Segments) -> NDArray[np.float32]:
@@ -136,24 +136,18 @@ def _search_drift(
         drifts = np.arange(-count, count + 1) * step
     else:
         drifts = around + np.arange(-FINE_STEPS, FINE_STEPS + 1) * step
-        if abs(around) < 6 * step:
-            drifts = np.append(drifts, 0.0)
     size = 4 * fast_length(bins)
     weighted = segments.cross[:, :bins] * weights[:bins]
     cross = weighted * _phasors(drifts[0] * times - base, bins, segments.size)
     turn = _phasors(step * times, bins, segments.size)
     summed = np.empty((len(drifts), bins), dtype=np.complex64)
     for index in range(len(drifts)):
-        if index and abs(drifts[index] - drifts[index - 1] - step) > 1e-3 * step:
-            cross = weighted * _phasors(drifts[index] * times - base, bins, segments.size)
-        elif index:
+        if index:
             cross *= turn
         np.sum(cross, axis=0, out=summed[index])
     curves = np.abs(irfft(summed, size))
     reach = int(np.ceil(segments.radius * size / segments.size))
     scores = np.maximum(curves[:, : reach + 1].max(axis=1), curves[:, -reach:].max(axis=1))
-    if around is not None:
-        scores[np.abs(drifts) < 1e-12] *= NO_DRIFT_FAVOUR
     best = int(np.argmax(scores))
     if around is None or not 0 < best < 2 * FINE_STEPS:
         return float(drifts[best])
