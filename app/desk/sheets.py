@@ -6,7 +6,7 @@ people wrote reaches those as JSON and is never read as markup.
 
 import csv
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -15,6 +15,7 @@ from app.desk.ledger import Cell, Ledger, MeasureRow, build_ledger, tenths
 from app.desk.pass_drawings import draw_pass
 from app.desk.pass_sheets import PassSheet, PrintSheet, SettingSheet, StepSheet
 from app.desk.passes import all_readings
+from app.desk.pins import PinLine
 from app.desk.recall import RecallPlan, cautions_of
 from app.desk.session_log import SessionLog, SourceLog
 from app.desk.typesetting import FOLDER, set_pdf
@@ -33,13 +34,20 @@ CHAIN_WIDTH_PX = 860
 PHOTO_WIDTH_MM, PHOTO_HEIGHT_MM = 88, 64
 
 Json = dict[str, Any]
+NO_PINS: Mapping[int, Sequence[PinLine]] = {}
 
 
 def recall_pdf(
-    library: Library, sheet: PassSheet, plan: RecallPlan | None = None, *, unit: LengthUnit = "mm"
+    library: Library,
+    sheet: PassSheet,
+    plan: RecallPlan | None = None,
+    *,
+    to_touch: str = "",
+    pins: Mapping[int, Sequence[PinLine]] = NO_PINS,
+    unit: LengthUnit = "mm",
 ) -> bytes:
     """The recall sheet of a pass, on A4, or on US letter for those who measure in inches; with its cables and levels
-    where these were saved."""
+    where these were saved, what differs from how the gear stands, and the pins of its photos."""
     drawings = draw_pass(sheet, unit=unit, width=CHAIN_WIDTH_PX)
     heading = f"{sheet.source_name}, {sheet.name[:1].lower()}{sheet.name[1:]}"
     document = {
@@ -50,6 +58,9 @@ def recall_pdf(
         "project": sheet.project_title,
         "logged": _moment(sheet.created_at),
         "keepers": _keepers(sheet),
+        "rating": _rated(sheet),
+        "tags": ", ".join(sheet.tags),
+        "to_touch": to_touch,
         "hook_up": sheet.hook_up or "Not noted.",
         "levels": sheet.levels or "Not noted.",
         "notes": sheet.notes,
@@ -64,7 +75,17 @@ def recall_pdf(
             {
                 "path": f"/{photo.sha256[:2]}/{photo.sha256}",
                 "caption": photo.caption,
-                "width_mm": min(PHOTO_WIDTH_MM, PHOTO_HEIGHT_MM * photo.width / photo.height),
+                "width_mm": (width_mm := min(PHOTO_WIDTH_MM, PHOTO_HEIGHT_MM * photo.width / photo.height)),
+                "height_mm": width_mm * photo.height / photo.width,
+                "pins": [
+                    {
+                        "number": str(pin.number),
+                        "x": pin.x,
+                        "y": pin.y,
+                        "words": f"{pin.gear_name}: {pin.control_name} {pin.reading or 'not noted'}",
+                    }
+                    for pin in pins.get(photo.photo_id, ())
+                ],
             }
             for photo in sheet.photos
             if library.files.path(photo.sha256).exists()
@@ -340,12 +361,16 @@ def _noted(log: SessionLog, pass_id: int) -> list[str]:
     return [f"{_moment(note.created_at)} {note.words}" for note in log.notes.get(pass_id, ())]
 
 
+def _rated(sheet: PassSheet) -> str:
+    return "" if sheet.rating is None else f"{sheet.rating} of 5"
+
+
 def _said(passes: Sequence[PassSheet], log: SessionLog) -> Iterable[Json]:
     """What was written of each pass; hook-up and levels only where they are not those of the pass before."""
     before: tuple[str, str] | None = None
     for sheet in passes:
         words = [("Notes", sheet.notes), ("Noted", "\n".join(_noted(log, sheet.pass_id)))]
-        words.append(("Rated", "" if sheet.rating is None else f"{sheet.rating} of 5"))
+        words.append(("Rated", _rated(sheet)))
         words.append(("Tags", ", ".join(sheet.tags)))
         if (sheet.hook_up, sheet.levels) != before:
             words += [("Hook-up", sheet.hook_up), ("Levels", sheet.levels)]

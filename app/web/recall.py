@@ -56,4 +56,12 @@ def recall_sheet_pdf(library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Resp
     sheet = read_pass(library, pass_id)
     name = f"Recall sheet, {sheet.source_name}, pass {sheet.number}.pdf"
     plan = read_recall_plan(library, pass_id)
-    return attachment(recall_pdf(library, sheet, plan, unit=unit), "application/pdf", name)
+    pdf = recall_pdf(
+        library,
+        sheet,
+        plan,
+        to_touch=summary_of(read_gear_to_set(library, pass_id, unit=unit)),
+        pins=pins_of_pass(library, pass_id),
+        unit=unit,
+    )
+    return attachment(pdf, "application/pdf", name)

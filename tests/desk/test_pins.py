@@ -1,7 +1,12 @@
+import io
+
 import pytest
+from pypdf import PdfReader
 from small_session import SmallSession
+from starlette.testclient import TestClient
 
 from app.desk import gear, pins
+from app.desk.notes import RatingEntry, rate_pass
 from app.desk.pins import PinEntry, pins_of_pass, put_pin, read_pins, take_pin_out
 from app.desk.refusals import NotThere, Refusal
 from app.library import Library
@@ -18,6 +23,22 @@ def test_a_pin_says_how_its_control_stood(filled: Library, session: SmallSession
     assert (pin.gear_name, pin.control_name, pin.reading) == ("15-watt valve combo", "Tone", "half past 2")
     assert (pin.x, pin.y) == (0.25, 0.6)
     assert pins_of_pass(filled, session.passes[0]) == {photo: (pin,)}
+
+
+def test_the_recall_sheet_in_pdf_carries_pins_rating_tags_and_what_differs(
+    filled_client: TestClient, filled: Library, session: SmallSession
+) -> None:
+    photo = session.photos[0]
+    put_pin(filled, photo, PinEntry(choice_of(filled, photo, "Tone"), "25", "60"))
+    rate_pass(filled, session.passes[0], RatingEntry("4", "invented, dark"))
+    answer = filled_client.get(f"/passes/{session.passes[0]}/recall.pdf")
+    said = " ".join(
+        word for page in PdfReader(io.BytesIO(answer.content)).pages for word in page.extract_text().split()
+    )
+    assert "1 15-watt valve combo: Tone half past 2" in said
+    assert "Rated 4 of 5" in said
+    assert "Tags dark, invented" in said
+    assert "from how this gear was last logged" in said
 
 
 def test_a_control_has_one_pin_in_a_photo(filled: Library, session: SmallSession) -> None:
