@@ -32,7 +32,7 @@ from app.desk.pass_sheets import read_passes_of_source
 from app.desk.passes import PassEntry, entry_for_next, log_pass, with_gear
 from app.desk.placements import PlacementEntry
 from app.desk.projects import ProjectEntry, create_project
-from app.desk.recall_items import control_key
+from app.desk.recall_keys import control_key
 from app.desk.sources import SourceEntry, create_source
 from app.library import Library
 

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from app.desk.gear import LayoutControl
 from app.desk.pass_sheets import PhotoSheet, SettingSheet, StepSheet
+from app.desk.recall_keys import control_key, placement_key, step_key
 from app.desk.settings_now import LastLogged
 from app.trade.distances import LengthUnit
 from app.trade.placements import changes, describe
@@ -13,7 +14,6 @@ from app.trade.readings import read
 from app.trade.scales import ControlSpec
 from app.trade.substitutes import Answer, Stood, answers
 
-HOOK_UP, LEVELS = "hook-up", "levels"
 NOT_CARRIED = "by ear"
 
 
@@ -74,24 +74,6 @@ class GearToSet:
     @property
     def done(self) -> int:
         return sum(item.marked.done for item in self.items)
-
-
-def control_key(step_id: int, control_id: int) -> str:
-    return f"control-{step_id}-{control_id}"
-
-
-def placement_key(step_id: int) -> str:
-    return f"placement-{step_id}"
-
-
-def step_key(step_id: int) -> str:
-    return f"step-{step_id}"
-
-
-def keys_of_step(step: StepSheet) -> set[str]:
-    """Every item that a step may have."""
-    controls = {control_key(step.step_id, line.control_id) for line in step.settings}
-    return controls | {placement_key(step.step_id), step_key(step.step_id)}
 
 
 def items_of_step(

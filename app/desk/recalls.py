@@ -13,7 +13,8 @@ from app.desk.gear import LayoutControl, ShelfLine, list_gear, newest_layouts, r
 from app.desk.pass_sheets import PassSheet, PhotoSheet, StepSheet, read_pass_sheets, read_photos_of_gear
 from app.desk.passes import find_pass
 from app.desk.recall import RecallPlan, cautions_of, read_recall_plan
-from app.desk.recall_items import HOOK_UP, LEVELS, GearToSet, Item, Marked, Substitute, names_in_words
+from app.desk.recall_items import GearToSet, Item, Marked, Substitute, names_in_words
+from app.desk.recall_keys import HOOK_UP, LEVELS, keys_of_step
 from app.desk.refusals import Complaints, NotThere, Refusal
 from app.desk.settings_now import read_settings_now
 from app.library import Library
@@ -218,7 +219,7 @@ def substitute(library: Library, recall_id: int, step_id: int, gear_id: int | No
                 )
             )
         (sheet,) = read_pass_sheets(session, col(Pass.id) == row.pass_id)
-        keys = [recall_items.keys_of_step(one) for one in sheet.steps if one.step_id == step_id]
+        keys = [keys_of_step(one) for one in sheet.steps if one.step_id == step_id]
         session.execute(
             delete(RecallMark).where(
                 col(RecallMark.recall_id) == recall_id, col(RecallMark.item).in_(set().union(*keys))
@@ -269,7 +270,7 @@ def _open_recall(session: Session, recall_id: int) -> Recall:
 
 def _known_items(session: Session, pass_id: int) -> set[str]:
     (sheet,) = read_pass_sheets(session, col(Pass.id) == pass_id)
-    return {HOOK_UP, LEVELS}.union(*(recall_items.keys_of_step(step) for step in sheet.steps))
+    return {HOOK_UP, LEVELS}.union(*(keys_of_step(step) for step in sheet.steps))
 
 
 def _marks(session: Session, recall_id: int) -> dict[str, Marked]:

@@ -118,6 +118,26 @@ def test_the_pass_that_was_logged_last_differs_in_nothing(filled: Library, sessi
     assert said == "Nothing differs from how this gear was last logged."
 
 
+def test_a_finished_recall_says_how_its_gear_stands_now(filled: Library, session: SmallSession) -> None:
+    combo = gear_of(read_recall(filled, session.recall), "combo")
+    gain, bright, tone = (
+        next(item for item in combo.items if item.name == name) for name in ("Gain", "Bright", "Tone")
+    )
+    recalls.mark(filled, session.recall, {gain.key: True, tone.key: True}, {tone.key: "the knob stops at 9"})
+    recalls.finish(filled, session.recall, "")
+    combo = gear_of(read_recall(filled, recalls.begin(filled, session.passes[0])), "combo")
+    assert combo.last is not None
+    assert (combo.last.pass_id, combo.last.was_recalled) == (session.passes[0], True)
+    assert {item.name: item.now for item in combo.items if item.differs} == {"Bright": "off", "Tone": None}, (
+        "the gain was set back, bright was left as it was, and where the tone stands is not known"
+    )
+    passes.log_pass(filled, session.bass, passes.entry_for_next(filled, session.bass))
+    combo = gear_of(read_recall(filled, session.recall), "combo")
+    assert combo.last is not None
+    assert not combo.last.was_recalled
+    assert {item.name for item in combo.items if item.differs} == {gain.name, bright.name}
+
+
 def test_a_moved_microphone_differs(filled: Library, session: SmallSession) -> None:
     entry = passes.entry_for_next(filled, session.bass)
     steps = [
