@@ -12,7 +12,7 @@ from app.signal.figures import MatchFigures, PrintFigures
 from app.signal.spread import Spread
 from app.signal.third_octaves import nominal_hz
 from app.trade.knob_effects import ControlEffect, HeardPass, KnobEffects, knob_effects
-from app.trade.knob_explanations import USUAL_SPREAD_DB, explanation
+from app.trade.knob_explanations import USUAL_SPREAD_DB, Turn, explanation
 from app.trade.placements import changes
 from app.trade.readings import show
 from app.trade.scales import SCALED_FORMS, STEPPED_FORMS
@@ -94,8 +94,8 @@ def explained(knobs: KnobsSheet, figures: MatchFigures, spread: Spread | None) -
     if figures.level_difference_db is None or not knobs.effects.known:
         return ""
     by_band = {nominal_hz(band.mid_hz): band.difference_db for band in figures.bands}
-    stood = {key: line.position for key, line in _settings_by_control(knobs.sheet).items()}
-    original = {key: at for key, at in stood.items() if at is not None}
+    lines = _settings_by_control(knobs.sheet)
+    original = {key: line.position for key, line in lines.items() if line.position is not None}
     found = explanation(
         knobs.effects,
         [by_band.get(nominal_hz(mid)) for mid in knobs.mids_hz],
@@ -104,19 +104,24 @@ def explained(knobs: KnobsSheet, figures: MatchFigures, spread: Spread | None) -
         original=original,
         spread_db=_spread_db(spread),
     )
-    if found is None or found.control not in original:
+    if found is None or any(turn.control not in original for turn in found.turns):
         return ""
-    spec = _settings_by_control(knobs.sheet)[found.control].spec
-    was = original[found.control]
-    at, low, high = (
-        show(spec, min(1.0, max(0.0, was + turn)))
-        for turn in (found.turn, found.turn - found.plus_minus, found.turn + found.plus_minus)
-    )
+    stood = " and ".join(_stood(knobs, turn, original[turn.control]) for turn in found.turns)
     return (
-        f"It sounds as if {knobs.name(found.control)} stood at {at} ({low} to {high}) instead of {show(spec, was)}: that "
-        f"would explain {found.share * 100:.0f} % of the difference, as far as {knobs.effects.passes} passes through this "
-        "chain tell. Only controls are weighed here: a microphone that stands elsewhere can sound the same."
+        f"It sounds as if {stood}: that would explain {found.share * 100:.0f} % of the difference, as far as "
+        f"{knobs.effects.passes} passes through this chain tell. Only controls are weighed here: a microphone that stands "
+        "elsewhere can sound the same."
     )
+
+
+def _stood(knobs: KnobsSheet, turn: Turn, was: float) -> str:
+    """ "15-watt valve combo, Treble stood at 7 (6 to 8) instead of 4" """
+    spec = _settings_by_control(knobs.sheet)[turn.control].spec
+    at, low, high = (
+        show(spec, min(1.0, max(0.0, was + by)))
+        for by in (turn.turn, turn.turn - turn.plus_minus, turn.turn + turn.plus_minus)
+    )
+    return f"{knobs.name(turn.control)} stood at {at} ({low} to {high}) instead of {show(spec, was)}"
 
 
 def _spread_db(spread: Spread | None) -> float:

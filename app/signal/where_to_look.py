@@ -22,7 +22,7 @@ SAME_WAVE_DB = -32.0
 
 
 def where_to_look(found: Off) -> list[str]:
-    rules = (_polarity, _other_gear, _drive, _noise, _arrival, _tone, _level)
+    rules = (_polarity, _drive, _other_gear, _noise, _arrival, _tone, _level)
     return [sentence for rule in rules if (sentence := rule(found)) is not None]
 
 
@@ -45,15 +45,21 @@ def _is_other_gear(found: Off) -> bool:
 def _other_gear(found: Off) -> str | None:
     if not _is_other_gear(found):
         return None
+    piece = "see that every piece is the one that was used, in the same order"
+    if found.drive:
+        return (
+            "The bands differ up and down in many places, which distortion alone can do; where putting that right does "
+            f"not mend it, {piece}."
+        )
     return (
-        "The bands differ up and down in many places, as with another speaker, microphone or pedal: see that every "
-        "piece is the one that was used, in the same order, before any control is turned."
+        "The bands differ up and down in many places, as with another speaker, microphone or pedal: "
+        f"{piece}, before any control is turned."
     )
 
 
 def _drive(found: Off) -> str | None:
     drive_db = found.figures.drive_difference_db
-    if not found.drive or drive_db is None or _is_other_gear(found):
+    if not found.drive or drive_db is None:
         return None
     more = "more" if drive_db > 0 else "less"
     level_too = found.level and (_level_db(found) > 0) == (drive_db > 0)
@@ -79,7 +85,7 @@ def _arrival(found: Off) -> str | None:
             "The arrival alone moved, or too far for a microphone: look at the DAW's delay compensation, the buffer and "
             "the converters, not at the gear."
         )
-    moved = f"{abs(away_mm):.0f} mm {'further away' if further else 'nearer'}"
+    moved = f"about {_rounded(abs(away_mm))} mm {'further away' if further else 'nearer'}"
     low = [run for run in found.tone if run[0].mid_hz < LOW_TOP_HZ]
     quieter = found.level and (_level_db(found) < 0) == further
     thinner = any((run[0].difference_db < 0) == further for run in low)
@@ -93,6 +99,12 @@ def _arrival(found: Off) -> str | None:
     return (
         f"The arrival would fit a microphone {moved}, or another latency; level and bass do not move with it."
     )
+
+
+def _rounded(mm: float) -> int:
+    """To two figures at most: filters move the arrival by some millimetres, too."""
+    step = 100 if mm >= 1000 else 10 if mm >= 20 else 1
+    return round(mm / step) * step
 
 
 def _tone(found: Off) -> str | None:

@@ -3,14 +3,20 @@
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from app.trade.knob_effects import ControlEffect, Effect, KnobEffects
+from app.trade.linear_algebra import gram, inverse, product
 
 USUAL_SPREAD_DB = 0.5
 """What a figure of two prints of unchanged settings may differ by, where nobody has printed them twice."""
 LEAST_DIFFERENCE_DB = 1.0
-LEAST_SHARE = 0.7
+LEAST_SHARE, LEAST_SHARE_OF_TWO = 0.7, 0.85
+_RIDGE_OF_NOTHING = 1e-12
 AHEAD = 0.1
+"""By so much of the whole an explanation must be better than the next best, and two controls than one."""
+MOST_IN_TWOS = 12
+"""Only the controls that explain most alone are tried in twos, which takes its time."""
 SURE = 2.5
 """Standard errors that the turn must be away from none."""
 TRAVEL_SLACK = 0.05
@@ -21,22 +27,34 @@ one by this many times its uncertainty."""
 
 
 @dataclass(frozen=True, slots=True)
-class Explanation:
-    """The recall sounds as if `control` stood `turn` of its travel higher (below 0: lower) than in the original.
-
-    `plus_minus` is the turn's 95 % uncertainty, `share` how much of the difference it accounts for, 0 to 1.
-    """
+class Turn:
+    """`control` by `turn` of its travel higher (below 0: lower) than in the original; `plus_minus` is its 95 %
+    uncertainty."""
 
     control: str
     turn: float
     plus_minus: float
+
+    @property
+    def is_sure(self) -> bool:
+        return abs(self.turn) >= SURE / 1.96 * self.plus_minus
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """The recall sounds as if these controls, one or two, stood otherwise; that accounts for `share` of the difference,
+    0 to 1."""
+
+    turns: tuple[Turn, ...]
     share: float
 
 
 @dataclass(frozen=True, slots=True)
-class _Pair:
-    effect: Effect
+class _Figure:
+    """One difference, and what each of the controls does to it."""
+
     difference_db: float
+    effects: tuple[Effect, ...]
 
 
 def explanation(
@@ -48,73 +66,111 @@ def explanation(
     original: Mapping[str, float] | None = None,
     spread_db: float = USUAL_SPREAD_DB,
 ) -> Explanation | None:
-    """The one control that explains the difference, recalled minus original, bands at equal loudness.
+    """The control, or the two, that explain the difference, recalled minus original, bands at equal loudness.
 
-    None unless the difference is worth a word, one known control accounts for most of it with a turn that is surely not
-    none and stays within its travel (given where it stood in the `original`), and no other does about as well.
+    None unless the difference is worth a word, known controls account for most of it with turns that are surely not none
+    and stay within their travel (given where they stood in the `original`), and no others do about as well.
     """
     known = [db for db in (*bands_db, level_db) if db is not None]
     if max((abs(db) for db in known), default=0.0) < LEAST_DIFFERENCE_DB:
         return None
-    found = sorted(
-        (
-            turned
-            for control in effects.known
-            if (turned := _turn(control, _pairs(control, bands_db, level_db, crest_db), spread_db))
-            is not None
-        ),
-        key=lambda turned: -turned.share,
-    )
-    if not found or found[0].share < LEAST_SHARE:
-        return None
-    best = found[0]
-    if len(found) > 1 and found[1].share > best.share - AHEAD:
-        return None
-    if abs(best.turn) < SURE / 1.96 * best.plus_minus or not _fits(best, original):
-        return None
-    return best
-
-
-def _pairs(
-    control: ControlEffect, bands_db: Sequence[float | None], level_db: float | None, crest_db: float | None
-) -> list[_Pair]:
-    effects = (*control.bands, control.level, control.crest)
     differences = (*bands_db, level_db, crest_db)
-    return [
-        _Pair(effect, difference)
-        for effect, difference in zip(effects, differences, strict=True)
-        if effect is not None and difference is not None
-    ]
-
-
-def _turn(control: ControlEffect, pairs: Sequence[_Pair], spread_db: float) -> Explanation | None:
-    """The turn that fits best, weighing each figure by the spread and by what is not known of the effect."""
-    if not _surely_does_something(pairs) or not any(pair.difference_db for pair in pairs):
-        return None
-    turn = 0.0
-    for _ in range(4):
-        weights = [1 / (spread_db**2 + (pair.effect.plus_minus_db / 1.96 * turn) ** 2) for pair in pairs]
-        strength = math.fsum(weight * pair.effect.db**2 for weight, pair in zip(weights, pairs, strict=True))
-        turn = (
-            math.fsum(w * p.effect.db * p.difference_db for w, p in zip(weights, pairs, strict=True))
-            / strength
-        )
-    whole = math.fsum(w * p.difference_db**2 for w, p in zip(weights, pairs, strict=True))
-    left = math.fsum(
-        w * (p.difference_db - p.effect.db * turn) ** 2 for w, p in zip(weights, pairs, strict=True)
+    telling = [one for one in effects.known if _surely_does_something(one, differences)]
+    alone = _ranked([(one,) for one in telling], differences, spread_db)
+    likely = {turn.control for found in alone[:MOST_IN_TWOS] for turn in found.turns}
+    in_twos = _ranked(
+        list(combinations([one for one in telling if one.control in likely], 2)), differences, spread_db
     )
-    excess = max(1.0, left / max(1, len(pairs) - 1))
-    return Explanation(control.control, turn, 1.96 * math.sqrt(excess / strength), 1 - left / whole)
+    one, two = _standing_out(alone), _standing_out(in_twos)
+    if (
+        two is not None
+        and two.share >= max(LEAST_SHARE_OF_TWO, alone[0].share + AHEAD)
+        and _holds(two, original)
+    ):
+        return two
+    if one is not None and one.share >= LEAST_SHARE and _holds(one, original):
+        return one
+    return None
 
 
-def _surely_does_something(pairs: Sequence[_Pair]) -> bool:
-    effects = [pair.effect for pair in pairs]
+def _ranked(
+    choices: Sequence[tuple[ControlEffect, ...]], differences: Sequence[float | None], spread_db: float
+) -> list[Explanation]:
+    """What each choice of controls explains, the best first."""
+    found = [_fitted(controls, differences, spread_db) for controls in choices]
+    return sorted(found, key=lambda one: -one.share)
+
+
+def _standing_out(ranked: Sequence[Explanation]) -> Explanation | None:
+    """The best, where no other is about as good."""
+    if not ranked or (len(ranked) > 1 and ranked[1].share > ranked[0].share - AHEAD):
+        return None
+    return ranked[0]
+
+
+def _fitted(
+    controls: tuple[ControlEffect, ...], differences: Sequence[float | None], spread_db: float
+) -> Explanation:
+    """The turns that fit best, weighing each figure by the spread and by what is not known of the effects."""
+    figures = _figures(controls, differences)
+    turns = [0.0] * len(controls)
+    for _ in range(4):
+        weights = [1 / (spread_db**2 + _unknown(figure, turns)) for figure in figures]
+        roots = [math.sqrt(weight) for weight in weights]
+        columns = [
+            [root * figure.effects[at].db for root, figure in zip(roots, figures, strict=True)]
+            for at in range(len(controls))
+        ]
+        target = [root * figure.difference_db for root, figure in zip(roots, figures, strict=True)]
+        normal = gram(columns)
+        for at in range(len(controls)):
+            normal[at][at] += _RIDGE_OF_NOTHING
+        inverted = inverse(normal)
+        turns = product(inverted, product(columns, target))
+    whole = math.fsum(value * value for value in target)
+    left = math.fsum(
+        (value - math.fsum(turn * column[at] for turn, column in zip(turns, columns, strict=True))) ** 2
+        for at, value in enumerate(target)
+    )
+    excess = max(1.0, left / max(1, len(figures) - len(controls)))
+    return Explanation(
+        tuple(
+            Turn(control.control, turn, 1.96 * math.sqrt(excess * inverted[at][at]))
+            for at, (control, turn) in enumerate(zip(controls, turns, strict=True))
+        ),
+        1 - left / whole if whole > 0 else 0.0,
+    )
+
+
+def _figures(controls: tuple[ControlEffect, ...], differences: Sequence[float | None]) -> list[_Figure]:
+    by_figure = zip(*((*one.bands, one.level, one.crest) for one in controls), strict=True)
+    found = []
+    for difference, effects in zip(differences, by_figure, strict=True):
+        known = tuple(effect for effect in effects if effect is not None)
+        if difference is not None and len(known) == len(controls):
+            found.append(_Figure(difference, known))
+    return found
+
+
+def _unknown(figure: _Figure, turns: Sequence[float]) -> float:
+    """The variance that what is not known of the effects adds."""
+    return math.fsum(
+        (effect.plus_minus_db / 1.96 * turn) ** 2 for effect, turn in zip(figure.effects, turns, strict=True)
+    )
+
+
+def _surely_does_something(control: ControlEffect, differences: Sequence[float | None]) -> bool:
+    effects = [figure.effects[0] for figure in _figures((control,), differences)]
     several = sum(effect.is_sure for effect in effects) >= LEAST_SURE
     return several or any(abs(effect.db) > BEYOND_CHANCE * effect.plus_minus_db for effect in effects)
 
 
-def _fits(turned: Explanation, original: Mapping[str, float] | None) -> bool:
-    if abs(turned.turn) > 1:
+def _holds(found: Explanation, original: Mapping[str, float] | None) -> bool:
+    return all(turn.is_sure and _fits(turn, original) for turn in found.turns)
+
+
+def _fits(turn: Turn, original: Mapping[str, float] | None) -> bool:
+    if abs(turn.turn) > 1:
         return False
-    stood = None if original is None else original.get(turned.control)
-    return stood is None or -TRAVEL_SLACK <= stood + turned.turn <= 1 + TRAVEL_SLACK
+    stood = None if original is None else original.get(turn.control)
+    return stood is None or -TRAVEL_SLACK <= stood + turn.turn <= 1 + TRAVEL_SLACK

@@ -105,7 +105,7 @@ def test_the_worst_figure_decides_and_noise_does_not(changed: dict[str, object],
                 "delay_difference_ms": 0.29,
                 "bands": tone({range(-13, -7): -2.0}),
             },
-            "The arrival fits a microphone 100 mm further away",
+            "The arrival fits a microphone about 100 mm further away",
             "measure the distance first",
         ),
         (
