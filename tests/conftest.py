@@ -1,5 +1,7 @@
 import os
 import shutil
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -10,10 +12,40 @@ from page_client import client_of
 from small_session import SmallSession, fill
 from starlette.testclient import TestClient
 
+from app.config import ROOT
 from app.library import Library
 
 # Servers and measuring processes are started by the dozen here: only the first of them shall compile the app.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+
+INVENTED, CORPUS = "invented session", "corpus"
+FILL = """
+import sys
+from pathlib import Path
+from app.desk.invented_session import fill
+from app.library import Library
+fill(Library.open(Path(sys.argv[1])))
+print([name for name in ("numpy", "scipy", "soundfile", "PIL") if name in sys.modules])
+"""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What is dear to make is made by one worker for all tests that need it; else a file's tests stay together."""
+    for item in items:
+        needs = getattr(item, "fixturenames", ())
+        group = INVENTED if "invented_folder" in needs else CORPUS if "prints" in needs else item.path.name
+        item.add_marker(pytest.mark.xdist_group(group))
+
+
+@pytest.fixture(scope="session")
+def invented_folder(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """A library folder with the invented session, to be copied; and which numerics the filling process had loaded."""
+    folder = tmp_path_factory.mktemp("invented") / "library"
+    done = subprocess.run(
+        [sys.executable, "-c", FILL, str(folder)], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    return folder, done.stdout.strip()
 
 
 @pytest.fixture(scope="session")

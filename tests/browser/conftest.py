@@ -1,5 +1,6 @@
 """A real Chromium on a running Dialback. Every page a test opens is watched: see watched_browser."""
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,7 +14,6 @@ from running_app import RunningApp, running, wait_until_measured
 from small_session import watch
 from watched_browser import DESK_PX, PATIENCE_MS, PHONE_PX, Visit, Watch, watched_context
 
-from app.desk.invented_session import fill
 from app.library import Library
 
 
@@ -91,11 +91,13 @@ def width(request: pytest.FixtureRequest) -> int:
 
 @pytest.fixture(scope="session")
 def invented(
-    chromium: Browser, sounds: Sounds, tmp_path_factory: pytest.TempPathFactory
+    chromium: Browser,
+    sounds: Sounds,
+    invented_folder: tuple[Path, str],
+    tmp_path_factory: pytest.TempPathFactory,
 ) -> Iterator[InventedApp]:
-    folder = tmp_path_factory.mktemp("invented")
-    library = Library.open(folder / "library")
-    fill(library)
+    folder = tmp_path_factory.mktemp("shown")
+    library = Library.open(shutil.copytree(invented_folder[0], folder / "library"))
     watch(library, 1)
     library.close()
     with running(folder / "library", folder / "log.txt") as started:

@@ -13,7 +13,6 @@ from watched_browser import PHONE_PX, Visit, overflow_px
 from app.library import Library
 
 WALKS = 4
-pytestmark = pytest.mark.xdist_group("levels walk")  # one app for all
 
 
 @pytest.fixture(scope="module")

@@ -12,8 +12,6 @@ from app.signal.figures import PrintFigures
 from app.signal.identify import identify
 from tests.corpus.cases import Made
 
-pytestmark = pytest.mark.xdist_group("corpus")
-
 ORDINARY_SAMPLES, HARD_SAMPLES = 2.0, 24.0
 
 

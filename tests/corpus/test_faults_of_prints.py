@@ -12,8 +12,6 @@ from tests.corpus import gear
 from tests.corpus.cases import Made, play
 from tests.corpus.sources import RATE, Audio
 
-pytestmark = pytest.mark.xdist_group("corpus")
-
 SOURCES = (
     "finger bass",
     "clean guitar",

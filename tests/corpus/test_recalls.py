@@ -12,8 +12,6 @@ from tests.corpus import gear
 from tests.corpus.cases import play
 from tests.corpus.sources import RATE, Audio
 
-pytestmark = pytest.mark.xdist_group("corpus")
-
 SETTINGS: dict[str, float] = {
     "drive": 4,
     "middle_db": 0,

@@ -1,8 +1,8 @@
 from __future__ import annotations
 
-import subprocess
-import sys
+import shutil
 from collections.abc import Iterator
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,7 +10,6 @@ import soundfile
 from numpy.typing import NDArray
 from sqlalchemy import select
 
-from app.config import ROOT
 from app.desk import measuring, measuring_process
 from app.desk.check import check_library
 from app.desk.ears import ears_today
@@ -24,27 +23,16 @@ from app.desk.session_log import SessionLog, read_session_log
 from app.library import Library
 from app.records import Measurement, Print, SourceTrack
 
-FILL = """
-import sys
-from pathlib import Path
-from app.desk.invented_session import fill
-from app.library import Library
-fill(Library.open(Path(sys.argv[1])))
-print([name for name in ("numpy", "scipy", "soundfile", "PIL") if name in sys.modules])
-"""
 RATE_HZ = 48_000
-
-pytestmark = pytest.mark.xdist_group("invented session")  # one filling for all
 
 
 @pytest.fixture(scope="module")
-def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Library, str]]:
-    folder = tmp_path_factory.mktemp("invented")
-    done = subprocess.run(
-        [sys.executable, "-c", FILL, str(folder)], cwd=ROOT, capture_output=True, text=True, check=True
-    )
-    library = Library.open(folder)
-    yield library, done.stdout.strip()
+def filled(
+    invented_folder: tuple[Path, str], tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[tuple[Library, str]]:
+    folder, loaded = invented_folder
+    library = Library.open(shutil.copytree(folder, tmp_path_factory.mktemp("filled") / "library"))
+    yield library, loaded
     library.close()
 
 
