@@ -133,7 +133,7 @@ def _compared(
         bands=bands,
         findings=(),
         crest_difference_db=crest,
-        drive_difference_db=_drive_difference(first, second, source, known),
+        drive_difference_db=_drive_difference(first, second, passages, source, known),
         compared_s=passages[0].stop_s - passages[0].start_s,
         notes=(*first.alignment.notes, *second.alignment.notes),
         delay_difference_ms=delay_s * 1000,
@@ -219,11 +219,15 @@ def _null(first: _Print, second: _Print) -> tuple[float | None, float | None]:
     return depth, (lag / segments.rate if depth < -6 else None)
 
 
-def _drive_difference(first: _Print, second: _Print, source: Path, known: Features) -> float | None:
+def _drive_difference(
+    first: _Print, second: _Print, passages: tuple[_Passage, _Passage], source: Path, known: Features
+) -> float | None:
     """Change in what of the print the source does not explain linearly, in dB: more drive, more of it."""
     shares = []
-    for one in (first, second):
-        segments = _segments(source, one.path, known, one.features, _delay_s(one))
+    for one, passage in zip((first, second), passages, strict=True):
+        delay_s = _delay_s(one)
+        of_source = passage.start_s - delay_s, passage.stop_s - delay_s
+        segments = _segments(source, one.path, known, one.features, delay_s, of_source)
         if segments is None or one.alignment.fit is None or one.alignment.kind != "wave":
             return None
         shares.append(1 - linear_share(segments, one.alignment.fit))
@@ -231,9 +235,18 @@ def _drive_difference(first: _Print, second: _Print, source: Path, known: Featur
     return 10 * math.log10((shares[1] + floor) / (shares[0] + floor))
 
 
-def _segments(a: Path, b: Path, first: Features, second: Features, lag_s: float) -> Segments | None:
+def _segments(
+    a: Path,
+    b: Path,
+    first: Features,
+    second: Features,
+    lag_s: float,
+    between_s: tuple[float, float] | None = None,
+) -> Segments | None:
     with Sound(a) as source_sound, Sound(b) as taken_sound:
-        stretches = read_stretches(source_sound, taken_sound, first, second, lag_s, RADIUS_S)
+        stretches = read_stretches(
+            source_sound, taken_sound, first, second, lag_s, RADIUS_S, between_s=between_s
+        )
     return cross_spectra(stretches, second.sample_rate, "wave") if stretches else None
 
 

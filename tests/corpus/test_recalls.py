@@ -99,6 +99,7 @@ def test_ten_seconds_out_of_the_middle_are_compared_with_the_same_ten(
     assert found.verdict == "match", found
     assert found.compared_s == pytest.approx(10, abs=0.1)
     assert found.delay_difference_samples == pytest.approx(-4 * RATE, abs=1)
+    assert found.drive_difference_db == pytest.approx(0, abs=0.3), "held against the same ten, not the whole"
 
 
 def test_more_drive_at_the_same_loudness_is_called_more_distorted(
