@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from zipfile import BadZipFile
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,14 +98,14 @@ def _key(path: Path) -> str:
 def _load(kept: Path) -> Features | None:
     """Kept features, or None when the file is damaged and must be made again."""
     try:
-        with np.load(kept, allow_pickle=False) as document:
+        with kept.open("rb") as file, np.load(file, allow_pickle=False) as document:
             return Features(
                 int(document["sample_rate"]),
                 int(document["samples"]),
                 document["mids_hz"],
                 BandFrames(document["codes"]),
             )
-    except (OSError, ValueError, KeyError, EOFError):
+    except (OSError, ValueError, KeyError, EOFError, BadZipFile):
         return None
 
 

@@ -162,7 +162,7 @@ def _place(
 ) -> float:
     """Print time in seconds at which the lag changes; the middle of the gap where source and print differ in rate."""
     rate = taken_sound.sample_rate
-    first_s, last_s = before.last_s, after.first_s
+    first_s, last_s = before.last_s - CLOSER_LENGTH_S / 2, after.first_s + CLOSER_LENGTH_S / 2
     lag = found.delay + found.drift * first_s * rate
     if source_sound.sample_rate != rate or last_s - first_s > _LONGEST_LOOK_S:
         return (first_s + last_s) / 2 + lag / rate
