@@ -43,6 +43,8 @@ LEAST_SHARE, LEAST_RATIO_DB = 0.15, 5.0
 """Of windows that agree, beyond those that would by chance; and of the line over its best neighbour."""
 PART_SHARE, PART_RATIO_DB = 0.08, 2.0
 """The same for a further line of hum that is there beyond doubt: its level is added, it proves nothing."""
+MANY_PARTS = 3
+"""More such lines than this, one of them sure, are hum together."""
 ANCHORS = 3
 LOOP_S, LOOP_LIKENESS = 0.25, 0.9
 """The shortest loop looked for, and how alike its turns are at least (normalised autocorrelation)."""
@@ -142,12 +144,20 @@ class HumSearch:
         sure = [line for line in lines if line.share >= LEAST_SHARE and line.ratio_db >= LEAST_RATIO_DB]
         # 300 Hz is the 6th multiple of 50 and the 5th of 60, so it decides nothing
         own = [line for line in sure if (line.order * mains_hz) % 300]
+        parts = [
+            line
+            for line in lines
+            if line.share >= PART_SHARE and line.ratio_db >= PART_RATIO_DB and (line.order * mains_hz) % 300
+        ]
+        together = parts if len(parts) > MANY_PARTS else own
         clear = any(line.share >= CLEAR_SHARE and line.ratio_db >= CLEAR_RATIO_DB for line in own)
         if not any(line.order <= ANCHORS for line in own):
             return None
-        if len(own) < 2 and not (clear and length_s >= LONG_S):
+        if len(together) < 2 and not (clear and length_s >= LONG_S):
             return None
-        evidence = sum(4 * line.share + (min(line.ratio_db, 20) - LEAST_RATIO_DB) / 5 for line in own)
+        evidence = sum(
+            4 * line.share + max(0.0, min(line.ratio_db, 20) - LEAST_RATIO_DB) / 5 for line in together
+        )
         enough = ENOUGH if length_s >= LONG_S else ENOUGH_IF_SHORT
         confidence = 1 / (1 + math.exp(enough - evidence))
         level = sum(
