@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk import measuring, stored_files
+from app.desk.bundle_differences import Difference, differences
 from app.desk.bundle_document import (
     AudioFile,
     Document,
@@ -76,12 +77,13 @@ TABLES: dict[type[Row], Any] = {
 
 @dataclass(frozen=True)
 class Change:
-    """One row of the bundle beside what is here."""
+    """One row of the bundle beside what is here; `differences` where it is to be taken, or to be chosen."""
 
     uid: str
     noun: str
     name: str
     state: State
+    differences: tuple[Difference, ...] = ()
 
     @property
     def is_a_choice(self) -> bool:
@@ -97,6 +99,11 @@ class Preview:
     changes: tuple[Change, ...]
     without_audio: int
     renumbered: tuple[str, ...]
+
+    @property
+    def brings_nothing(self) -> bool:
+        """Whether bringing it in would change nothing here."""
+        return all(change.state in ("same", "changed here") for change in self.changes)
 
     def of_state(self, state: str) -> tuple[Change, ...]:
         return tuple(change for change in self.changes if change.state == state)
@@ -140,11 +147,16 @@ def _changes(session: Session, document: Document) -> list[Change]:
     mine = known_rows(session, document)
     agreed = dict(session.execute(select(col(SharedRow.uid), col(SharedRow.digest))).all())
     private = set(session.scalars(select(col(Note.uid)).where(col(Note.private))))
-    return [
-        Change(row.uid, row.noun, _name(row), _state(row, mine.get(row.uid), agreed.get(row.uid)))
-        for row in document.rows()
-        if row.uid not in private
-    ]
+    found = []
+    for row in document.rows():
+        if row.uid in private:
+            continue
+        here = mine.get(row.uid)
+        state = _state(row, here, agreed.get(row.uid))
+        told = here is not None and state in ("changed there", "changed on both sides")
+        differing = differences(here, row, document) if told and here is not None else ()
+        found.append(Change(row.uid, row.noun, _name(row), state, differing))
+    return found
 
 
 def _state(theirs: Row, mine: Row | None, agreed: str | None) -> State:

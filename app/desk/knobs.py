@@ -8,9 +8,10 @@ from math import sqrt
 from app.desk.pass_sheets import PassSheet, PrintSheet, SettingSheet, read_pass, read_passes_of_source
 from app.desk.recall_tries import TriesSheet
 from app.library import Library
-from app.signal.figures import MatchFigures, PrintFigures
+from app.signal.figures import BandLevel, MatchFigures, PrintFigures
 from app.signal.spread import Spread
 from app.signal.third_octaves import nominal_hz
+from app.signal.tolerances import HEARD_BELOW_LOUDEST_DB
 from app.trade.knob_effects import ControlEffect, HeardPass, KnobEffects, knob_effects
 from app.trade.knob_explanations import USUAL_SPREAD_DB, Turn, explanation
 from app.trade.placements import changes
@@ -177,19 +178,23 @@ def _heard(sheet: PassSheet, figures: PrintFigures, mids: Sequence[float]) -> He
     loudness = figures.level.integrated_lufs
     if loudness is None:
         return None
-    levels = {nominal_hz(band.mid_hz): band.level_dbfs for band in figures.bands}
+    levels = {nominal_hz(band.mid_hz): band.level_dbfs for band in figures.bands if _is_heard(band, figures)}
     positions = {key: line.position for key, _, line in _turned_controls(sheet) if line.position is not None}
     bands = tuple(levels.get(nominal_hz(mid)) for mid in mids)
     return HeardPass(positions, bands, loudness, figures.level.crest_db)
 
 
+def _is_heard(band: BandLevel, figures: PrintFigures) -> bool:
+    """Far below the loudest band lies what no control does anything to: noise, that falls once prints are equally loud."""
+    known = [one.level_dbfs for one in figures.bands if one.level_dbfs is not None]
+    return band.level_dbfs is not None and band.level_dbfs > max(known) - HEARD_BELOW_LOUDEST_DB
+
+
 def _mids_of_all(figures: Sequence[PrintFigures]) -> tuple[float, ...]:
-    """The bands that all of them know."""
+    """The bands that are heard in all of them."""
     if not figures:
         return ()
-    known = [
-        {nominal_hz(band.mid_hz) for band in one.bands if band.level_dbfs is not None} for one in figures
-    ]
+    known = [{nominal_hz(band.mid_hz) for band in one.bands if _is_heard(band, one)} for one in figures]
     common = set.intersection(*known)
     return tuple(band.mid_hz for band in figures[0].bands if nominal_hz(band.mid_hz) in common)
 

@@ -13,6 +13,9 @@ from app.trade.gear_kinds import kind_of
 from app.trade.hook_up import ConnectionRow
 from app.trade.hook_up_plan import Plan, ref_text
 
+AT_WORK: tuple[Spot, ...] = tuple(spot for spot in SPOTS if spot != "reference_signal")
+"""Where setting a pass up again leads."""
+
 
 @dataclass(frozen=True)
 class LetStand:
@@ -58,7 +61,7 @@ def let_stand_in(sheet: PassSheet, plan: Plan) -> tuple[LetStand, ...]:
     )
 
 
-def cautions_of(sheet: PassSheet, spots: Collection[Spot] = SPOTS) -> tuple[Caution, ...]:
+def cautions_of(sheet: PassSheet, spots: Collection[Spot] = AT_WORK) -> tuple[Caution, ...]:
     """What the gear of a pass asks care for, at these spots of the work. What is not known of a piece (valves, a ribbon) counts as possible."""
     pieces = (Piece(kind_of(step.kind).key, step.facts.valve, step.facts.ribbon) for step in sheet.steps)
     return cautions_for(pieces, spots)

@@ -157,7 +157,7 @@ def summary_of(gear: Iterable[GearToSet]) -> str:
         where = "; ".join(
             f"{name}: {names_in_words(names, most=CONTROLS_NAMED)}" for name, names in by_gear.items()
         )
-        some = len(moved) < len(known)
+        some = 2 * len(moved) <= len(known)
         number = f"{'Only ' if some else ''}{len(moved)} of {len(known)}"
         said = f"{number} {'differs' if len(moved) == 1 else 'differ'} from how this gear was last logged: {where}."
     return said + (f" Of {unknown} more it is not known." if unknown else "")

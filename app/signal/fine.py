@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.signal.parabola import parabola_peak
-from app.signal.segments import Segments
-from app.signal.transforms import fast_length, irfft
+from app.signal.segments import Segments, Stretch, cross_spectra
+from app.signal.transforms import fast_length, irfft, rfft
 
 LARGEST_DRIFT_PPM = 300.0
 LOWEST_HZ = 30.0
@@ -22,6 +22,7 @@ FINE_STEPS = 4
 PHASORS_A_LEAP = 128
 NO_DRIFT_FAVOUR = 1.03
 SAME_DRIFT = 0.02e-6
+NULL_STEP = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,19 +242,32 @@ def _agreements(
     return np.asarray(there / highest, dtype=np.float64)
 
 
-def null_depth_db(segments: Segments) -> tuple[float, float]:
+def null_depth_db(stretches: list[Stretch], rate: int) -> tuple[float, float]:
     """What is left of the second signal after the first is taken away with one gain and one delay, in dB of the second.
 
-    The delay (in samples, returned second) is that of the highest plain correlation, not of the arrival.
+    The delay (in samples, returned second) is that of the deepest null, not of the arrival.
     """
+    segments = cross_spectra(stretches, rate, "wave")
     base = segments.base - segments.base.mean()
     spectrum = _mean_turned(segments, -base)
     full = irfft(spectrum, segments.size)
     together = np.concatenate((full[-segments.radius :], full[: segments.radius + 1]))
-    lag, height = exact_peak(spectrum, segments.size, int(np.argmax(np.abs(together))) - segments.radius)
-    first, second = segments.energies
-    left = max(1 - height**2 / (first * second + 1e-30), 1e-9)
-    return 10 * float(np.log10(left)), float(segments.base.mean()) + lag
+    near, _ = exact_peak(spectrum, segments.size, int(np.argmax(np.abs(together))) - segments.radius)
+    first = np.array([stretch.source for stretch in stretches])
+    second = rfft(np.array([stretch.taken for stretch in stretches]), segments.size)
+
+    def left(lag: float) -> float:
+        turns = _phasors(segments.radius + lag - base, second.shape[1], segments.size)
+        moved = irfft(second * turns, segments.size)[:, : first.shape[1]]
+        gain = float(np.vdot(first, moved)) / (float(np.vdot(first, first)) + 1e-30)
+        rest = moved - np.float32(gain) * first
+        return float(np.vdot(rest, rest)) / (float(np.vdot(moved, moved)) + 1e-30)
+
+    here = left(near)
+    offset, _ = parabola_peak(-left(near - NULL_STEP), -here, -left(near + NULL_STEP))
+    lag = near + min(max(offset, -2.0), 2.0) * NULL_STEP
+    depth = max(min(here, left(lag)), 1e-12)
+    return 10 * float(np.log10(depth)), float(segments.base.mean()) + lag
 
 
 def linear_share(segments: Segments, found: FineFit) -> float:

@@ -14,15 +14,17 @@ from app.signal.figures import BandDifference, MatchFigures, Polarity
 from app.signal.fine import linear_share, null_depth_db
 from app.signal.loudness import channel_weights, measure_loudness
 from app.signal.reading import Sound
-from app.signal.segments import Segments, cross_spectra, read_stretches
+from app.signal.segments import Stretch, cross_spectra, read_stretches
 from app.signal.spectrum import FRAMES_PER_S
 from app.signal.spread import Spread
 from app.signal.survey import Survey, survey
+from app.signal.tolerances import HEARD_BELOW_LOUDEST_DB
 from app.signal.verdict import judged
 
-HEARD_BELOW_LOUDEST_DB = 40.0
 SHORTEST_S = 1.0
 RADIUS_S = 0.01
+SAME_WAVE_DB = -25.0
+"""Waves that cancel so far tell their distance better than two arrivals do; where tone differs, their peak is no arrival."""
 STEPS_PER_FRAME = 4
 QUIET_SHARE = 0.02
 RESTING_DB = 25.0
@@ -212,11 +214,12 @@ def _tenths(found: Survey, passage: _Passage) -> NDArray[np.float64]:
 def _null(first: _Print, second: _Print) -> tuple[float | None, float | None]:
     """Null depth of the recall against the original, and their distance in seconds by direct comparison."""
     lag_s = _delay_s(second) - _delay_s(first)
-    segments = _segments(first.path, second.path, first.features, second.features, lag_s)
-    if segments is None:
+    stretches = _stretches(first.path, second.path, first.features, second.features, lag_s)
+    if not stretches:
         return None, None
-    depth, lag = null_depth_db(segments)
-    return depth, (lag / segments.rate if depth < -6 else None)
+    rate = second.features.sample_rate
+    depth, lag = null_depth_db(stretches, rate)
+    return depth, (lag / rate if depth < SAME_WAVE_DB else None)
 
 
 def _drive_difference(
@@ -227,27 +230,25 @@ def _drive_difference(
     for one, passage in zip((first, second), passages, strict=True):
         delay_s = _delay_s(one)
         of_source = passage.start_s - delay_s, passage.stop_s - delay_s
-        segments = _segments(source, one.path, known, one.features, delay_s, of_source)
-        if segments is None or one.alignment.fit is None or one.alignment.kind != "wave":
+        stretches = _stretches(source, one.path, known, one.features, delay_s, of_source)
+        if not stretches or one.alignment.fit is None or one.alignment.kind != "wave":
             return None
+        segments = cross_spectra(stretches, one.features.sample_rate, "wave")
         shares.append(1 - linear_share(segments, one.alignment.fit))
     floor = 10**-3.5
     return 10 * math.log10((shares[1] + floor) / (shares[0] + floor))
 
 
-def _segments(
+def _stretches(
     a: Path,
     b: Path,
     first: Features,
     second: Features,
     lag_s: float,
     between_s: tuple[float, float] | None = None,
-) -> Segments | None:
+) -> list[Stretch]:
     with Sound(a) as source_sound, Sound(b) as taken_sound:
-        stretches = read_stretches(
-            source_sound, taken_sound, first, second, lag_s, RADIUS_S, between_s=between_s
-        )
-    return cross_spectra(stretches, second.sample_rate, "wave") if stretches else None
+        return read_stretches(source_sound, taken_sound, first, second, lag_s, RADIUS_S, between_s=between_s)
 
 
 def _polarity(first: _Print, second: _Print) -> Polarity:

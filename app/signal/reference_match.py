@@ -17,6 +17,7 @@ from app.signal.tolerances import (
     CLOSE_BAND_DB,
     CLOSE_DRIVE_DB,
     CLOSE_LEVEL_DB,
+    HEARD_BELOW_LOUDEST_DB,
     MATCH_BAND_DB,
     MATCH_DELAY_SAMPLES,
     MATCH_DRIVE_DB,
@@ -27,7 +28,6 @@ from app.signal.tolerances import (
     worst_of,
 )
 
-HEARD_BELOW_LOUDEST_DB = 40.0
 LARGEST_DRIVE_DB = 24.0
 DRIVE_GRID_DB = 0.1
 LEAST_CURVE_DB = 3.0

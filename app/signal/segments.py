@@ -42,8 +42,6 @@ class Segments:
     print_power: NDArray[np.float32]
     cross_power: NDArray[np.float32]
     """Mean over the stretches of the squared magnitude of `cross`."""
-    energies: tuple[float, float]
-    """Energy of source and print under the one window, on the scale of `cross`; the print without its reach."""
 
     def correlate(self, weights: NDArray[np.float32]) -> NDArray[np.float32]:
         """Weighted correlations, (M, 2·radius + 1), lag -radius first."""
@@ -165,14 +163,11 @@ def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
         b = np.abs(b)
     a -= a.mean(axis=1, keepdims=True)
     b -= b.mean(axis=1, keepdims=True)
-    gains_a, gains_b = _levelled(a), _levelled(b)
-    energies = (
-        float((gains_a[:, 0] ** 2 * (a * a @ window)).mean()),
-        float((gains_b[:, 0] ** 2 * (b[:, radius : radius + length] ** 2 @ window)).mean()),
-    )
+    middle = b[:, radius : radius + length]
+    gains_a, gains_b = _levelled(a), _levelled(middle)
     a *= window
     cross, taken = rfft(a, size), rfft(b, size)
-    del a, b
+    del a, b, middle
     cross *= gains_a
     taken *= gains_b
     source_power, print_power = _mean_power(cross), _mean_power(taken)
@@ -191,7 +186,6 @@ def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
         source_power=source_power,
         print_power=print_power,
         cross_power=_mean_power(cross),
-        energies=energies,
     )
 
 

@@ -10,6 +10,8 @@ from app.signal.figures import BandDifference, MatchFigures
 from app.signal.spread import Spread
 from app.signal.third_octaves import in_words
 
+HEARD_BELOW_LOUDEST_DB = 40.0
+"""What lies further below the loudest band is not compared: noise and leakage, not tone."""
 MATCH_LEVEL_DB, CLOSE_LEVEL_DB = 0.5, 2.0
 MATCH_BAND_DB, CLOSE_BAND_DB = 1.0, 3.0
 MATCH_CREST_DB, CLOSE_CREST_DB = 1.0, 3.0

@@ -13,8 +13,11 @@ USUAL_SPREAD_DB = 0.5
 LEAST_DIFFERENCE_DB = 1.0
 LEAST_SHARE, LEAST_SHARE_OF_TWO = 0.7, 0.85
 _RIDGE_OF_NOTHING = 1e-12
-AHEAD = 0.1
-"""By so much of the whole an explanation must be better than the next best, and two controls than one."""
+AHEAD, LEFT_BY_NEXT = 0.1, 1.5
+"""An explanation stands out when it explains so much more of the whole than the next best, or the next best leaves over
+so many times what it does."""
+LEFT_BY_ONE = 2.0
+"""Two controls are named where the best single one leaves so many times what they do."""
 MOST_IN_TWOS = 12
 """Only the controls that explain most alone are tried in twos, which takes its time."""
 SURE = 2.5
@@ -81,16 +84,14 @@ def explanation(
     in_twos = _ranked(
         list(combinations([one for one in telling if one.control in likely], 2)), differences, spread_db
     )
-    one, two = _standing_out(alone), _standing_out(in_twos)
-    if (
-        two is not None
-        and two.share >= max(LEAST_SHARE_OF_TWO, alone[0].share + AHEAD)
-        and _holds(two, original)
-    ):
-        return two
-    if one is not None and one.share >= LEAST_SHARE and _holds(one, original):
-        return one
-    return None
+    in_twos = [found for found in in_twos if _holds(found, original)]
+    if in_twos and 1 - alone[0].share >= LEFT_BY_ONE * (1 - in_twos[0].share):
+        best, least_share = _standing_out(in_twos), LEAST_SHARE_OF_TWO
+    else:
+        best, least_share = _standing_out(alone), LEAST_SHARE
+    if best is None or best.share < least_share or not _holds(best, original):
+        return None
+    return best
 
 
 def _ranked(
@@ -103,9 +104,11 @@ def _ranked(
 
 def _standing_out(ranked: Sequence[Explanation]) -> Explanation | None:
     """The best, where no other is about as good."""
-    if not ranked or (len(ranked) > 1 and ranked[1].share > ranked[0].share - AHEAD):
-        return None
-    return ranked[0]
+    if len(ranked) > 1:
+        left, next_left = (1 - one.share for one in ranked[:2])
+        if next_left < min(left + AHEAD, LEFT_BY_NEXT * left):
+            return None
+    return ranked[0] if ranked else None
 
 
 def _fitted(

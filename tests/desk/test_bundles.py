@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from small_session import SmallSession
+from small_session import SmallSession, turned
 
 from app.desk import bundle_writing, keepers, passes, projects
 from app.desk.bundle_document import Document, schema_json, to_json
@@ -177,10 +177,27 @@ def test_what_was_changed_on_both_sides_stays_unless_it_is_chosen(
     back = handed_on(elsewhere, tmp_path)
     conflicts = seen(filled, back).of_state("changed on both sides")
     assert [change.name for change in conflicts] == ["pass 1: first try", "pass 2"]
+    assert [one.sentence for one in conflicts[0].differences] == ["notes: mine here, theirs there"]
     brought_in(filled, back, conflicts[1].uid)
     assert (notes_of(filled, 1), notes_of(filled, 2)) == ("mine", "theirs")
     assert seen(filled, back).of_state("changed on both sides") == (), "it is not asked again"
     assert brought_in(filled, back).taken == 0
+
+
+def test_a_conflict_says_what_differs_down_to_the_knob(
+    filled: Library, session: SmallSession, elsewhere: Library, tmp_path: Path
+) -> None:
+    brought_in(elsewhere, handed_on(filled, tmp_path))
+    changed_notes(elsewhere, 1, "theirs")
+    entry = turned(filled, passes.entry_of(filled, session.passes[0]), session.amp, Gain="9")
+    passes.edit_pass(filled, session.passes[0], entry)
+    found = seen(filled, handed_on(elsewhere, tmp_path))
+    (conflict,) = found.of_state("changed on both sides")
+    said = [one.sentence for one in conflict.differences]
+    assert "15-watt valve combo, Gain: 9 here, 6.5 there" in said, said
+    assert any(one.startswith("notes: ") and one.endswith("theirs there") for one in said), said
+    assert not found.brings_nothing
+    assert seen(filled, handed_on(filled, tmp_path)).brings_nothing
 
 
 def test_what_was_deleted_here_does_not_come_back_by_itself(

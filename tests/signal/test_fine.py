@@ -79,7 +79,7 @@ def test_the_top_of_a_sinc_is_read_where_a_parabola_leans(true: float) -> None:
 
 @pytest.mark.parametrize("noise", [0.3, 0.1, 0.03])
 def test_what_nulls_leaves_the_noise(noise: float) -> None:
-    depth, lag = null_depth_db(_segments(7.5, noise=noise))
+    depth, lag = null_depth_db(_stretches(7.5, noise=noise), RATE)
     assert depth == pytest.approx(20 * np.log10(noise), abs=1.0)
     assert lag == pytest.approx(7.5, abs=0.01)
 
