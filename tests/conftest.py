@@ -30,6 +30,7 @@ print([name for name in ("numpy", "scipy", "soundfile", "PIL") if name in sys.mo
 """
 
 
+@pytest.hookimpl(tryfirst=True)  # before pytest-xdist reads the groups
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """What is dear to make is made by one worker for all tests that need it; else a file's tests stay together."""
     for item in items:
