@@ -4,6 +4,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import level_session
 import pytest
@@ -11,6 +12,7 @@ from level_session import LevelSession
 from page_client import client_of
 from small_session import SmallSession, fill
 from starlette.testclient import TestClient
+from xdist.scheduler import LoadScopeScheduling
 
 from app.config import ROOT
 from app.library import Library
@@ -19,7 +21,15 @@ from app.library import Library
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 
-INVENTED, CORPUS = "invented session", "corpus"
+MADE_ONCE = (
+    (
+        "browser/test_every_page_in_both_lights.py",
+        "browser/test_recall_walk.py",
+        "desk/test_invented_session.py",
+    ),
+    ("corpus/test_alignment_of_prints.py", "corpus/test_faults_of_prints.py"),
+)
+"""Files whose tests need the same dear thing, the invented session or the corpus: one worker makes it for all of them."""
 FILL = """
 import sys
 from pathlib import Path
@@ -30,13 +40,17 @@ print([name for name in ("numpy", "scipy", "soundfile", "PIL") if name in sys.mo
 """
 
 
-@pytest.hookimpl(tryfirst=True)  # before pytest-xdist reads the groups
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """What is dear to make is made by one worker for all tests that need it; else a file's tests stay together."""
-    for item in items:
-        needs = getattr(item, "fixturenames", ())
-        group = INVENTED if "invented_folder" in needs else CORPUS if "prints" in needs else item.path.name
-        item.add_marker(pytest.mark.xdist_group(group))
+class InTheirPlaces(LoadScopeScheduling):  # type: ignore[misc]
+    """The tests of a file, or of files that share what is dear to make, go to one worker."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        file = nodeid.partition("::")[0]
+        together = next((files for files in MADE_ONCE if file.endswith(files)), None)
+        return file if together is None else together[0]
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> InTheirPlaces:
+    return InTheirPlaces(config, log)
 
 
 @pytest.fixture(scope="session")
