@@ -11,7 +11,8 @@ from sqlmodel import col
 
 from app.desk import wording
 from app.desk.compare import read_compared
-from app.desk.refusals import Complaints, NotThere, Refusal
+from app.desk.refusals import Complaints, Refusal
+from app.desk.rows import row_of
 from app.library import Library
 from app.records import BlindChoice, HearingTest, Pass
 from app.records.base import now
@@ -186,17 +187,11 @@ def said_of_source(library: Library, source_id: int) -> tuple[str, ...]:
 
 
 def _find_blind(session: Session, blind_id: int) -> BlindChoice:
-    row = session.get(BlindChoice, blind_id)
-    if row is None:
-        raise NotThere("blind choice")
-    return row
+    return row_of(session, BlindChoice, blind_id, "blind choice")
 
 
 def _find_test(session: Session, test_id: int) -> HearingTest:
-    row = session.get(HearingTest, test_id)
-    if row is None:
-        raise NotThere("hearing test")
-    return row
+    return row_of(session, HearingTest, test_id, "hearing test")
 
 
 def _blind_sheet(session: Session, row: BlindChoice) -> BlindSheet:

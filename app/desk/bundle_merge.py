@@ -153,7 +153,7 @@ def _changes(session: Session, document: Document) -> list[Change]:
             continue
         here = mine.get(row.uid)
         state = _state(row, here, agreed.get(row.uid))
-        told = here is not None and state in ("changed there", "changed on both sides")
+        told = state in ("changed there", "changed on both sides")
         differing = differences(here, row, document) if told and here is not None else ()
         found.append(Change(row.uid, row.noun, _name(row), state, differing))
     return found

@@ -28,7 +28,7 @@ from app.desk.bundle_document import (
     StepRow,
 )
 from app.desk.gear import read_controls
-from app.desk.refusals import NotThere
+from app.desk.rows import row_of
 from app.records import (
     Blend,
     ChainStep,
@@ -58,9 +58,7 @@ from app.trade.scales import spec_to_json
 
 def read_document(session: Session, project_id: int, *, keepers_only: bool = False) -> Document:
     """The project as it stands, without private notes. Nothing in it says where it was kept."""
-    project = session.get(Project, project_id)
-    if project is None:
-        raise NotThere("project")
+    project = row_of(session, Project, project_id, "project")
     sources = _all(session, SourceTrack, col(SourceTrack.project_id) == project_id)
     passes = _all(session, Pass, col(Pass.source_id).in_([row.id for row in sources]))
     keepers = _all(session, KeeperMark, col(KeeperMark.pass_id).in_([row.id for row in passes]))

@@ -17,7 +17,8 @@ from sqlalchemy import select
 from sqlmodel import col
 
 from app.desk import wording
-from app.desk.refusals import Complaints, NotThere
+from app.desk.refusals import Complaints
+from app.desk.rows import row_of
 from app.library import Library
 from app.records import Device
 from app.records.base import now
@@ -146,17 +147,13 @@ class PairedDevices:
         kept = wording.line(complaints, f"name-{device_id}", "The name", name, required=True)
         complaints.refuse_if_any()
         with self._library.writing() as session:
-            row = session.get(Device, device_id)
-            if row is None:
-                raise NotThere("device")
+            row = row_of(session, Device, device_id, "device")
             row.name = kept
 
     def revoke(self, device_id: int) -> None:
         """Shut a device out at once."""
         with self._library.writing() as session:
-            row = session.get(Device, device_id)
-            if row is None:
-                raise NotThere("device")
+            row = row_of(session, Device, device_id, "device")
             row.revoked_at = now()
             self._known.pop(row.token_hash, None)
 

@@ -10,7 +10,8 @@ from sqlmodel import col
 
 from app.desk import wording
 from app.desk.projects import find_project
-from app.desk.refusals import Complaints, NotThere
+from app.desk.refusals import Complaints
+from app.desk.rows import row_of
 from app.desk.typed_figures import read_figure
 from app.library import Library
 from app.records import Project, SoundLevel
@@ -196,9 +197,7 @@ def log_level(library: Library, project_id: int, entry: LevelEntry, *, now: date
 def delete_level(library: Library, level_id: int) -> int:
     """Take a level off the log. Returns its project."""
     with library.writing() as session:
-        row = session.get(SoundLevel, level_id)
-        if row is None:
-            raise NotThere("sound level")
+        row = row_of(session, SoundLevel, level_id, "sound level")
         session.delete(row)
         return row.project_id
 

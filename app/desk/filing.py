@@ -15,7 +15,8 @@ from app.desk.audio_heads import AudioHead
 from app.desk.folder_sweep import Stamp
 from app.desk.passes import find_pass
 from app.desk.projects import find_project
-from app.desk.refusals import NotThere, Refusal
+from app.desk.refusals import Refusal
+from app.desk.rows import row_of
 from app.library import Library, TakenIn
 from app.records import Arrival, Pass, Print, ReferredFile, SourceTrack, WatchedFolder
 from app.records.base import now
@@ -132,10 +133,7 @@ def bring_in(library: Library, project_id: int, arrival_ids: Sequence[int]) -> i
 
 
 def find_arrival(session: Session, arrival_id: int) -> Arrival:
-    row = session.get(Arrival, arrival_id)
-    if row is None:
-        raise NotThere("file of the inbox")
-    return row
+    return row_of(session, Arrival, arrival_id, "file of the inbox")
 
 
 def is_open(row: Arrival) -> bool:

@@ -12,6 +12,7 @@ from sqlmodel import col
 from app.desk import control_entries, wording
 from app.desk.control_entries import ControlEntry
 from app.desk.refusals import Complaints, EditedMeanwhile, NotThere, Refusal
+from app.desk.rows import row_of
 from app.library import Library
 from app.records import ChainStep, Control, ControlLayout, Gear
 from app.records.base import now
@@ -155,9 +156,7 @@ def read_controls(session: Session, layout_ids: Iterable[int]) -> dict[int, tupl
 
 def read_control(library: Library, control_id: int) -> ControlSpec:
     with library.reading() as session:
-        control = session.get(Control, control_id)
-        if control is None:
-            raise NotThere("control")
+        control = row_of(session, Control, control_id, "control")
         return spec_from_json(control.spec)
 
 
@@ -247,10 +246,7 @@ def delete_gear(library: Library, gear_id: int) -> None:
 
 
 def find_gear(session: Session, gear_id: int) -> Gear:
-    gear = session.get(Gear, gear_id)
-    if gear is None:
-        raise NotThere("piece of gear")
-    return gear
+    return row_of(session, Gear, gear_id, "piece of gear")
 
 
 def newest_layouts(session: Session, gear_ids: Iterable[int]) -> dict[int, ControlLayout]:

@@ -2,7 +2,8 @@
 
 from app.desk import wording
 from app.desk.passes import find_pass
-from app.desk.refusals import Complaints, NotThere
+from app.desk.refusals import Complaints
+from app.desk.rows import row_of
 from app.library import Library
 from app.records import KeeperMark
 
@@ -22,8 +23,6 @@ def mark_keeper(library: Library, pass_id: int, *, part: str, reason: str) -> in
 def unmark_keeper(library: Library, keeper_id: int) -> int:
     """Take a mark back. Returns the pass."""
     with library.writing() as session:
-        mark = session.get(KeeperMark, keeper_id)
-        if mark is None:
-            raise NotThere("keeper mark")
+        mark = row_of(session, KeeperMark, keeper_id, "keeper mark")
         session.delete(mark)
         return mark.pass_id

@@ -178,23 +178,24 @@ def _heard(sheet: PassSheet, figures: PrintFigures, mids: Sequence[float]) -> He
     loudness = figures.level.integrated_lufs
     if loudness is None:
         return None
-    levels = {nominal_hz(band.mid_hz): band.level_dbfs for band in figures.bands if _is_heard(band, figures)}
+    levels = {nominal_hz(band.mid_hz): band.level_dbfs for band in _heard_bands(figures)}
     positions = {key: line.position for key, _, line in _turned_controls(sheet) if line.position is not None}
     bands = tuple(levels.get(nominal_hz(mid)) for mid in mids)
     return HeardPass(positions, bands, loudness, figures.level.crest_db)
 
 
-def _is_heard(band: BandLevel, figures: PrintFigures) -> bool:
+def _heard_bands(figures: PrintFigures) -> list[BandLevel]:
     """Far below the loudest band lies what no control does anything to: noise, that falls once prints are equally loud."""
-    known = [one.level_dbfs for one in figures.bands if one.level_dbfs is not None]
-    return band.level_dbfs is not None and band.level_dbfs > max(known) - HEARD_BELOW_LOUDEST_DB
+    known = [(band, band.level_dbfs) for band in figures.bands if band.level_dbfs is not None]
+    quietest_dbfs = max((dbfs for _, dbfs in known), default=0.0) - HEARD_BELOW_LOUDEST_DB
+    return [band for band, dbfs in known if dbfs > quietest_dbfs]
 
 
 def _mids_of_all(figures: Sequence[PrintFigures]) -> tuple[float, ...]:
     """The bands that are heard in all of them."""
     if not figures:
         return ()
-    known = [{nominal_hz(band.mid_hz) for band in one.bands if _is_heard(band, one)} for one in figures]
+    known = [{nominal_hz(band.mid_hz) for band in _heard_bands(one)} for one in figures]
     common = set.intersection(*known)
     return tuple(band.mid_hz for band in figures[0].bands if nominal_hz(band.mid_hz) in common)
 

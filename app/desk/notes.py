@@ -10,7 +10,8 @@ from sqlmodel import col
 from app.desk import wording
 from app.desk.passes import find_pass
 from app.desk.projects import find_project
-from app.desk.refusals import Complaints, NotThere
+from app.desk.refusals import Complaints
+from app.desk.rows import row_of
 from app.library import Library
 from app.records import Note, Pass, PassTag, SourceTrack
 
@@ -74,9 +75,7 @@ def read_notes_of_project(session: Session, project_id: int, *, with_private: bo
 def delete_note(library: Library, note_id: int) -> tuple[int, int | None]:
     """Returns the project and the pass it was of."""
     with library.writing() as session:
-        row = session.get(Note, note_id)
-        if row is None:
-            raise NotThere("note")
+        row = row_of(session, Note, note_id, "note")
         session.delete(row)
         return row.project_id, row.pass_id
 

@@ -12,6 +12,7 @@ from app.desk.gear import LayoutControl, newest_layouts, read_controls
 from app.desk.pass_sheets import StepSheet, read_pass_sheets
 from app.desk.placements import PlacementEntry
 from app.desk.refusals import Complaints, EditedMeanwhile, NotThere, Refusal
+from app.desk.rows import row_of
 from app.desk.sources import find_source
 from app.library import Library
 from app.records import ChainStep, ControlLayout, HookUpPlan, MicPlacement, Pass, Setting, SourceTrack
@@ -314,10 +315,7 @@ def delete_pass(library: Library, pass_id: int) -> int:
 
 
 def find_pass(session: Session, pass_id: int) -> Pass:
-    row = session.get(Pass, pass_id)
-    if row is None:
-        raise NotThere("pass")
-    return row
+    return row_of(session, Pass, pass_id, "pass")
 
 
 def step_of_pass(session: Session, pass_id: int | None, step_id: int | None) -> int | None:

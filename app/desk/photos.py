@@ -12,7 +12,8 @@ from app.desk.gear import find_gear
 from app.desk.passes import find_pass, step_of_pass
 from app.desk.pictures import UnusablePicture, clean_picture
 from app.desk.receipts import answer_before, receive
-from app.desk.refusals import Complaints, NotThere, Refusal
+from app.desk.refusals import Complaints, Refusal
+from app.desk.rows import row_of
 from app.library import Library, TakenIn
 from app.records import DraftPhoto, Photo, StoredFile
 
@@ -141,9 +142,7 @@ def picture_of(library: Library, photo_id: int, *, thumbnail: bool = False) -> s
 def draft_thumbnail(library: Library, photo_id: int) -> str:
     """The SHA-256 of the thumbnail of a draft's photo."""
     with library.reading() as session:
-        row = session.get(DraftPhoto, photo_id)
-        if row is None:
-            raise NotThere("photo")
+        row = row_of(session, DraftPhoto, photo_id, "photo")
         return session.get_one(StoredFile, row.thumbnail_file_id).sha256
 
 
@@ -156,10 +155,7 @@ def delete_photo(library: Library, photo_id: int) -> tuple[int | None, int | Non
 
 
 def _find(session: Session, photo_id: int) -> Photo:
-    photo = session.get(Photo, photo_id)
-    if photo is None:
-        raise NotThere("photo")
-    return photo
+    return row_of(session, Photo, photo_id, "photo")
 
 
 def _check_owner(session: Session, pass_id: int | None, gear_id: int | None) -> None:

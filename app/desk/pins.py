@@ -9,7 +9,8 @@ from sqlmodel import col
 from app.desk.gear import newest_layout, read_controls
 from app.desk.pass_sheets import read_pass_sheets
 from app.desk.photos import read_photo
-from app.desk.refusals import Complaints, NotThere
+from app.desk.refusals import Complaints
+from app.desk.rows import row_of
 from app.desk.typed_figures import read_figure
 from app.desk.wording import number_in
 from app.library import Library
@@ -116,9 +117,7 @@ def put_pin(library: Library, photo_id: int, entry: PinEntry) -> None:
 def take_pin_out(library: Library, pin_id: int) -> int:
     """Returns its photo."""
     with library.writing() as session:
-        pin = session.get(PhotoPin, pin_id)
-        if pin is None:
-            raise NotThere("pin")
+        pin = row_of(session, PhotoPin, pin_id, "pin")
         session.delete(pin)
         return pin.photo_id
 

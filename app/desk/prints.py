@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 from app.desk import measuring, stored_files, wording
 from app.desk.passes import find_pass, step_of_pass
 from app.desk.refusals import Complaints, NotThere
+from app.desk.rows import row_of
 from app.library import Library
 from app.records import Print, SourceTrack, StoredFile
 
@@ -112,10 +113,7 @@ def audio_of_source(library: Library, source_id: int) -> AudioFile:
 
 
 def find_print(session: Session, print_id: int) -> Print:
-    item = session.get(Print, print_id)
-    if item is None:
-        raise NotThere("print")
-    return item
+    return row_of(session, Print, print_id, "print")
 
 
 def _audio(session: Session, file_id: int, file_name: str) -> AudioFile:

@@ -8,7 +8,8 @@ from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk import wording
-from app.desk.refusals import Complaints, NotThere
+from app.desk.refusals import Complaints
+from app.desk.rows import row_of
 from app.library import Library
 from app.records import KeeperMark, Pass, Project, SourceTrack
 
@@ -153,10 +154,7 @@ def delete_project(library: Library, project_id: int) -> None:
 
 
 def find_project(session: Session, project_id: int) -> Project:
-    project = session.get(Project, project_id)
-    if project is None:
-        raise NotThere("project")
-    return project
+    return row_of(session, Project, project_id, "project")
 
 
 def _fill(project: Project, entry: ProjectEntry) -> None:

@@ -13,7 +13,8 @@ from app.desk import examining, filing, stored_files, wording
 from app.desk.pass_sheets import PassSheet, PrintSheet, read_pass_sheets
 from app.desk.print_repeats import NO_REPEATS, SpreadSheet, read_spreads
 from app.desk.recalls import find_recall
-from app.desk.refusals import Complaints, NotThere, Refusal
+from app.desk.refusals import Complaints, Refusal
+from app.desk.rows import row_of
 from app.library import Library
 from app.records import Pass, Print, RecallTry, SourceTrack
 from app.signal.figures import MatchFigures
@@ -199,10 +200,7 @@ def read_try(library: Library, try_id: int) -> RecallTry:
 
 
 def find_try(session: Session, try_id: int) -> RecallTry:
-    row = session.get(RecallTry, try_id)
-    if row is None:
-        raise NotThere("try")
-    return row
+    return row_of(session, RecallTry, try_id, "try")
 
 
 def _original_of(session: Session, recall_id: int, print_id: int | None) -> tuple[Print, int]:

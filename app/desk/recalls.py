@@ -16,6 +16,7 @@ from app.desk.recall import RecallPlan, cautions_of, read_recall_plan
 from app.desk.recall_items import GearToSet, Item, Marked, Substitute, names_in_words
 from app.desk.recall_keys import HOOK_UP, LEVELS, keys_of_step
 from app.desk.refusals import Complaints, NotThere, Refusal
+from app.desk.rows import row_of
 from app.desk.settings_now import read_settings_now
 from app.library import Library
 from app.records import ChainStep, ControlLayout, Gear, Pass, Recall, RecallMark, RecallSubstitute, RecallTry
@@ -255,10 +256,7 @@ def pass_of(library: Library, recall_id: int) -> int:
 
 
 def find_recall(session: Session, recall_id: int) -> Recall:
-    row = session.get(Recall, recall_id)
-    if row is None:
-        raise NotThere("recall")
-    return row
+    return row_of(session, Recall, recall_id, "recall")
 
 
 def _open_recall(session: Session, recall_id: int) -> Recall:

@@ -22,6 +22,7 @@ from app.desk.passes import find_pass
 from app.desk.projects import find_project
 from app.desk.recalls import find_recall
 from app.desk.refusals import Complaints, NotThere, Refusal
+from app.desk.rows import row_of
 from app.desk.typed_figures import read_figure
 from app.library import Library
 from app.records import Pass, Project, ReferencePrint, ReferenceSignal, SourceTrack, StoredFile
@@ -271,17 +272,11 @@ def _signal_of_pass(session: Session, pass_id: int, reference_id: int | None) ->
 
 
 def _find_signal(session: Session, reference_id: int) -> ReferenceSignal:
-    row = session.get(ReferenceSignal, reference_id)
-    if row is None:
-        raise NotThere("reference signal")
-    return row
+    return row_of(session, ReferenceSignal, reference_id, "reference signal")
 
 
 def _find_print(session: Session, print_id: int) -> ReferencePrint:
-    row = session.get(ReferencePrint, print_id)
-    if row is None:
-        raise NotThere("print of a reference signal")
-    return row
+    return row_of(session, ReferencePrint, print_id, "print of a reference signal")
 
 
 def _source_file(session: Session, project_id: int, source_id: int) -> str:

@@ -7,7 +7,8 @@ from sqlalchemy.orm import Session
 
 from app.desk import stored_files
 from app.desk.prints import find_print
-from app.desk.refusals import NotThere, Refusal
+from app.desk.refusals import Refusal
+from app.desk.rows import row_of
 from app.library import Library
 from app.records import ReferredFile, StoredFile
 from app.records.base import now
@@ -61,7 +62,4 @@ def _of_print(library: Library, print_id: int) -> tuple[int, ReferredFile, str]:
 
 
 def _find(session: Session, file_id: int) -> ReferredFile:
-    row = session.get(ReferredFile, file_id)
-    if row is None:
-        raise NotThere("referred file", "It may have been brought in meanwhile.")
-    return row
+    return row_of(session, ReferredFile, file_id, "referred file", "It may have been brought in meanwhile.")

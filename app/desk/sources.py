@@ -11,7 +11,8 @@ from sqlmodel import col
 from app.desk import measuring, stored_files, wording
 from app.desk.measuring import NOT_ASKED, Measured
 from app.desk.projects import find_project
-from app.desk.refusals import Complaints, NotThere
+from app.desk.refusals import Complaints
+from app.desk.rows import row_of
 from app.library import Library, TakenIn
 from app.records import Draft, Pass, Print, Project, SourceTrack, StoredFile
 
@@ -139,10 +140,7 @@ def current_source(
 
 
 def find_source(session: Session, source_id: int) -> SourceTrack:
-    source = session.get(SourceTrack, source_id)
-    if source is None:
-        raise NotThere("source track")
-    return source
+    return row_of(session, SourceTrack, source_id, "source track")
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,8 @@ from sqlmodel import col
 from app.desk import audio_heads
 from app.desk.folder_sweep import MOST_FILES, Stamp, TooManyFiles, sweep
 from app.desk.projects import find_project
-from app.desk.refusals import NotThere, Refusal
+from app.desk.refusals import Refusal
+from app.desk.rows import row_of
 from app.library import Library
 from app.records import Arrival, WatchedFolder
 from app.records.base import now
@@ -111,10 +112,7 @@ def read_folder(library: Library, folder_id: int) -> WatchedFolder:
 
 
 def find_folder(session: Session, folder_id: int) -> WatchedFolder:
-    row = session.get(WatchedFolder, folder_id)
-    if row is None:
-        raise NotThere("watched folder")
-    return row
+    return row_of(session, WatchedFolder, folder_id, "watched folder")
 
 
 def _left(folder_id: int, path: str, stamp: Stamp) -> Arrival:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.drawings import svg
-from app.drawings.frequency_plot import FrequencyPlot, axis_of, draw_axes
+from app.drawings.frequency_plot import FrequencyPlot, axis_of, draw_axes, plot_on
 from app.drawings.named_lines import LETTERS, Point, draw_line, draw_names, room_for_names
 from app.drawings.read_out import with_read_out
 from app.drawings.svg import Drawing
@@ -40,15 +40,11 @@ def chain_curves(what: str, curves: Sequence[ChainCurve], *, width: int = 720, h
     names = [curve.name for curve in drawn]
     leader, name_room = room_for_names(names, width)
     everywhere = [hz for curve in drawn for hz, _ in curve.points]
-    plot = FrequencyPlot(
-        left=42,
-        top=20,
-        width=width - 42 - name_room - leader - 6,
-        height=height - 20 - 40,
-        low_hz=min(everywhere) * 0.95,
-        high_hz=max(everywhere) * 1.05,
-        low_db=low_db,
-        high_db=high_db,
+    plot = plot_on(
+        (width, height),
+        name_room + leader + 6,
+        (min(everywhere) * 0.95, max(everywhere) * 1.05),
+        (low_db, high_db),
     )
     draw_axes(root, plot, step_db, "dB")
     ends: list[Point | None] = []

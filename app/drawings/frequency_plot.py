@@ -10,6 +10,8 @@ from app.drawings.lettering import width_of
 from app.drawings.named_lines import LETTERS
 from app.drawings.wording import figure
 
+LEFT, TOP, BELOW = 42, 20, 40
+"""Room for the levels beside the plot, their unit above it, the frequencies under it."""
 DRAWN_RANGE_DB = 80.0  # what lies further under the loudest band is noise on paper
 
 
@@ -31,6 +33,14 @@ class FrequencyPlot:
 
     def y(self, db: float) -> float:
         return self.top + self.height * (self.high_db - db) / (self.high_db - self.low_db)
+
+
+def plot_on(
+    size: tuple[float, float], right: float, hz: tuple[float, float], db: tuple[float, float]
+) -> FrequencyPlot:
+    """A plot that fills a sheet of this width and height but for the room of its words, `right` that beside its end."""
+    width, height = size
+    return FrequencyPlot(LEFT, TOP, width - LEFT - right, height - TOP - BELOW, *hz, *db)
 
 
 def axis_of(levels: Sequence[float], is_difference: bool) -> tuple[float, float, float]:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from app.drawings import svg
-from app.drawings.frequency_plot import FrequencyPlot, axis_of, draw_axes
+from app.drawings.frequency_plot import axis_of, draw_axes, plot_on
 from app.drawings.read_out import with_read_out
 from app.drawings.svg import Drawing
 from app.drawings.wording import decibels, hertz
@@ -20,16 +20,7 @@ def knob_effect(name: str, bands: Sequence[EffectBand], *, width: int = 720, hei
     edges = [db + side * off for _, _, db, off in bands for side in (1, -1)]
     low_db, high_db, step_db = axis_of(edges, True)
     mids = [mid for _, mid, _, _ in bands]
-    plot = FrequencyPlot(
-        left=42,
-        top=20,
-        width=width - 42 - 12,
-        height=height - 20 - 40,
-        low_hz=min(mids) * 10**-0.05,
-        high_hz=max(mids) * 10**0.05,
-        low_db=low_db,
-        high_db=high_db,
-    )
+    plot = plot_on((width, height), 12, (min(mids) * 10**-0.05, max(mids) * 10**0.05), (low_db, high_db))
     draw_axes(root, plot, step_db, "dB")
     upper = [(plot.x(mid), plot.y(db + off)) for _, mid, db, off in bands]
     lower = [(plot.x(mid), plot.y(db - off)) for _, mid, db, off in bands]

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.drawings import svg
-from app.drawings.frequency_plot import FrequencyPlot, axis_of, draw_axes
+from app.drawings.frequency_plot import FrequencyPlot, axis_of, draw_axes, plot_on
 from app.drawings.named_lines import LETTERS, draw_line, draw_names, room_for_names
 from app.drawings.read_out import with_read_out
 from app.drawings.svg import Drawing
@@ -49,15 +49,11 @@ def ribbon(
     values = [db for one in newest_first for _, db in one.differences]
     edges = [edge for _, db in tolerance for edge in (db, -db)]
     low_db, high_db, step_db = axis_of([*values, *edges], True)
-    plot = FrequencyPlot(
-        left=42,
-        top=20,
-        width=width - 42 - name_room - leader - 6,
-        height=height - 20 - 40,
-        low_hz=min(mids) * 10**-0.05,
-        high_hz=max(mids) * 10**0.05,
-        low_db=low_db,
-        high_db=high_db,
+    plot = plot_on(
+        (width, height),
+        name_room + leader + 6,
+        (min(mids) * 10**-0.05, max(mids) * 10**0.05),
+        (low_db, high_db),
     )
     draw_axes(root, plot, step_db, "dB")
     upper = [(plot.x(mid), plot.y(db)) for mid, db in tolerance]

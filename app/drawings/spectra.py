@@ -9,7 +9,7 @@ from math import isfinite
 from xml.etree.ElementTree import Element, SubElement
 
 from app.drawings import svg
-from app.drawings.frequency_plot import DRAWN_RANGE_DB, FrequencyPlot, axis_of, draw_axes
+from app.drawings.frequency_plot import DRAWN_RANGE_DB, FrequencyPlot, axis_of, draw_axes, plot_on
 from app.drawings.named_lines import LETTERS, Point, draw_line, draw_names, room_for_names
 from app.drawings.read_out import Column, with_read_out
 from app.drawings.svg import Drawing
@@ -51,15 +51,11 @@ def spectra(
     leader, name_room = room_for_names(names, width)
     mids = [mid for curve in drawn for _, mid, _ in curve.bands]
     low_db, high_db, step_db = axis_of(levels, reference is not None)
-    plot = FrequencyPlot(
-        left=42,
-        top=20,
-        width=width - 42 - name_room - leader - 6,
-        height=height - 20 - 40,
-        low_hz=min(mids) * 10**-0.05,
-        high_hz=max(mids) * 10**0.05,
-        low_db=low_db,
-        high_db=high_db,
+    plot = plot_on(
+        (width, height),
+        name_room + leader + 6,
+        (min(mids) * 10**-0.05, max(mids) * 10**0.05),
+        (low_db, high_db),
     )
     draw_axes(root, plot, step_db, "dB" if reference is not None else "dBFS")
     ends = [_draw_curve(root, plot, curve, index, index == reference) for index, curve in enumerate(drawn)]

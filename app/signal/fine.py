@@ -194,8 +194,7 @@ def _judge(
 ) -> FineFit:
     near = round(0.001 * segments.rate)
     spectrum = _mean_turned(segments, drift * times - base) * weights
-    full = irfft(spectrum, segments.size)
-    together = np.concatenate((full[-segments.radius :], full[: segments.radius + 1]))
+    together = segments.in_reach(irfft(spectrum, segments.size))
     index = int(np.argmax(np.abs(together)))
     lag, height = exact_peak(spectrum, segments.size, index - segments.radius)
     sign = 1 if height > 0 else -1
@@ -250,8 +249,7 @@ def null_depth_db(stretches: list[Stretch], rate: int) -> tuple[float, float]:
     segments = cross_spectra(stretches, rate, "wave")
     base = segments.base - segments.base.mean()
     spectrum = _mean_turned(segments, -base)
-    full = irfft(spectrum, segments.size)
-    together = np.concatenate((full[-segments.radius :], full[: segments.radius + 1]))
+    together = segments.in_reach(irfft(spectrum, segments.size))
     near, _ = exact_peak(spectrum, segments.size, int(np.argmax(np.abs(together))) - segments.radius)
     first = np.array([stretch.source for stretch in stretches])
     second = rfft(np.array([stretch.taken for stretch in stretches]), segments.size)

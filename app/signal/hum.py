@@ -142,14 +142,10 @@ class HumSearch:
         fundamental = _fundamental(chunks, bin_hz, mains_hz)
         lines = _lines(chunks, bin_hz, fundamental)
         sure = [line for line in lines if line.share >= LEAST_SHARE and line.ratio_db >= LEAST_RATIO_DB]
+        parts = [line for line in lines if line.share >= PART_SHARE and line.ratio_db >= PART_RATIO_DB]
         # 300 Hz is the 6th multiple of 50 and the 5th of 60, so it decides nothing
-        own = [line for line in sure if (line.order * mains_hz) % 300]
-        parts = [
-            line
-            for line in lines
-            if line.share >= PART_SHARE and line.ratio_db >= PART_RATIO_DB and (line.order * mains_hz) % 300
-        ]
-        together = parts if len(parts) > MANY_PARTS else own
+        own, own_parts = ([line for line in some if (line.order * mains_hz) % 300] for some in (sure, parts))
+        together = own_parts if len(own_parts) > MANY_PARTS else own
         clear = any(line.share >= CLEAR_SHARE and line.ratio_db >= CLEAR_RATIO_DB for line in own)
         if not any(line.order <= ANCHORS for line in own):
             return None
@@ -160,9 +156,7 @@ class HumSearch:
         )
         enough = ENOUGH if length_s >= LONG_S else ENOUGH_IF_SHORT
         confidence = 1 / (1 + math.exp(enough - evidence))
-        level = sum(
-            line.power for line in lines if line.share >= PART_SHARE and line.ratio_db >= PART_RATIO_DB
-        )
+        level = sum(line.power for line in parts)
         if confidence < 0.5 or level < 10 ** (LOWEST_DBFS / 10):
             return None
         return Hum(fundamental, 10 * math.log10(level), round(confidence, 3))

@@ -23,7 +23,7 @@ from app.signal.verdict import judged
 
 SHORTEST_S = 1.0
 RADIUS_S = 0.01
-SAME_WAVE_DB = -25.0
+ONE_WAVE_DB = -25.0
 """Waves that cancel so far tell their distance better than two arrivals do; where tone differs, their peak is no arrival."""
 STEPS_PER_FRAME = 4
 QUIET_SHARE = 0.02
@@ -219,7 +219,7 @@ def _null(first: _Print, second: _Print) -> tuple[float | None, float | None]:
         return None, None
     rate = second.features.sample_rate
     depth, lag = null_depth_db(stretches, rate)
-    return depth, (lag / rate if depth < SAME_WAVE_DB else None)
+    return depth, (lag / rate if depth < ONE_WAVE_DB else None)
 
 
 def _drive_difference(

@@ -45,8 +45,11 @@ class Segments:
 
     def correlate(self, weights: NDArray[np.float32]) -> NDArray[np.float32]:
         """Weighted correlations, (M, 2·radius + 1), lag -radius first."""
-        full = irfft(self.cross * weights, self.size)
-        return np.concatenate((full[:, -self.radius :], full[:, : self.radius + 1]), axis=1)
+        return self.in_reach(irfft(self.cross * weights, self.size))
+
+    def in_reach(self, full: NDArray[np.float32]) -> NDArray[np.float32]:
+        """The lags from -radius to radius, in their order, of correlations (..., size)."""
+        return np.concatenate((full[..., -self.radius :], full[..., : self.radius + 1]), axis=-1)
 
 
 @dataclass(frozen=True, slots=True)
