@@ -28,6 +28,8 @@ LOOK_OVER_HOLE = 5.0
 DEEPEST_SHARE = 0.03
 NEARBY_SHARE = 0.1
 ROW_S, ROW = 0.1, 3
+FLATS_WITHIN_S, FLAT_SHARE, FLAT_OVER_HOLE = 0.05, 1 / 3, 1.5
+"""A hole with so many others about it, a third as long and about as quiet, is one of a waveform's own flats."""
 
 
 class HoleSearch:
@@ -115,7 +117,17 @@ class HoleSearch:
             ):
                 return None
             strongest = max(strongest, edge / loudest)
-        return (start, stop) if strongest >= EDGE_SHARE else None
+        return (
+            (start, stop)
+            if strongest >= EDGE_SHARE and not self._flat_of_a_wave(samples, start, stop, level)
+            else None
+        )
+
+    def _flat_of_a_wave(self, samples: Samples, start: int, stop: int, level: float) -> bool:
+        """Whether the wave has such flats all about: crossover distortion rests at every zero crossing."""
+        within, shortest = round(FLATS_WITHIN_S * self._rate), round(FLAT_SHARE * (stop - start))
+        around = np.abs(samples[max(0, start - within) : stop + within]) <= FLAT_OVER_HOLE * level
+        return len(_runs(around, shortest, len(around))) > ROW
 
 
 def _quiet_below(peaks: NDArray[np.float32], reach: int) -> NDArray[np.float32]:

@@ -51,7 +51,11 @@ LOOP_S, LOOP_LIKENESS = 0.25, 0.9
 LEAST_LEFT = 0.5
 """A line of which less is left when a loop's turns are taken from each other is not to be told from the loop."""
 CLEAR_SHARE, CLEAR_RATIO_DB, LONG_S = 0.5, 12.0, 8.0
-"""One line alone is hum only where it is clear, for long enough that a held note would have changed."""
+"""One line alone is hum only where it is clear, for long enough that a held note would have changed; or where it is the
+mains' own:"""
+OWN_WITHIN, OWN_SHARE, OWN_EVIDENCE = 0.002, 0.1, 2.5
+"""A first line this near to 50 or 60 Hz, where grids run nearly always (ENTSO-E: 0.05 Hz is their standard range, from
+memory) and notes do not, needs fewer windows that agree and is so much evidence by itself."""
 ENOUGH, ENOUGH_IF_SHORT = 3.0, 4.0
 LOWEST_DBFS = -85.0
 
@@ -87,6 +91,9 @@ class _Line:
     power: float
     share: float
     ratio_db: float
+
+    def is_sure(self, least_share: float) -> bool:
+        return self.share >= least_share and self.ratio_db >= LEAST_RATIO_DB
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,17 +148,21 @@ class HumSearch:
         bin_hz, length_s = self._rate / self._length, self._length / self._rate
         fundamental = _fundamental(chunks, bin_hz, mains_hz)
         lines = _lines(chunks, bin_hz, fundamental)
-        sure = [line for line in lines if line.share >= LEAST_SHARE and line.ratio_db >= LEAST_RATIO_DB]
+        nominal = abs(fundamental / mains_hz - 1) <= OWN_WITHIN
+        sure = [
+            line for line in lines if line.is_sure(OWN_SHARE if nominal and line.order == 1 else LEAST_SHARE)
+        ]
         parts = [line for line in lines if line.share >= PART_SHARE and line.ratio_db >= PART_RATIO_DB]
         # 300 Hz is the 6th multiple of 50 and the 5th of 60, so it decides nothing
         own, own_parts = ([line for line in some if (line.order * mains_hz) % 300] for some in (sure, parts))
         together = own_parts if len(own_parts) > MANY_PARTS else own
         clear = any(line.share >= CLEAR_SHARE and line.ratio_db >= CLEAR_RATIO_DB for line in own)
+        mains_own = nominal and any(line.order == 1 for line in own)
         if not any(line.order <= ANCHORS for line in own):
             return None
-        if len(together) < 2 and not (clear and length_s >= LONG_S):
+        if len(together) < 2 and not ((clear or mains_own) and length_s >= LONG_S):
             return None
-        evidence = sum(
+        evidence = OWN_EVIDENCE * mains_own + sum(
             4 * line.share + max(0.0, min(line.ratio_db, 20) - LEAST_RATIO_DB) / 5 for line in together
         )
         enough = ENOUGH if length_s >= LONG_S else ENOUGH_IF_SHORT

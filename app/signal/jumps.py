@@ -31,6 +31,9 @@ CLOSER_COUNT, CLOSER_LENGTH_S = 48, 0.2
 CLOSER_SPACINGS, CLOSER_LEAST_S = 2.5, 2.5
 """A change is looked at again in so many short stretches, from so many spacings of the long ones before it, or seconds,
 to as many after it."""
+LEAST_BORNE_OUT = 0.6
+"""Of those at either side, so many fit better there than at the other side's lag."""
+SMALL_S, CLEAR_GAIN = 0.001, 0.4
 _LONGEST_LOOK_S = 20.0
 
 
@@ -77,7 +80,8 @@ def find_jumps(
     apart_s = float(np.ptp(segments.times_s)) / len(segments.times_s)
     around_s = max(CLOSER_SPACINGS * apart_s, CLOSER_LEAST_S)
     plateaus = best.plateaus[:1]
-    for before, after in pairwise(best.plateaus):
+    for after in best.plateaus[1:]:
+        before = plateaus[-1]
         closer = read_stretches(
             *(source_sound, taken_sound, source, taken, found.delay / rate, RADIUS_S),
             count=CLOSER_COUNT,
@@ -87,7 +91,7 @@ def find_jumps(
                 min(after.last_s, after.first_s + around_s),
             ),
         )
-        plateaus[-1:] = _seen_closer(closer, plateaus[-1], after, best.fit, rate)
+        plateaus[-1:] = _seen_closer(closer, before, after, best.fit, rate)
     dropouts = []
     for before, after in pairwise(plateaus):
         change = round(after.lag - before.lag)
@@ -95,32 +99,65 @@ def find_jumps(
         dropouts.append(Dropout(at_s, "skip" if change < 0 else "repeat", abs(change)))
     if not dropouts:
         return Jumps(found, ())
-    return Jumps(replace(best.fit, delay=best.fit.delay + best.plateaus[0].lag), tuple(dropouts))
+    return Jumps(replace(best.fit, delay=best.fit.delay + plateaus[0].lag), tuple(dropouts))
 
 
 def _seen_closer(
     stretches: list[Stretch], before: _Plateau, after: _Plateau, found: FineFit, rate: int
 ) -> list[_Plateau]:
-    """Two plateaus from one to the next, by many short stretches about the change; there may be others in between."""
+    """Two plateaus from one to the next, by many short stretches about the change; there may be others in between.
+
+    One plateau alone where these stretches do not bear the change out.
+    """
     if len(stretches) < 2 * LEAST_STRETCHES:
         return [before, after]
     segments = cross_spectra(stretches, rate, "wave")
     near = about_the_line(segments, found, round(REACH_S * rate))
-    first, *between = _sequence(near, segments.times_s, found).plateaus
-    if not between or abs(first.lag - before.lag) >= LEAST_SAMPLES:
-        return [before, after]
-    if abs(between[-1].lag - after.lag) >= LEAST_SAMPLES:
-        return [before, after]
-    last = replace(after, first_s=between[-1].first_s)
-    return [replace(before, last_s=first.last_s), *between[:-1], last]
+    times_s = segments.times_s
+    first, *between = _sequence(near, times_s, found).plateaus
+    gains = _at_lag(near, after.lag) - _at_lag(near, before.lag)
+    ends_meet = (
+        bool(between) and max(abs(first.lag - before.lag), abs(between[-1].lag - after.lag)) < LEAST_SAMPLES
+    )
+    if ends_meet:
+        before, after = replace(before, last_s=first.last_s), replace(after, first_s=between[-1].first_s)
+    else:
+        last = LEAST_STRETCHES - 1 + int(np.argmin(np.cumsum(gains)[LEAST_STRETCHES - 1 : -LEAST_STRETCHES]))
+        before, after = (
+            replace(before, last_s=float(times_s[last])),
+            replace(after, first_s=float(times_s[last + 1])),
+        )
+    sides = -gains[times_s <= before.last_s], gains[times_s >= after.first_s]
+    if any(
+        len(side) >= LEAST_STRETCHES and not _bears_out(side, abs(after.lag - before.lag) / rate)
+        for side in sides
+    ):
+        longer = max(before, after, key=lambda plateau: plateau.last_s - plateau.first_s)
+        return [_Plateau(longer.lag, before.first_s, after.last_s)]
+    return [before, *(between[:-1] if ends_meet else ()), after]
+
+
+def _bears_out(gains: NDArray[np.float32], change_s: float) -> bool:
+    """Whether stretches at one side of a change gain by its lag: nearly all do; moving chains and chance gain here and there.
+
+    A change of less than a millisecond is within what a moving or starved chain does to a wave, and must be clear as well.
+    """
+    clear = change_s >= SMALL_S or float(np.median(gains)) >= CLEAR_GAIN
+    return clear and float(np.mean(gains > 0)) >= LEAST_BORNE_OUT
+
+
+def _at_lag(near: NDArray[np.float32], lag: float) -> NDArray[np.float32]:
+    """(S,): how well each stretch fits at a lag, give or take two samples."""
+    reach = (near.shape[1] - 1) // 2
+    columns = np.clip(round(lag) + np.arange(-2, 3) + reach, 0, 2 * reach)
+    return np.asarray(near[:, columns].max(axis=1))
 
 
 def _sequence(near: NDArray[np.float32], times_s: NDArray[np.float64], found: FineFit) -> _Sequence:
     """The likeliest sequence of shared lags through the stretches."""
     reach = (near.shape[1] - 1) // 2
     lags = _shared_lags(np.argmax(near, axis=1) - reach)
-    columns = np.clip(lags[:, None] + np.arange(-2, 3) + reach, 0, 2 * reach)
-    fits = near[:, columns].max(axis=2)
+    fits = np.stack([_at_lag(near, lag) for lag in lags], axis=1)
     scores, came_from = [fits[0]], []
     for row in fits[1:]:
         stay, change = scores[-1], float(scores[-1].max()) - PRICE
