@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from app.signal.features import Features
 from app.signal.figures import Dropout
 from app.signal.fine import FineFit, about_the_line, fit
+from app.signal.jump_places import Plateau, place_of_change
 from app.signal.reading import Sound
-from app.signal.segments import Stretch, cross_spectra, mono, read_stretches
+from app.signal.segments import Stretch, cross_spectra, read_stretches
 
 REACH_S = 0.1
 RADIUS_S = 0.15
@@ -28,13 +29,12 @@ PRICE = 2.5
 """What a change of lag must bring: as much as two and a half stretches that fit instead of not."""
 ABSORBED_SAMPLES = 10.0
 CLOSER_COUNT, CLOSER_LENGTH_S = 48, 0.2
-CLOSER_SPACINGS, CLOSER_LEAST_S = 2.5, 2.5
-"""A change is looked at again in so many short stretches, from so many spacings of the long ones before it, or seconds,
-to as many after it."""
+CLOSER_SPACINGS, CLOSER_LEAST_S, MOST_LOOKS = 2.5, 1.0, 12
+"""A change is looked at again in so many short stretches, from so many spacings of the long ones before it (of a second
+or more) to as many after it; and so are those that this finds beside it, up to so many looks."""
 LEAST_BORNE_OUT = 0.6
 """Of those at either side, so many fit better there than at the other side's lag."""
 SMALL_S, CLEAR_GAIN = 0.001, 0.4
-_LONGEST_LOOK_S = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,16 +46,9 @@ class Jumps:
 
 
 @dataclass(frozen=True, slots=True)
-class _Plateau:
-    lag: float
-    first_s: float
-    last_s: float
-
-
-@dataclass(frozen=True, slots=True)
 class _Sequence:
     fit: FineFit
-    plateaus: list[_Plateau]
+    plateaus: list[Plateau]
     worth: float
 
 
@@ -77,11 +70,10 @@ def find_jumps(
     reach = round(REACH_S * rate)
     sequences = [_sequence(about_the_line(segments, one, reach), segments.times_s, one) for one in fits]
     best = max(sequences, key=lambda sequence: sequence.worth - (sequence.fit is not found))
-    apart_s = float(np.ptp(segments.times_s)) / len(segments.times_s)
-    around_s = max(CLOSER_SPACINGS * apart_s, CLOSER_LEAST_S)
-    plateaus = best.plateaus[:1]
-    for after in best.plateaus[1:]:
-        before = plateaus[-1]
+    apart_s = max(float(np.ptp(segments.times_s)) / len(segments.times_s), CLOSER_LEAST_S)
+
+    def seen_closer(before: Plateau, after: Plateau) -> tuple[list[Plateau], int]:
+        around_s = CLOSER_SPACINGS * apart_s
         closer = read_stretches(
             *(source_sound, taken_sound, source, taken, found.delay / rate, RADIUS_S),
             count=CLOSER_COUNT,
@@ -91,11 +83,19 @@ def find_jumps(
                 min(after.last_s, after.first_s + around_s),
             ),
         )
-        plateaus[-1:] = _seen_closer(closer, before, after, best.fit, rate)
+        return _seen_closer(closer, before, after, best.fit, rate)
+
+    plateaus, settled = best.plateaus, 0
+    for _ in range(MOST_LOOKS):
+        if settled + 1 == len(plateaus):
+            break
+        seen, done = seen_closer(*plateaus[settled : settled + 2])
+        plateaus[settled : settled + 2] = seen
+        settled += done
     dropouts = []
     for before, after in pairwise(plateaus):
         change = round(after.lag - before.lag)
-        at_s = _place(source_sound, taken_sound, best.fit, before, after)
+        at_s = place_of_change(source_sound, taken_sound, best.fit, before, after)
         dropouts.append(Dropout(at_s, "skip" if change < 0 else "repeat", abs(change)))
     if not dropouts:
         return Jumps(found, ())
@@ -103,47 +103,63 @@ def find_jumps(
 
 
 def _seen_closer(
-    stretches: list[Stretch], before: _Plateau, after: _Plateau, found: FineFit, rate: int
-) -> list[_Plateau]:
-    """Two plateaus from one to the next, by many short stretches about the change; there may be others in between.
+    stretches: list[Stretch], before: Plateau, after: Plateau, found: FineFit, rate: int
+) -> tuple[list[Plateau], int]:
+    """Plateaus from one to the next, by many short stretches about the change, and how many changes of these are settled.
 
-    One plateau alone where these stretches do not bear the change out.
+    There may be others in between, which reach beyond the stretches looked at where these do not begin or end with
+    the lag that is due; and one alone where the stretches do not bear the change out.
     """
     if len(stretches) < 2 * LEAST_STRETCHES:
-        return [before, after]
+        return [before, after], 1
     segments = cross_spectra(stretches, rate, "wave")
     near = about_the_line(segments, found, round(REACH_S * rate))
     times_s = segments.times_s
-    first, *between = _sequence(near, times_s, found).plateaus
-    gains = _at_lag(near, after.lag) - _at_lag(near, before.lag)
-    ends_meet = (
-        bool(between) and max(abs(first.lag - before.lag), abs(between[-1].lag - after.lag)) < LEAST_SAMPLES
-    )
-    if ends_meet:
-        before, after = replace(before, last_s=first.last_s), replace(after, first_s=between[-1].first_s)
-    else:
+    inner = _sequence(near, times_s, found).plateaus
+    begins = len(inner) > 1 and abs(inner[0].lag - before.lag) < LEAST_SAMPLES
+    ends = len(inner) > 1 and abs(inner[-1].lag - after.lag) < LEAST_SAMPLES
+    if not (begins or ends):
+        gains = _at_lag(near, after.lag) - _at_lag(near, before.lag)
         last = LEAST_STRETCHES - 1 + int(np.argmin(np.cumsum(gains)[LEAST_STRETCHES - 1 : -LEAST_STRETCHES]))
-        before, after = (
-            replace(before, last_s=float(times_s[last])),
-            replace(after, first_s=float(times_s[last + 1])),
-        )
-    sides = -gains[times_s <= before.last_s], gains[times_s >= after.first_s]
-    if any(
-        len(side) >= LEAST_STRETCHES and not _bears_out(side, abs(after.lag - before.lag) / rate)
-        for side in sides
-    ):
-        longer = max(before, after, key=lambda plateau: plateau.last_s - plateau.first_s)
-        return [_Plateau(longer.lag, before.first_s, after.last_s)]
-    return [before, *(between[:-1] if ends_meet else ()), after]
+        inner = [
+            Plateau(before.lag, 0, float(times_s[last])),
+            Plateau(after.lag, float(times_s[last + 1]), 0),
+        ]
+    if begins or not ends:
+        before = replace(before, last_s=inner.pop(0).last_s)
+    if ends or not begins:
+        after = replace(after, first_s=inner.pop().first_s)
+    else:
+        after = replace(after, first_s=max(after.first_s, inner[-1].last_s))
+    seen = [before]
+    for plateau in (*inner, after):
+        latest = seen[-1]
+        if _bears_out(near, times_s, latest, plateau, rate):
+            seen.append(plateau)
+        else:
+            longer = max(latest, plateau, key=lambda one: one.last_s - one.first_s)
+            seen[-1] = Plateau(longer.lag, latest.first_s, plateau.last_s)
+    unsettled = 1 if begins and not ends else len(seen) if ends and not begins else 0
+    return seen, max(0, len(seen) - 1 - unsettled)
 
 
-def _bears_out(gains: NDArray[np.float32], change_s: float) -> bool:
-    """Whether stretches at one side of a change gain by its lag: nearly all do; moving chains and chance gain here and there.
+def _bears_out(
+    near: NDArray[np.float32], times_s: NDArray[np.float64], before: Plateau, after: Plateau, rate: int
+) -> bool:
+    """Whether the stretches at either side of a change fit better there than at the other side's lag.
 
-    A change of less than a millisecond is within what a moving or starved chain does to a wave, and must be clear as well.
+    Nearly all do where samples were lost; where a chain moves, or by chance, some do here and some there. A change of less
+    than a millisecond is within what a moving or starved chain does to a wave, and must be clear as well.
     """
-    clear = change_s >= SMALL_S or float(np.median(gains)) >= CLEAR_GAIN
-    return clear and float(np.mean(gains > 0)) >= LEAST_BORNE_OUT
+    gains = _at_lag(near, after.lag) - _at_lag(near, before.lag)
+    small = abs(after.lag - before.lag) < SMALL_S * rate
+    for plateau, gained in ((before, -gains), (after, gains)):
+        there = gained[(times_s >= plateau.first_s) & (times_s <= plateau.last_s)]
+        if len(there) < LEAST_STRETCHES:
+            continue
+        if np.mean(there > 0) < LEAST_BORNE_OUT or (small and np.median(there) < CLEAR_GAIN):
+            return False
+    return True
 
 
 def _at_lag(near: NDArray[np.float32], lag: float) -> NDArray[np.float32]:
@@ -169,13 +185,13 @@ def _sequence(near: NDArray[np.float32], times_s: NDArray[np.float64], found: Fi
         state = int(previous[state])
         path.append(state)
     path.reverse()
-    plateaus: list[_Plateau] = []
+    plateaus: list[Plateau] = []
     for index, state in enumerate(path):
         lag, at_s = float(lags[state]), float(times_s[index])
         if plateaus and plateaus[-1].lag == lag:
             plateaus[-1] = replace(plateaus[-1], last_s=at_s)
         else:
-            plateaus.append(_Plateau(lag, at_s, at_s))
+            plateaus.append(Plateau(lag, at_s, at_s))
     return _Sequence(found, plateaus, float(scores[-1].max()))
 
 
@@ -192,31 +208,3 @@ def _shared_lags(own: NDArray[np.int64]) -> NDArray[np.int64]:
         kept.append(int(np.median(left[together])))
         left = left[np.abs(left - left[best]) >= 2 * LEAST_SAMPLES]
     return np.array(kept)
-
-
-def _place(
-    source_sound: Sound, taken_sound: Sound, found: FineFit, before: _Plateau, after: _Plateau
-) -> float:
-    """Print time in seconds at which the lag changes; the middle of the gap where source and print differ in rate."""
-    rate = taken_sound.sample_rate
-    first_s, last_s = before.last_s - CLOSER_LENGTH_S / 2, after.first_s + CLOSER_LENGTH_S / 2
-    lag = found.delay + found.drift * first_s * rate
-    if source_sound.sample_rate != rate or last_s - first_s > _LONGEST_LOOK_S:
-        return (first_s + last_s) / 2 + lag / rate
-    start, count = round(first_s * rate + lag), round((last_s - first_s) * rate)
-    heard = mono(taken_sound.read(start, count)).astype(np.float64)
-    fits = []
-    for plateau in (before, after):
-        reference = mono(source_sound.read(round(start - lag - plateau.lag), count)).astype(np.float64)
-        fits.append(_whitened(heard) * _whitened(reference) * found.sign)
-    gained = np.cumsum(fits[0] - fits[1])
-    return (start + int(np.argmax(gained))) / rate
-
-
-def _whitened(samples: NDArray[np.float64]) -> NDArray[np.float64]:
-    spectrum = np.fft.rfft(samples)
-    magnitude = np.abs(spectrum)
-    return np.asarray(
-        np.fft.irfft(spectrum / np.sqrt(magnitude + 1e-3 * magnitude.max() + 1e-20), len(samples)),
-        dtype=np.float64,
-    )

@@ -26,7 +26,9 @@ from app.signal.survey import Survey, survey
 COLUMNS = 1200
 LOUDNESS_POINTS = 600
 SILENT_DBFS = -90.0
-SAME_PLACE_S, SAME_JUMP_S = 0.1, 0.5
+SAME_PLACE_S, SAME_JUMP_S = 0.1, 5.0
+"""A dropout of the print itself is a jump of its delay as near as this; or where both are as many samples, within this of
+it, for in soft passages a jump is placed to some seconds only."""
 
 
 def measure_print(
@@ -90,8 +92,7 @@ def _beside_source(
     rate = found.file.sample_rate
     with Sound(source) as sound:
         kept = without_rests(found.dropouts, sound, rate, delay)
-    new = tuple(jump for jump in aligned.jumps if not any(_same_place(jump, known) for known in kept))
-    dropouts = tuple(sorted(kept + new, key=lambda dropout: dropout.at_s))
+    dropouts = tuple(sorted(kept + _unknown(aligned.jumps, kept), key=lambda dropout: dropout.at_s))
     first_s = delay / rate
     last_s = (delay + sum(_change(jump) for jump in aligned.jumps)) / rate
     return (
@@ -101,10 +102,20 @@ def _beside_source(
     )
 
 
-def _same_place(one: Dropout, other: Dropout) -> bool:
-    """Whether a jump of the delay is a dropout found in the print itself, which tells its place more exactly."""
-    alike = one.kind == other.kind and abs(one.samples - other.samples) <= 2
-    return abs(one.at_s - other.at_s) < (SAME_PLACE_S if not alike else SAME_JUMP_S)
+def _unknown(jumps: tuple[Dropout, ...], known: tuple[Dropout, ...]) -> tuple[Dropout, ...]:
+    """Jumps of the delay that are none of the dropouts found in the print itself, which tells their places more exactly."""
+    left = list(jumps)
+    for one in known:
+        alike = [
+            jump
+            for jump in left
+            if jump.kind == one.kind
+            and abs(jump.samples - one.samples) <= 2
+            and abs(jump.at_s - one.at_s) < SAME_JUMP_S
+        ]
+        if alike:
+            left.remove(min(alike, key=lambda jump: abs(jump.at_s - one.at_s)))
+    return tuple(jump for jump in left if all(abs(jump.at_s - one.at_s) >= SAME_PLACE_S for one in known))
 
 
 def _change(jump: Dropout) -> int:
