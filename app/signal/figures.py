@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
-ALGORITHM_VERSION = 3
+ALGORITHM_VERSION = 4
 """Raised whenever the same file would give other figures, so that stored ones can be measured again."""
 
 EXCERPT_MS = 250.0

@@ -28,8 +28,8 @@ LOOK_OVER_HOLE = 5.0
 DEEPEST_SHARE = 0.03
 NEARBY_SHARE = 0.1
 ROW_S, ROW = 0.1, 3
-FLATS_WITHIN_S, FLAT_SHARE, FLAT_OVER_HOLE = 0.05, 1 / 3, 1.5
-"""A hole with so many others about it, a third as long and about as quiet, is one of a waveform's own flats."""
+FLATS_WITHIN_S, FLAT_SHARE, FLAT_OVER_HOLE = 0.05, 1 / 3, 2.0
+"""A hole among more than `ROW` stretches at least a third as long and at most twice as loud is one of a waveform's flats."""
 
 
 class HoleSearch:

@@ -48,6 +48,7 @@ class Jumps:
 @dataclass(frozen=True, slots=True)
 class _Sequence:
     fit: FineFit
+    near: NDArray[np.float32]
     plateaus: list[Plateau]
     worth: float
 
@@ -85,7 +86,7 @@ def find_jumps(
         )
         return _seen_closer(closer, before, after, best.fit, rate)
 
-    plateaus, settled = best.plateaus, 0
+    plateaus, settled = _borne_out(best.plateaus, best.near, segments.times_s, rate), 0
     for _ in range(MOST_LOOKS):
         if settled + 1 == len(plateaus):
             break
@@ -131,16 +132,24 @@ def _seen_closer(
         after = replace(after, first_s=inner.pop().first_s)
     else:
         after = replace(after, first_s=max(after.first_s, inner[-1].last_s))
-    seen = [before]
-    for plateau in (*inner, after):
-        latest = seen[-1]
-        if _bears_out(near, times_s, latest, plateau, rate):
-            seen.append(plateau)
-        else:
-            longer = max(latest, plateau, key=lambda one: one.last_s - one.first_s)
-            seen[-1] = Plateau(longer.lag, latest.first_s, plateau.last_s)
+    seen = _borne_out([before, *inner, after], near, times_s, rate)
     unsettled = 1 if begins and not ends else len(seen) if ends and not begins else 0
     return seen, max(0, len(seen) - 1 - unsettled)
+
+
+def _borne_out(
+    plateaus: list[Plateau], near: NDArray[np.float32], times_s: NDArray[np.float64], rate: int
+) -> list[Plateau]:
+    """Plateaus between which the stretches bear the change out; where they do not, the longer stands for both."""
+    kept = plateaus[:1]
+    for plateau in plateaus[1:]:
+        latest = kept[-1]
+        if _bears_out(near, times_s, latest, plateau, rate):
+            kept.append(plateau)
+        else:
+            longer = max(latest, plateau, key=lambda one: one.last_s - one.first_s)
+            kept[-1] = Plateau(longer.lag, latest.first_s, plateau.last_s)
+    return kept
 
 
 def _bears_out(
@@ -192,7 +201,7 @@ def _sequence(near: NDArray[np.float32], times_s: NDArray[np.float64], found: Fi
             plateaus[-1] = replace(plateaus[-1], last_s=at_s)
         else:
             plateaus.append(Plateau(lag, at_s, at_s))
-    return _Sequence(found, plateaus, float(scores[-1].max()))
+    return _Sequence(found, near, plateaus, float(scores[-1].max()))
 
 
 def _shared_lags(own: NDArray[np.int64]) -> NDArray[np.int64]:

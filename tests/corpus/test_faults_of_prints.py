@@ -10,7 +10,7 @@ from app.signal.figures import PrintFigures
 from app.signal.measure import measure_print
 from tests.corpus import gear
 from tests.corpus.cases import Made, play
-from tests.corpus.sources import RATE, Audio
+from tests.corpus.sources import RATE, Audio, part
 
 SOURCES = (
     "finger bass",
@@ -127,6 +127,18 @@ def test_skipped_samples_are_found_against_the_source(
     assert found.faults.dropouts[0].at_s == pytest.approx(10, abs=0.3)
     assert found.alignment is not None
     assert found.alignment.delay_samples == pytest.approx(200 + SOURCES.index(name), abs=8)
+
+
+@pytest.mark.parametrize("name", ["drawbar organ", "choir"])
+def test_a_chain_that_moves_loses_no_samples(name: str, tmp_path: Path) -> None:
+    """Sustained chords that repeat, under two phasers or a vibrato: delays that seem to jump for a while."""
+    source = part(name, tmp_path, 40.0)
+    moving = {
+        "drawbar organ": (gear.phaser(0.9855), gear.phaser(0.6899), gear.overdrive(5.09), gear.cabinet(5)),
+        "choir": (gear.vibrato(0.32, 1.15), gear.overdrive(3.0), gear.cabinet(10)),
+    }
+    taken = play((*moving[name], gear.hiss(-80, 5)), gear.delayed(source, 300))
+    assert _measured(taken / np.abs(taken).max() * 0.5, source, tmp_path).faults.dropouts == ()
 
 
 def test_hum_is_found_under_playing(tracks: dict[str, Audio], tmp_path: Path) -> None:

@@ -86,3 +86,18 @@ def test_an_attack_out_of_silence_is_no_hole() -> None:
 @pytest.mark.parametrize("count", [0, 1, 63, 480, 500])
 def test_next_to_nothing_has_no_holes(count: int) -> None:
     assert _found(np.zeros(count)) == []
+
+
+def test_one_long_rest_of_a_stage_with_a_dead_band_is_no_hole() -> None:
+    """Crossover distortion holds still about every zero crossing, longest where two tones cross together."""
+    taken = _crossed_over()
+    assert _found(taken) == []
+    at = round(0.513 * RATE)
+    taken[at : at + 480] = _noise(480, -85)
+    assert [first for first, _ in _found(taken)] == pytest.approx([at], abs=3)
+
+
+def _crossed_over() -> Audio:
+    t = np.arange(2 * RATE) / RATE
+    wave = 0.56 * np.sin(2 * np.pi * 383 * t) + 0.57 * np.sin(2 * np.pi * 514 * t + 1)
+    return np.sign(wave) * np.maximum(np.abs(wave) - 0.127, 0) * 1.5 + _noise(len(t), -85)

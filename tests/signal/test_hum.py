@@ -57,6 +57,19 @@ def test_hum_under_a_bass_that_never_rests_is_found_at_its_level(mains_hz: float
     assert found.confidence > 0.9
 
 
+@pytest.mark.parametrize("mains_hz", [50.0, 60.0])
+def test_the_mains_own_line_is_hum_even_where_no_other_is_heard(mains_hz: float) -> None:
+    found = _found(_bass(16, 3) + _hum(16, mains_hz, -56.0) + _hiss(16))
+    assert found is not None
+    assert found.mains_hz == pytest.approx(mains_hz, abs=0.05)
+    assert found.level_dbfs == pytest.approx(-56.0, abs=2.0)
+
+
+@pytest.mark.parametrize("hz", [50.4, 59.5, 100.0, 120.0])
+def test_a_line_as_faint_that_is_not_the_mains_own_is_no_hum(hz: float) -> None:
+    assert _found(_bass(16, 3) + _hum(16, hz, -56.0) + _hiss(16)) is None
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_a_bass_without_hum_has_none(seed: int) -> None:
     assert _found(_bass(16, seed) + _hiss(16)) is None

@@ -47,7 +47,7 @@ def lost(
     return found.faults.dropouts
 
 
-@pytest.mark.parametrize("apart_s", [1.3, 2.0, 12.0])
+@pytest.mark.parametrize("apart_s", [1.3, 2.0, 3.1, 12.0])
 def test_two_skips_are_two_however_near(source: Samples, tmp_path: Path, apart_s: float) -> None:
     first, second = lost(source, tmp_path, [(9.0, 617), (9.0 + apart_s, 617)])
     assert [(one.kind, one.samples) for one in (first, second)] == [("skip", 617), ("skip", 617)]
