@@ -21,7 +21,7 @@ from app.signal.coarse import Candidate, candidates
 from app.signal.features import Features, features_of, read_features
 from app.signal.figures import AlignmentFigures, Dropout, Polarity
 from app.signal.fine import FineFit, fit
-from app.signal.jumps import find_jumps
+from app.signal.jumps import Jumps, find_jumps
 from app.signal.movement import Movement, follow
 from app.signal.reading import Sound
 from app.signal.segments import Kind, Stretch, cross_spectra, read_stretches
@@ -29,7 +29,8 @@ from app.signal.survey import Survey
 
 RADIUS_S = 0.05
 RIVAL_SHARE = 0.55
-MOST_RIVALS = 3
+MOST_RIVALS, RIVALS_AT_ONCE = 9, 3
+"""So many lags are tried, and after so many no more where one of them is accepted."""
 ACCEPTED = 0.7
 SAME_SOUND = 0.97
 AMBIGUOUS_CONFIDENCE = 0.6
@@ -39,6 +40,9 @@ STEADY = 0.97
 CLEAR_HEIGHT = 25.0
 PATCHY = 0.7
 """Below this even the best half of the stretches disagrees: two parts that share a few sampled sounds."""
+ASTRAY, COST_OF_STRAYING = 0.6, 15.0
+SIZES_ALIKE, COST_OF_A_SIZE = 6, 2.0
+"""Buffers that are lost are of one size; notes of another take are each somewhere else."""
 
 NOT_OF_SOURCE = "This does not look like a print of this source."
 CANNOT_TELL = "Whether this is a print of this source cannot be told: too little of it survives, or too little overlaps."
@@ -89,21 +93,25 @@ def align_features(
         pair = _Pair(source_sound, taken_sound, known, taken)
         rivals = [lag for lag in lags[:MOST_RIVALS] if lag.score >= RIVAL_SHARE * lags[0].score]
         fits: list[_Fitted] = []
-        for rival in rivals:
-            fitted = _fitted(rival, pair.stretches(rival.lag_s), taken.sample_rate, others=not fits)
-            if fitted is not None:
-                fits.append(fitted)
+        for first in range(0, len(rivals), RIVALS_AT_ONCE):
+            for rival in rivals[first : first + RIVALS_AT_ONCE]:
+                fitted = _fitted(rival, pair.stretches(rival.lag_s), taken.sample_rate, others=not fits)
+                if fitted is not None:
+                    fits.append(fitted)
+            if any(_probability(fitted.evidence) >= ACCEPTED for fitted in fits):
+                break
         if not fits:
             return Alignment(
                 AlignmentFigures(None, None, "unclear", 0.0, None, False), notes=(NOTHING_SHARED,)
             )
         best, ambiguous = _chosen(fits)
-        probability = 1 / (1 + math.exp(-best.evidence))
+        jumped = _jumps(best, ambiguous, pair)
+        probability = _probability(best.evidence + _evidence_of_keeping(best.fit, jumped))
         if probability < ACCEPTED:
             foreign = AlignmentFigures(None, None, "unclear", 1 - probability, None, False)
             note = NOT_OF_SOURCE if probability < 0.2 else CANNOT_TELL
             return Alignment(foreign, best.fit, best.kind, (note,), probability=probability)
-        return _accepted(best, probability, ambiguous, pair)
+        return _accepted(best, jumped, probability, ambiguous, pair)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +151,27 @@ def _evidence(found: FineFit, candidate: Candidate) -> float:
     return peak + agreeing + few + coarse + 4 * math.log(max(candidate.explained, 0.01))
 
 
+def _probability(evidence: float) -> float:
+    return 1 / (1 + math.exp(-evidence))
+
+
+def _jumps(best: _Fitted, ambiguous: bool, pair: _Pair) -> Jumps:
+    """The fit with jumps of its delay, where stretches that stray from it make it worth looking for them."""
+    if best.kind != "wave" or ambiguous or best.fit.agreement >= STEADY or best.evidence < 0:
+        return Jumps(best.fit, (), best.fit.agreement)
+    return find_jumps(pair.source_sound, pair.taken_sound, pair.source, pair.taken, best.fit)
+
+
+def _evidence_of_keeping(found: FineFit, jumped: Jumps) -> float:
+    """What it says for the source, or against it, how the stretches keep to one lag and its jumps."""
+    sizes: list[int] = []
+    for jump in jumped.dropouts:
+        if all(abs(jump.samples - size) > SIZES_ALIKE for size in sizes):
+            sizes.append(jump.samples)
+    straying = COST_OF_STRAYING * max(0.0, ASTRAY - jumped.agreement)
+    return 3 * (jumped.agreement - found.agreement) - straying - COST_OF_A_SIZE * max(0, len(sizes) - 1)
+
+
 def _chosen(fits: list[_Fitted]) -> tuple[_Fitted, bool]:
     """The best fit; of several that are as good, the one with the smallest lag, and whether there were several."""
     best = max(fits, key=lambda item: item.evidence)
@@ -161,14 +190,11 @@ def _chosen(fits: list[_Fitted]) -> tuple[_Fitted, bool]:
     return min(equal, key=lambda item: abs(item.candidate.lag_s)), True
 
 
-def _accepted(best: _Fitted, probability: float, ambiguous: bool, pair: _Pair) -> Alignment:
+def _accepted(best: _Fitted, jumped: Jumps, probability: float, ambiguous: bool, pair: _Pair) -> Alignment:
     rate = pair.taken.sample_rate
     notes: list[str] = []
-    found, confidence = best.fit, min(probability, CLEAREST) * _peak_trust(best.fit)
-    jumps: tuple[Dropout, ...] = ()
-    if best.kind == "wave" and found.agreement < STEADY and not ambiguous:
-        jumped = find_jumps(pair.source_sound, pair.taken_sound, pair.source, pair.taken, found)
-        found, jumps = jumped.fit, jumped.dropouts
+    found, jumps = jumped.fit, jumped.dropouts
+    confidence = min(probability, CLEAREST) * _peak_trust(best.fit)
     movement = _movement(best, pair) if best.fit.second > 0.4 and not jumps else None
     if movement is not None:
         found = replace(found, delay=found.delay + movement.middle)

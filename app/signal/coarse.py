@@ -37,7 +37,7 @@ class Candidate:
     """Share of the print's sounding frames that fall within the source."""
 
 
-def candidates(source: Features, taken: Features, most: int = 6) -> list[Candidate]:
+def candidates(source: Features, taken: Features, most: int = 9) -> list[Candidate]:
     """The best lags, best first; empty when nothing can be compared.
 
     Compared are level changes per band in dB over two frames, limited, and those of all bands together.

@@ -39,10 +39,11 @@ SMALL_S, CLEAR_GAIN = 0.001, 0.4
 
 @dataclass(frozen=True, slots=True)
 class Jumps:
-    """The fit as it holds at the print's start, and the jumps after it."""
+    """The fit as it holds at the print's start, the jumps after it, and how many of the stretches keep to them, 0 … 1."""
 
     fit: FineFit
     dropouts: tuple[Dropout, ...]
+    agreement: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +64,7 @@ def find_jumps(
         length_s=LENGTH_S,
     )
     if len(stretches) < 2 * LEAST_STRETCHES:
-        return Jumps(found, ())
+        return Jumps(found, (), found.agreement)
     segments = cross_spectra(stretches, rate, "wave")
     fits = [found]
     if abs(found.drift) * float(np.ptp(segments.times_s)) * rate > ABSORBED_SAMPLES:
@@ -99,8 +100,12 @@ def find_jumps(
         at_s = place_of_change(source_sound, taken_sound, best.fit, before, after)
         dropouts.append(Dropout(at_s, "skip" if change < 0 else "repeat", abs(change)))
     if not dropouts:
-        return Jumps(found, ())
-    return Jumps(replace(best.fit, delay=best.fit.delay + plateaus[0].lag), tuple(dropouts))
+        return Jumps(found, (), found.agreement)
+    begins = np.searchsorted([plateau.first_s for plateau in plateaus[1:]], segments.times_s, "right")
+    due = np.array([plateau.lag for plateau in plateaus])[begins]
+    own = np.argmax(best.near, axis=1) - reach
+    agreement = float(np.mean(np.abs(own - due) < LEAST_SAMPLES))
+    return Jumps(replace(best.fit, delay=best.fit.delay + plateaus[0].lag), tuple(dropouts), agreement)
 
 
 def _seen_closer(
@@ -160,6 +165,8 @@ def _bears_out(
     Nearly all do where samples were lost; where a chain moves, or by chance, some do here and some there. A change of less
     than a millisecond is within what a moving or starved chain does to a wave, and must be clear as well.
     """
+    if abs(after.lag - before.lag) < LEAST_SAMPLES:
+        return False
     gains = _at_lag(near, after.lag) - _at_lag(near, before.lag)
     small = abs(after.lag - before.lag) < SMALL_S * rate
     for plateau, gained in ((before, -gains), (after, gains)):
