@@ -86,7 +86,9 @@ def _draw_columns(
     lower = [(left + step * k, middle - half * low / reach + thin) for k, (low, _) in enumerate(merged)]
     last = (right, upper[-1][1]), (right, lower[-1][1])
     outline = [*upper, *last, *reversed(lower)]
-    points = " ".join(f"{svg.number(x)},{svg.number(y)}" for x, y in outline)
+    points = " ".join(
+        [f"{x:.1f},{y:.1f}" for x, y in outline]
+    )  # a thousand of them: `svg.number` would take its time
     SubElement(
         root, "polygon", {"class": "columns", "points": points, "fill": "currentColor", "opacity": "0.8"}
     )
@@ -96,10 +98,8 @@ def _merge(columns: Sequence[tuple[float, float]], most: int) -> list[tuple[floa
     """At most so many columns, each the extremes of those it stands for."""
     count = min(most, len(columns))
     edges = [round(k * len(columns) / count) for k in range(count + 1)]
-    return [
-        (min(low for low, _ in columns[start:end]), max(high for _, high in columns[start:end]))
-        for start, end in pairwise(edges)
-    ]
+    lows, highs = zip(*columns, strict=True)
+    return [(min(lows[start:end]), max(highs[start:end])) for start, end in pairwise(edges)]
 
 
 def _range_dbfs(peak: float) -> float:

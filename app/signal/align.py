@@ -194,7 +194,8 @@ def _accepted(best: _Fitted, jumped: Jumps, probability: float, ambiguous: bool,
     rate = pair.taken.sample_rate
     notes: list[str] = []
     found, jumps = jumped.fit, jumped.dropouts
-    confidence = min(probability, CLEAREST) * _peak_trust(best.fit)
+    keeping = float(np.interp(jumped.agreement, (0.5, 0.8), (0.75, 1.0)))
+    confidence = min(probability, CLEAREST) * _peak_trust(best.fit) * keeping
     movement = _movement(best, pair) if best.fit.second > 0.4 and not jumps else None
     if movement is not None:
         found = replace(found, delay=found.delay + movement.middle)

@@ -125,15 +125,17 @@ def _peaks(
 ) -> list[Candidate]:
     inner = np.flatnonzero((score[1:-1] >= score[:-2]) & (score[1:-1] > score[2:])) + 1
     far = np.minimum(np.abs(lags[inner]) / FRAMES_PER_S, FAR_S) / FAR_S
-    rank = score[inner] * (1 - FAR_COST * far) * np.sqrt(explained[inner])
-    best = inner[np.argsort(rank)[::-1][:most]]
+    # a lag between two frames is seen half in each: with the higher neighbour it stands as high as one that is on a frame
+    height = (score[inner] + np.maximum(score[inner - 1], score[inner + 1])) / 1.5
+    rank = height * (1 - FAR_COST * far) * np.sqrt(explained[inner])
     found = []
-    for index in best.tolist():
+    for place in np.argsort(rank)[::-1][:most].tolist():
+        index = int(inner[place])
         offset, _ = parabola_peak(*score[index - 1 : index + 2].tolist())
         found.append(
             Candidate(
                 float(lags[index] + offset) / FRAMES_PER_S,
-                max(0.0, float(score[index])),
+                max(0.0, float(height[place])),
                 float(explained[index]),
             )
         )

@@ -3,15 +3,15 @@ never wider than the window, whatever the words on it.
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from fastapi.routing import APIRoute
 from hostile_words import InventedApp
 from person import box_of, press
-from playwright.sync_api import Page, expect
-from watched_browser import DESK_PX, HEIGHT_PX, PHONE_PX, Visit, overflow_px
+from playwright.sync_api import Browser, Page, expect
+from watched_browser import DESK_PX, HEIGHT_PX, PHONE_PX, Visit, Watch, overflow_px, watched_context
 
 from app.web.app import ROUTERS
 
@@ -130,18 +130,37 @@ def test_the_list_of_pages_is_whole() -> None:
     assert {re.sub(r"\{\w+\}", "{id}", path) for path in routes} <= listed
 
 
+@pytest.fixture(scope="module")
+def window(chromium: Browser, invented: InventedApp) -> Iterator[tuple[Page, Watch]]:
+    """One window for all pages: each in a new one would take most of its time to read scripts and style sheets again."""
+    watch = Watch(invented.app.address)
+    context = watched_context(chromium, invented.app, watch, width=DESK_PX)
+    yield context.new_page(), watch
+    context.close()
+
+
+@pytest.fixture
+def page(window: tuple[Page, Watch]) -> Iterator[Page]:
+    page, watch = window
+    watch.expected = {404, 422}
+    watch.problems.clear()
+    page.set_viewport_size({"width": DESK_PX, "height": HEIGHT_PX})
+    yield page
+    assert not watch.problems, "\n".join(watch.problems)
+
+
 @pytest.mark.parametrize("address", PAGES)
-def test_a_page_of_the_invented_session(visit: Visit, invented: InventedApp, address: str) -> None:
-    page = visit(invented.app, expected={404})
-    page.goto(address)
+def test_a_page_of_the_invented_session(page: Page, address: str) -> None:
+    answer = page.goto(address)
+    assert answer is not None
+    assert answer.status == (404 if address == "/nowhere" else 200)
     assert look_at(page) == []
 
 
 @pytest.mark.parametrize("pattern", HOSTILE)
-def test_a_page_with_hostile_words(visit: Visit, invented: InventedApp, pattern: str) -> None:
+def test_a_page_with_hostile_words(page: Page, invented: InventedApp, pattern: str) -> None:
     hostile = invented.hostile
     one, two = hostile.pass_one.rpartition("/")[2], hostile.pass_two.rpartition("/")[2]
-    page = visit(invented.app)
     page.goto(pattern.format(**vars(hostile), one=one, two=two))
     unfold(page)
     for width in (DESK_PX, PHONE_PX):
@@ -174,10 +193,7 @@ def refused_print(page: Page) -> None:
 
 
 @pytest.mark.parametrize("refused", [refused_project, refused_pass, refused_gear, refused_print])
-def test_a_form_that_was_refused(
-    visit: Visit, invented: InventedApp, refused: Callable[[Page], None]
-) -> None:
-    page = visit(invented.app, expected={422})
+def test_a_form_that_was_refused(page: Page, refused: Callable[[Page], None]) -> None:
     refused(page)
     expect(page.get_by_role("main").locator("[aria-invalid=true]").first).to_be_visible()
     assert look_at(page) == []
