@@ -1,15 +1,28 @@
 """Of which source is this a print, or of none."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
-from app.signal.align import align_features
-from app.signal.coarse import candidates
-from app.signal.features import compute_features, read_features
+from app.signal.align import RIVALS_AT_ONCE, align_features
+from app.signal.coarse import Candidate, candidates
+from app.signal.features import Features, compute_features, read_features
 from app.signal.figures import Identification, RankedSource
 
-TRIED = 8
+TRIED, TRIED_HARDER = 8, 3
+"""So many sources are compared by their waveforms; and where none is the print's, so many of these at more lags."""
 UNDECIDED = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class _Likely:
+    path: Path
+    features: Features
+    lags: list[Candidate]
+
+    @property
+    def score(self) -> float:
+        return max((lag.score for lag in self.lags), default=0.0)
 
 
 def identify(
@@ -21,22 +34,21 @@ def identify(
     probability, as far as can be told, that the print is one of that source; `best` is None unless one is above 0.5.
     """
     taken = compute_features(print_path)
-    coarse = []
+    likely = []
     for path in source_paths:
         source = read_features(path, features_folder)
-        found = candidates(source, taken)
-        coarse.append(
-            (max((candidate.score for candidate in found), default=0.0), str(path), path, source, found)
-        )
-    coarse.sort(key=lambda row: (-row[0], row[1]))
-    ranking = []
-    for place, (_, _, path, source, found) in enumerate(coarse):
-        if place >= TRIED:
-            ranking.append(RankedSource(str(path), 0.0, None))
-            continue
-        aligned = align_features(print_path, taken, path, source, found)
+        likely.append(_Likely(path, source, candidates(source, taken)))
+    likely.sort(key=lambda one: (-one.score, str(one.path)))
+
+    def ranked(one: _Likely, most_lags: int) -> RankedSource:
+        aligned = align_features(print_path, taken, one.path, one.features, one.lags[:most_lags])
         score = aligned.probability if aligned.figures.is_of_source else min(UNDECIDED, aligned.probability)
-        ranking.append(RankedSource(str(path), round(score, 4), aligned.figures.delay_samples))
+        return RankedSource(str(one.path), round(score, 4), aligned.figures.delay_samples)
+
+    ranking = [ranked(one, RIVALS_AT_ONCE) for one in likely[:TRIED]]
+    if all(one.score <= UNDECIDED for one in ranking):
+        ranking[:TRIED_HARDER] = [ranked(one, len(one.lags)) for one in likely[:TRIED_HARDER]]
+    ranking += [RankedSource(str(one.path), 0.0, None) for one in likely[TRIED:]]
     ranking.sort(key=lambda row: -row.score)
     best = ranking[0].source if ranking and ranking[0].score > UNDECIDED else None
     return Identification(best, tuple(ranking))
