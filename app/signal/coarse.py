@@ -29,10 +29,11 @@ LOUD_DB = -40.0
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A lag of the print behind the source, and how well it fits (z-score among all lags)."""
+    """A lag of the print behind the source, and how well it fits: as a z-score among all lags, and as a correlation."""
 
     lag_s: float
     score: float
+    correlation: float
     explained: float
     """Share of the print's sounding frames that fall within the source."""
 
@@ -88,7 +89,7 @@ def candidates(source: Features, taken: Features, most: int = 9) -> list[Candida
     spread = 1.4826 * float(np.median(away, overwrite_input=True)) + 1e-9
     del away
     score /= np.float32(spread)
-    return _peaks(lags, score, explained, most)
+    return _peaks(lags, score, spread, explained, most)
 
 
 def _levels(
@@ -121,7 +122,11 @@ def _overlap(summed: NDArray[np.float64], other: int, lags: NDArray[np.int32]) -
 
 
 def _peaks(
-    lags: NDArray[np.int32], score: NDArray[np.float32], explained: NDArray[np.float32], most: int
+    lags: NDArray[np.int32],
+    score: NDArray[np.float32],
+    spread: float,
+    explained: NDArray[np.float32],
+    most: int,
 ) -> list[Candidate]:
     inner = np.flatnonzero((score[1:-1] >= score[:-2]) & (score[1:-1] > score[2:])) + 1
     far = np.minimum(np.abs(lags[inner]) / FRAMES_PER_S, FAR_S) / FAR_S
@@ -136,6 +141,7 @@ def _peaks(
             Candidate(
                 float(lags[index] + offset) / FRAMES_PER_S,
                 max(0.0, float(height[place])),
+                max(0.0, float(height[place]) * spread),
                 float(explained[index]),
             )
         )

@@ -24,6 +24,10 @@ class _Likely:
     def score(self) -> float:
         return max((lag.score for lag in self.lags), default=0.0)
 
+    @property
+    def correlation(self) -> float:
+        return max((lag.correlation for lag in self.lags), default=0.0)
+
 
 def identify(
     print_path: Path, source_paths: Sequence[Path], *, features_folder: Path | None = None
@@ -39,6 +43,8 @@ def identify(
         source = read_features(path, features_folder)
         likely.append(_Likely(path, source, candidates(source, taken)))
     likely.sort(key=lambda one: (-one.score, str(one.path)))
+    # an even pattern fits at many lags and stands out at none, but it correlates
+    likely[TRIED // 2 :] = sorted(likely[TRIED // 2 :], key=lambda one: -one.correlation)
 
     def ranked(one: _Likely, most_lags: int) -> RankedSource:
         aligned = align_features(print_path, taken, one.path, one.features, one.lags[:most_lags])

@@ -13,21 +13,24 @@ RATE, BAR_S, NOTES = 48000, 0.896, 8
 CHORDS = ((0, 4, 7, 12), (-3, 0, 4, 9), (-7, -3, 0, 5), (-5, -1, 2, 7))
 
 
+def _pluck(hz: float) -> Samples:
+    at_s = np.arange(RATE) / RATE
+    wave = sum(np.sin(2 * np.pi * hz * k * at_s + k) / k for k in (1, 2, 3))
+    return np.asarray(0.05 * wave * np.exp(-at_s / 0.4) * np.minimum(1, at_s / 0.006), dtype=np.float32)
+
+
 @pytest.fixture(scope="module")
 def arpeggio() -> Samples:
     """Half a minute of an invented arpeggio, even as a machine's, whose chords come in no order."""
     random = np.random.default_rng(4)
-    samples = np.zeros(34 * RATE)
-    at_s = np.arange(RATE) / RATE
+    samples = np.zeros(34 * RATE, dtype=np.float32)
     for bar in range(34):
         chord = CHORDS[random.integers(4)]
         for note in range(NOTES):
             hz = 220 * 2 ** (chord[(0, 1, 2, 3, 2, 1, 0, 2)[note]] / 12)
             start = round((bar + note / NOTES) * BAR_S * RATE)
-            pluck = sum(np.sin(2 * np.pi * hz * k * at_s + k) / k for k in (1, 2, 3))
-            pluck *= np.exp(-at_s / 0.4) * np.minimum(1, at_s / 0.006)
-            samples[start : start + RATE] += 0.05 * pluck[: max(0, len(samples) - start)]
-    return samples.astype(np.float32)
+            samples[start : start + RATE] += _pluck(hz)[: max(0, len(samples) - start)]
+    return samples
 
 
 @pytest.mark.parametrize("bars", [0, 1, 3, 5])
