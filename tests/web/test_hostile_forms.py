@@ -64,7 +64,7 @@ def forms_of(client: TestClient, session: SmallSession) -> Forms:
 
 
 @pytest.mark.parametrize("typed", HOSTILE)
-@pytest.mark.parametrize("also_hidden", [False, True], ids=["shown fields", "every field"])
+@pytest.mark.parametrize("also_hidden", [False, True], ids=["shown fields", "every field and the button"])
 def test_no_form_fails_at_what_is_typed(
     filled_client: TestClient,
     filled: Library,
@@ -79,10 +79,9 @@ def test_no_form_fails_at_what_is_typed(
             name: value if KEPT_FIELDS.match(name) and not also_hidden else HOSTILE[typed]
             for name, value in fields.items()
         }
-        for button in ({"do": HOSTILE[typed]}, {"do": "save"}):
-            answer = filled_client.post(action, data=hostile | button)
-            if answer.status_code >= 500:
-                failed[action, str(button)] = answer.status_code
+        answer = filled_client.post(action, data=hostile | {"do": HOSTILE[typed] if also_hidden else "save"})
+        if answer.status_code >= 500:
+            failed[action] = answer.status_code
     assert failed == {}
     for path in pages_of(session)[::3]:
         assert filled_client.get(path).status_code < 500, path
