@@ -29,8 +29,8 @@ from app.signal.survey import Survey
 
 RADIUS_S = 0.05
 RIVAL_SHARE = 0.55
-MOST_RIVALS, RIVALS_AT_ONCE = 9, 3
-"""So many lags are tried, and after so many no more where one of them is accepted."""
+MOST_RIVALS, RIVALS_AT_ONCE, CLEAR_EVIDENCE = 9, 3, 4.0
+"""So many lags are tried; after each few no more where one of them is clear. A bar too early fits, but never clearly."""
 ACCEPTED = 0.7
 SAME_SOUND = 0.97
 AMBIGUOUS_CONFIDENCE = 0.6
@@ -98,7 +98,7 @@ def align_features(
                 fitted = _fitted(rival, pair.stretches(rival.lag_s), taken.sample_rate, others=not fits)
                 if fitted is not None:
                     fits.append(fitted)
-            if any(_probability(fitted.evidence) >= ACCEPTED for fitted in fits):
+            if any(fitted.evidence >= CLEAR_EVIDENCE for fitted in fits):
                 break
         if not fits:
             return Alignment(
