@@ -28,8 +28,11 @@ LOOK_OVER_HOLE = 5.0
 DEEPEST_SHARE = 0.03
 NEARBY_SHARE = 0.1
 ROW_S, ROW = 0.1, 3
-FLATS_WITHIN_S, FLAT_SHARE, FLAT_OVER_HOLE = 0.05, 1 / 3, 2.0
-"""A hole among more than `ROW` stretches at least a third as long and at most twice as loud is one of a waveform's flats."""
+FLATS_WITHIN_S, FLAT_SHARE, FLAT_OVER_HOLE, FLAT_OF_LOUDEST = 0.05, 1 / 3, 2.0, 0.02
+"""A hole among more than `ROW` stretches at least a third as long, and at most twice as loud or a fiftieth of the loudest
+there, is one of a waveform's flats."""
+MANY_FLATS = 10
+"""In a file with so many flats as long as a hole, it is one of them, however lonely."""
 
 
 class HoleSearch:
@@ -42,23 +45,30 @@ class HoleSearch:
         self._keep = round((LONGEST_S + 0.1) * sample_rate)
         self._tail: Samples = np.zeros(0, dtype=np.float32)
         self._found: list[tuple[int, int]] = []
+        self._flats: list[int] = []
 
     def feed(self, start: int, samples: Samples) -> None:
         joined = np.concatenate((self._tail, samples))
         seen, origin = len(self._tail), start - len(self._tail)
         for first, stop in self._holes(joined):
-            if seen < stop + self._margin <= len(joined):
+            if not seen < stop + self._margin <= len(joined):
+                continue
+            if self._is_a_flat(joined, first, stop):
+                self._flats.append(stop - first)
+            else:
                 self._found.append((origin + first, stop - first))
         self._tail = joined[-self._keep :].copy()
 
     @property
     def holes(self) -> list[Dropout]:
-        """In the order they begin; those in rows left out."""
+        """In the order they begin; left out are those in rows, and what could be a flat of a wave that has many as long."""
         at = np.array([first for first, _ in self._found])
+        flats = np.array(self._flats)
         return [
             Dropout(first / self._rate, "gap", length)
             for first, length in sorted(self._found)
             if np.count_nonzero(np.abs(at - first) < ROW_S * self._rate) < ROW
+            and np.count_nonzero(flats >= length) < MANY_FLATS
         ]
 
     def _holes(self, samples: Samples) -> list[tuple[int, int]]:
@@ -117,17 +127,15 @@ class HoleSearch:
             ):
                 return None
             strongest = max(strongest, edge / loudest)
-        return (
-            (start, stop)
-            if strongest >= EDGE_SHARE and not self._flat_of_a_wave(samples, start, stop, level)
-            else None
-        )
+        return (start, stop) if strongest >= EDGE_SHARE else None
 
-    def _flat_of_a_wave(self, samples: Samples, start: int, stop: int, level: float) -> bool:
+    def _is_a_flat(self, samples: Samples, start: int, stop: int) -> bool:
         """Whether the wave has such flats all about: crossover distortion rests at every zero crossing."""
         within, shortest = round(FLATS_WITHIN_S * self._rate), round(FLAT_SHARE * (stop - start))
-        around = np.abs(samples[max(0, start - within) : stop + within]) <= FLAT_OVER_HOLE * level
-        return len(_runs(around, shortest, len(around))) > ROW
+        level = float(np.abs(samples[start + 1 : stop - 1]).max())
+        around = np.abs(samples[max(0, start - within) : stop + within])
+        flat = around <= max(FLAT_OVER_HOLE * level, FLAT_OF_LOUDEST * float(around.max()))
+        return len(_runs(flat, shortest, len(flat))) > ROW
 
 
 def _quiet_below(peaks: NDArray[np.float32], reach: int) -> NDArray[np.float32]:

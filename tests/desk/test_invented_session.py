@@ -22,6 +22,7 @@ from app.desk.pass_sheets import PassSheet, PrintSheet
 from app.desk.session_log import SessionLog, read_session_log
 from app.library import Library
 from app.records import Measurement, Print, SourceTrack
+from app.signal.survey import survey
 
 RATE_HZ = 48_000
 
@@ -249,3 +250,15 @@ def test_one_sound_level_is_logged_for_the_ears(library: Library) -> None:
     assert dict(line.percents)["NIOSH"] == pytest.approx(
         100 * 40 / 60
     )  # 40 min at 94 dBA, which allows an hour
+
+
+def test_a_starved_fuzz_at_the_di_box_has_flats_and_no_gaps(library: Library, log: SessionLog) -> None:
+    di = next(
+        item
+        for source in log.sources
+        for sheet in source.passes
+        if sheet.number == 5
+        for item in sheet.prints
+        if "DI" in item.label
+    )
+    assert survey(library.files.path(di.sha256)).dropouts == ()
