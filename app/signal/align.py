@@ -21,7 +21,7 @@ from app.signal.coarse import Candidate, candidates
 from app.signal.features import Features, features_of, read_features
 from app.signal.figures import AlignmentFigures, Dropout, Polarity
 from app.signal.fine import FineFit, fit
-from app.signal.jumps import Jumps, find_jumps
+from app.signal.jumps import Jumps, find_jumps, without_jumps
 from app.signal.movement import Movement, follow
 from app.signal.reading import Sound
 from app.signal.segments import Kind, Stretch, cross_spectra, read_stretches
@@ -29,8 +29,8 @@ from app.signal.survey import Survey
 
 RADIUS_S = 0.05
 RIVAL_SHARE = 0.55
-MOST_RIVALS, RIVALS_AT_ONCE, CLEAR_EVIDENCE = 9, 3, 4.0
-"""So many lags are tried; after each few no more where one of them is clear. A bar too early fits, but never clearly."""
+RIVALS_AT_ONCE, CLEAR_EVIDENCE = 3, 4.0
+"""After each so many lags no more are tried where one of them is clear. A bar too early fits, but never clearly."""
 ACCEPTED = 0.7
 SAME_SOUND = 0.97
 AMBIGUOUS_CONFIDENCE = 0.6
@@ -91,7 +91,7 @@ def align_features(
     """The same from features and coarse candidates that are there already."""
     with Sound(source) as source_sound, Sound(path) as taken_sound:
         pair = _Pair(source_sound, taken_sound, known, taken)
-        rivals = [lag for lag in lags[:MOST_RIVALS] if lag.score >= RIVAL_SHARE * lags[0].score]
+        rivals = [lag for lag in lags if lag.score >= RIVAL_SHARE * lags[0].score]
         fits: list[_Fitted] = []
         for first in range(0, len(rivals), RIVALS_AT_ONCE):
             for rival in rivals[first : first + RIVALS_AT_ONCE]:
@@ -158,7 +158,7 @@ def _probability(evidence: float) -> float:
 def _jumps(best: _Fitted, ambiguous: bool, pair: _Pair) -> Jumps:
     """The fit with jumps of its delay, where stretches that stray from it make it worth looking for them."""
     if best.kind != "wave" or ambiguous or best.fit.agreement >= STEADY or best.evidence < 0:
-        return Jumps(best.fit, (), best.fit.agreement)
+        return without_jumps(best.fit)
     return find_jumps(pair.source_sound, pair.taken_sound, pair.source, pair.taken, best.fit)
 
 

@@ -54,6 +54,10 @@ class _Sequence:
     worth: float
 
 
+def without_jumps(found: FineFit) -> Jumps:
+    return Jumps(found, (), found.agreement)
+
+
 def find_jumps(
     source_sound: Sound, taken_sound: Sound, source: Features, taken: Features, found: FineFit
 ) -> Jumps:
@@ -64,7 +68,7 @@ def find_jumps(
         length_s=LENGTH_S,
     )
     if len(stretches) < 2 * LEAST_STRETCHES:
-        return Jumps(found, (), found.agreement)
+        return without_jumps(found)
     segments = cross_spectra(stretches, rate, "wave")
     fits = [found]
     if abs(found.drift) * float(np.ptp(segments.times_s)) * rate > ABSORBED_SAMPLES:
@@ -74,8 +78,12 @@ def find_jumps(
     best = max(sequences, key=lambda sequence: sequence.worth - (sequence.fit is not found))
     apart_s = max(float(np.ptp(segments.times_s)) / len(segments.times_s), CLOSER_LEAST_S)
 
-    def seen_closer(before: Plateau, after: Plateau) -> tuple[list[Plateau], int]:
-        around_s = CLOSER_SPACINGS * apart_s
+    around_s = CLOSER_SPACINGS * apart_s
+    plateaus, settled = _borne_out(best.plateaus, best.near, segments.times_s, rate), 0
+    for _ in range(MOST_LOOKS):
+        if settled + 1 == len(plateaus):
+            break
+        before, after = plateaus[settled : settled + 2]
         closer = read_stretches(
             *(source_sound, taken_sound, source, taken, found.delay / rate, RADIUS_S),
             count=CLOSER_COUNT,
@@ -85,13 +93,7 @@ def find_jumps(
                 min(after.last_s, after.first_s + around_s),
             ),
         )
-        return _seen_closer(closer, before, after, best.fit, rate)
-
-    plateaus, settled = _borne_out(best.plateaus, best.near, segments.times_s, rate), 0
-    for _ in range(MOST_LOOKS):
-        if settled + 1 == len(plateaus):
-            break
-        seen, done = seen_closer(*plateaus[settled : settled + 2])
+        seen, done = _seen_closer(closer, before, after, best.fit, rate)
         plateaus[settled : settled + 2] = seen
         settled += done
     dropouts = []
@@ -100,7 +102,7 @@ def find_jumps(
         at_s = place_of_change(source_sound, taken_sound, best.fit, before, after)
         dropouts.append(Dropout(at_s, "skip" if change < 0 else "repeat", abs(change)))
     if not dropouts:
-        return Jumps(found, (), found.agreement)
+        return without_jumps(found)
     begins = np.searchsorted([plateau.first_s for plateau in plateaus[1:]], segments.times_s, "right")
     due = np.array([plateau.lag for plateau in plateaus])[begins]
     own = np.argmax(best.near, axis=1) - reach
