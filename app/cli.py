@@ -85,8 +85,8 @@ def check(
     ] = False,
 ) -> None:
     """Read every file's hash and every row's links."""
-    from app.desk.check import check_library
-    from app.desk.check import tidy as tidy_library
+    from app.desk.files.check import check_library
+    from app.desk.files.check import tidy as tidy_library
     from app.library import sole_server
 
     with _opened(library) as opened:
@@ -132,7 +132,7 @@ def measure(
     if as_json:
         _print_json(to_json(figures))
         return
-    from app.desk.print_findings import find
+    from app.desk.measuring.findings import find
 
     level, alignment = figures.level, figures.alignment
     print(
@@ -155,8 +155,8 @@ def identify(
     as_json: JsonOption = False,
 ) -> None:
     """Of which of these sources is this a print, or of none?"""
+    from app.signal.alignment.identify import identify as identify_print
     from app.signal.figures import to_json
-    from app.signal.identify import identify as identify_print
 
     with _audio_problems():
         found = identify_print(print_file, sources)
@@ -176,8 +176,8 @@ def match(
     as_json: JsonOption = False,
 ) -> None:
     """How close a recalled print comes to the original one of the same source."""
+    from app.signal.comparison.match import match as match_prints
     from app.signal.figures import to_json
-    from app.signal.match import match as match_prints
 
     with _audio_problems():
         figures = match_prints(original, recalled, source)
@@ -211,7 +211,7 @@ def _serve(
             # An upload is spooled where it will stay: the system's own folder may be memory, or small.
             tempfile.tempdir = str(library.files.incoming)
             if invented:
-                from app.desk.invented_session import fill
+                from app.demo.session import fill
 
                 print("Inventing a session and its sound …")
                 fill(library)
@@ -291,7 +291,7 @@ def _opened(folder: Path | None) -> Iterator["Library"]:
 
 @contextlib.contextmanager
 def _audio_problems() -> Iterator[None]:
-    from app.signal.reading import UnreadableAudio
+    from app.signal.audio.reading import UnreadableAudio
 
     try:
         yield

@@ -25,7 +25,7 @@ MADE_ONCE = (
     (
         "browser/test_every_page_in_both_lights.py",
         "browser/test_recall_walk.py",
-        "desk/test_invented_session.py",
+        "demo/test_invented_session.py",
     ),
     ("corpus/test_alignment_of_prints.py", "corpus/test_faults_of_prints.py"),
 )
@@ -33,7 +33,7 @@ MADE_ONCE = (
 FILL = """
 import sys
 from pathlib import Path
-from app.desk.invented_session import fill
+from app.demo.session import fill
 from app.library import Library
 fill(Library.open(Path(sys.argv[1])))
 print([name for name in ("numpy", "scipy", "soundfile", "PIL") if name in sys.modules])

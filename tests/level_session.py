@@ -8,14 +8,16 @@ from dataclasses import dataclass, replace
 
 from small_session import bring_in, figures, measured, step_of, tone
 
-from app.desk import gear, passes, projects, sources
-from app.desk.control_entries import ControlEntry
-from app.desk.gear import GearEntry
-from app.desk.gear_ports import FactsEntry, PortsEntry, edit_ports, ports_entry
-from app.desk.passes import PassEntry
-from app.desk.placements import PlacementEntry
-from app.desk.projects import ProjectEntry
-from app.desk.sources import SourceEntry
+from app.desk.passes import passes
+from app.desk.passes.passes import PassEntry
+from app.desk.passes.placements import PlacementEntry
+from app.desk.projects import projects, sources
+from app.desk.projects.projects import ProjectEntry
+from app.desk.projects.sources import SourceEntry
+from app.desk.shelf import gear
+from app.desk.shelf.control_entries import ControlEntry
+from app.desk.shelf.gear import GearEntry
+from app.desk.shelf.ports import FactsEntry, PortsEntry, edit_ports, ports_entry
 from app.library import Library
 from app.signal.figures import PrintFigures
 

@@ -13,32 +13,25 @@ from pathlib import Path
 
 from PIL import Image
 
-from app.desk import (
-    blind,
-    drafts,
-    gear,
-    keepers,
-    measuring,
-    passes,
-    photos,
-    prints,
-    projects,
-    recall_tries,
-    recalls,
-    references,
-    sources,
-    stored_files,
-    watched_folders,
-)
-from app.desk.control_entries import ControlEntry
-from app.desk.gear import GearEntry
-from app.desk.lookout import Lookout
-from app.desk.pass_sheets import read_pass
-from app.desk.passes import PassEntry, StepEntry
-from app.desk.placements import PlacementEntry
-from app.desk.projects import ProjectEntry
-from app.desk.sources import SourceEntry
-from app.desk.watched_folders import FolderEntry
+from app.desk.arrivals import watched_folders
+from app.desk.arrivals.lookout import Lookout
+from app.desk.arrivals.watched_folders import FolderEntry
+from app.desk.files import stored_files
+from app.desk.listening import blind
+from app.desk.measuring import measurements
+from app.desk.passes import drafts, keepers, passes
+from app.desk.passes.pass_sheets import read_pass
+from app.desk.passes.passes import PassEntry, StepEntry
+from app.desk.passes.placements import PlacementEntry
+from app.desk.photos import photos
+from app.desk.prints import prints
+from app.desk.projects import projects, sources
+from app.desk.projects.projects import ProjectEntry
+from app.desk.projects.sources import SourceEntry
+from app.desk.recall import references, runs, tries
+from app.desk.shelf import gear
+from app.desk.shelf.control_entries import ControlEntry
+from app.desk.shelf.gear import GearEntry
 from app.library import Library
 from app.records import Arrival, ReferenceSignal
 from app.signal.figures import (
@@ -55,7 +48,7 @@ from app.signal.figures import (
     PrintFigures,
     to_json,
 )
-from app.signal.reference_plan import plan_reference, plan_to_json
+from app.signal.reference.plan import plan_reference, plan_to_json
 
 PCM, FLOAT = 1, 3
 
@@ -226,9 +219,9 @@ def attach(
 
 def measured(library: Library, made: PrintFigures | None, reason: str = "") -> None:
     """Finish the oldest waiting measurement, as the measuring process would."""
-    waiting = measuring.claim(library)
+    waiting = measurements.claim(library)
     assert waiting is not None
-    measuring.finish(library, waiting.id, None if made is None else to_json(made), reason)
+    measurements.finish(library, waiting.id, None if made is None else to_json(made), reason)
 
 
 def fill(library: Library) -> SmallSession:
@@ -349,9 +342,9 @@ def put_long_ago(path: Path, audio: bytes) -> None:
 
 def try_again(library: Library, pass_id: int) -> tuple[int, int]:
     """A recall of a pass and a try of it that is still being compared: their ids."""
-    recall = recalls.begin(library, pass_id)
+    recall = runs.begin(library, pass_id)
     printed = io.BytesIO(tone(0.5, hz=225))
-    return recall, recall_tries.add_try(library, recall, "try.wav", printed, original_print_id=None)
+    return recall, tries.add_try(library, recall, "try.wav", printed, original_print_id=None)
 
 
 def print_reference(library: Library, project_id: int, pass_id: int) -> tuple[int, int]:

@@ -103,5 +103,5 @@ def test_every_module_says_what_it_is_for() -> None:
 
 def test_tables_are_written_by_the_desk_alone() -> None:
     """A page that writes would own a transaction."""
-    for path in (ROOT / "app" / "web").glob("*.py"):
+    for path in (ROOT / "app" / "web").rglob("*.py"):
         assert ".writing()" not in path.read_text(encoding="utf-8"), path.name

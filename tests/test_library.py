@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 from small_session import SmallSession
 
 from app.config import ROOT
-from app.desk import projects
-from app.desk.projects import ProjectEntry
+from app.desk.projects import projects
+from app.desk.projects.projects import ProjectEntry
 from app.library import (
     REVISION,
     Library,

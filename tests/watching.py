@@ -3,9 +3,9 @@
 import os
 from pathlib import Path
 
-from app.desk import watched_folders
-from app.desk.lookout import STILL_S, Looked, Lookout
-from app.desk.watched_folders import FolderEntry
+from app.desk.arrivals import watched_folders
+from app.desk.arrivals.lookout import STILL_S, Looked, Lookout
+from app.desk.arrivals.watched_folders import FolderEntry
 from app.library import Library
 from app.records import Arrival
 

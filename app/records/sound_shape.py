@@ -2,7 +2,7 @@ from sqlmodel import Field, SQLModel
 
 
 class SoundShape(SQLModel, table=True):
-    """How loud a measured file is, and the shape of its spectrum as `signal/band_shape.py` packs it, kept apart from
+    """How loud a measured file is, and the shape of its spectrum as `signal/comparison/band_shape.py` packs it, kept apart from
     its figures so that a whole library can be searched by sound."""
 
     __tablename__ = "sound_shape"

@@ -2,14 +2,17 @@
 
 import math
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from app.signal.against_source import ends_early_s, starts_late_s, without_rests
-from app.signal.align import Alignment, align
-from app.signal.bands import band_levels, shortness_note
+from app.signal.alignment.align import Alignment, align
+from app.signal.alignment.coarse import candidates
+from app.signal.alignment.features import features_of, read_features
+from app.signal.audio.reading import Sound
+from app.signal.faults.against_source import ends_early_s, starts_late_s, without_rests
 from app.signal.figures import (
     AlignmentFigures,
     Dropout,
@@ -19,8 +22,8 @@ from app.signal.figures import (
     Overview,
     PrintFigures,
 )
-from app.signal.loudness import channel_weights, measure_loudness, short_term_lufs
-from app.signal.reading import Sound
+from app.signal.levels.bands import band_levels, shortness_note
+from app.signal.levels.loudness import channel_weights, measure_loudness, short_term_lufs
 from app.signal.survey import Survey, survey
 
 COLUMNS = 1200
@@ -50,7 +53,7 @@ def measure_print(
     with ThreadPoolExecutor(1) as other:
         hum = other.submit(found.quiet.hum)
         if source is not None:
-            aligned = align(path, found, source, features_folder)
+            aligned = _aligned(path, found, source, features_folder)
             alignment = aligned.figures
             notes += aligned.notes
             dropouts, late_s, early_s = _beside_source(found, source, aligned)
@@ -80,6 +83,12 @@ def measure_print(
         overview=overview,
         notes=tuple(notes),
     )
+
+
+def _aligned(path: Path, found: Survey, source: Path, features_folder: Path | None) -> Alignment:
+    known = read_features(source, features_folder)
+    taken = features_of(found.file.sample_rate, found.file.frames, found.band_mids, found.frames)
+    return replace(align(path, taken, source, known, candidates(known, taken)), source=known, taken=taken)
 
 
 def _beside_source(

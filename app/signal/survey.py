@@ -12,17 +12,17 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from app.signal.clipping import MARGIN, FlatTops, flat_tops, flatness, may_clip, really_clipped
-from app.signal.dropouts import MARGIN_S, RepeatSearch, held_runs, is_torn
+from app.signal.audio.frames import BandFrames, coded
+from app.signal.audio.reading import Samples, Sound, UnreadableAudio
+from app.signal.audio.rows import Rows
+from app.signal.faults.dropouts import MARGIN_S, RepeatSearch, held_runs, is_torn
+from app.signal.faults.holes import HoleSearch
+from app.signal.faults.hum import HumSearch
 from app.signal.figures import ClippedRun, Dropout, FileFigures
-from app.signal.frames import BandFrames, coded
-from app.signal.holes import HoleSearch
-from app.signal.hum import HumSearch
-from app.signal.loudness import KWeightedEnergy, step_samples
-from app.signal.reading import Samples, Sound, UnreadableAudio
-from app.signal.rows import Rows
-from app.signal.spectrum import HOPS_PER_BLOCK, LOW_BINS, LowSpectrum, ShortTimeSpectrum, hop_samples
-from app.signal.true_peak import TruePeak
+from app.signal.levels.clipping import MARGIN, FlatTops, flat_tops, flatness, may_clip, really_clipped
+from app.signal.levels.loudness import KWeightedEnergy, step_samples
+from app.signal.levels.spectrum import HOPS_PER_BLOCK, LOW_BINS, LowSpectrum, ShortTimeSpectrum, hop_samples
+from app.signal.levels.true_peak import TruePeak
 
 LOWEST_RATE = 8000
 MOST_RUNS = 1000

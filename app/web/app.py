@@ -8,54 +8,32 @@ from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 
 from app.config import ROOT, Settings
-from app.desk.devices import PairedDevices, PairingCodes
-from app.desk.folder_watch import FolderWatch
-from app.desk.measuring import MeasuringProcess
+from app.desk.arrivals.folder_watch import FolderWatch
+from app.desk.measuring.measurements import MeasuringProcess
+from app.desk.phones.devices import PairedDevices, PairingCodes
 from app.library import Library
-from app.web import (
-    blend,
-    bundles,
-    calibration,
-    compare,
-    copies,
-    devices,
-    drafts,
-    ears,
-    errors,
-    files,
-    find,
-    gear,
-    gear_ports,
-    hook_up,
-    inbox,
-    keys,
-    knobs,
-    levels,
-    listening,
-    mic_times,
-    notes,
-    passes,
-    photos,
-    pins,
-    preferences,
-    printing,
-    prints,
-    projects,
-    recall,
-    recall_tries,
-    recalls,
-    references,
-    session_log,
-    sources,
-)
+from app.web import errors, files, keys, preferences
+from app.web.arrivals import inbox, printing
 from app.web.board import Board, TellsTheBoard
+from app.web.bundles import bundles
+from app.web.finding import find
+from app.web.listening import blend, copies, listening
+from app.web.passes import compare, drafts, notes, passes
+from app.web.phones import devices
+from app.web.photos import photos, pins
+from app.web.planning import hook_up, levels, mic_times
+from app.web.prints import prints
+from app.web.projects import ears, projects, sources
+from app.web.recall import knobs, recall, references, runs, tries
 from app.web.security import LocalOnly, Network
+from app.web.sheets import session_log
+from app.web.shelf import calibration, gear, ports
 
 ROUTERS = (
     projects,
     sources,
     gear,
-    gear_ports,
+    ports,
     calibration,
     passes,
     drafts,
@@ -75,8 +53,8 @@ ROUTERS = (
     copies,
     recall,
     knobs,
-    recall_tries,
-    recalls,
+    tries,
+    runs,
     references,
     session_log,
     bundles,

@@ -5,8 +5,8 @@ from typing import Annotated
 from fastapi import Depends, Query, Request
 from pydantic import Field
 
-from app.desk.folder_watch import FolderWatch
-from app.desk.measuring import MeasuringProcess
+from app.desk.arrivals.folder_watch import FolderWatch
+from app.desk.measuring.measurements import MeasuringProcess
 from app.library import Library
 from app.trade.distances import LengthUnit
 from app.web.pages import unit_of

@@ -3,9 +3,9 @@
 from fastapi import APIRouter
 from fastapi.responses import FileResponse, Response
 
-from app.desk.prints import AudioFile, audio_of_print, audio_of_source
+from app.desk.files.stored_files import FileAway, path_of
+from app.desk.prints.prints import AudioFile, audio_of_print, audio_of_source
 from app.desk.refusals import NotThere
-from app.desk.stored_files import FileAway, path_of
 from app.web.context import LibraryDep, RowId
 
 router = APIRouter()

@@ -13,7 +13,7 @@ router = APIRouter()
 
 @dataclass(frozen=True)
 class KeysPage(Page):
-    template: ClassVar[str] = "keys/keys.html"
+    template: ClassVar[str] = "keys.html"
     section: ClassVar[str] = ""
 
 

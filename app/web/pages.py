@@ -13,8 +13,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from app.config import ROOT
-from app.desk.control_entries import AS_NAMED
-from app.desk.passes import all_readings
+from app.desk.passes.passes import all_readings
+from app.desk.shelf.control_entries import AS_NAMED
 from app.drawings.marks import control_mark
 from app.trade.control_jobs import JOB_WORDS
 from app.trade.distances import LengthUnit, show_distance

@@ -17,7 +17,7 @@ from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from app.desk.devices import PairedDevices, PairingCodes
+from app.desk.phones.devices import PairedDevices, PairingCodes
 
 LOCAL_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
 FOREIGN = "This came from another site, so nothing was changed."

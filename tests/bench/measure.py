@@ -18,7 +18,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from app.signal.identify import identify
+from app.signal.alignment.identify import identify
 from app.signal.measure import measure_print
 
 import numpy as np  # isort: skip  (after app.signal, which gives its arithmetic one thread)

@@ -26,11 +26,11 @@ from small_session import figures, put_on_shelf
 from starlette.testclient import TestClient
 
 from app.config import Settings
-from app.desk import gear
-from app.desk.control_entries import ControlEntry
+from app.desk.shelf import gear
+from app.desk.shelf.control_entries import ControlEntry
 from app.library import Library
 from app.records import rebuild
-from app.signal.band_shape import BANDS, packed
+from app.signal.comparison.band_shape import BANDS, packed
 from app.signal.figures import ALGORITHM_VERSION, to_json
 from app.web.app import create_app
 

@@ -5,11 +5,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from app.signal.align import align_features
-from app.signal.coarse import candidates
-from app.signal.features import Features, compute_features
+from app.signal.alignment.align import align
+from app.signal.alignment.coarse import candidates
+from app.signal.alignment.features import Features, compute_features
+from app.signal.alignment.identify import identify
 from app.signal.figures import PrintFigures
-from app.signal.identify import identify
 from tests.corpus.cases import Made
 
 ORDINARY_SAMPLES, HARD_SAMPLES = 2.0, 24.0
@@ -119,9 +119,7 @@ def test_foreign_sources_are_not_accepted(prints: list[Made]) -> None:
         strangers = [others[(7 * index) % len(others)]] if index % 3 == 0 else []
         for other in [*takes[:1], *strangers]:
             taken, source = features(made.print_path), features(other.source_path)
-            found = align_features(
-                made.print_path, taken, other.source_path, source, candidates(source, taken)
-            )
+            found = align(made.print_path, taken, other.source_path, source, candidates(source, taken))
             tried += 1
             if found.figures.is_of_source:
                 accepted.append((made.case.name, other.case.source, found.figures.confidence))

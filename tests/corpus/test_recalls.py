@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 import soundfile
 
+from app.signal.comparison.match import match
 from app.signal.figures import MatchFigures
-from app.signal.match import match
 from tests.corpus import gear
 from tests.corpus.cases import play
 from tests.corpus.sources import RATE, Audio

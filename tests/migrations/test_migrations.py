@@ -14,10 +14,10 @@ from sqlmodel import SQLModel
 
 import app.records  # noqa: F401  registers the tables
 from app.config import ROOT
-from app.desk import find
-from app.desk.check import check_library
-from app.desk.ledger import build_ledger
-from app.desk.pass_sheets import read_pass, read_passes_of_source
+from app.desk.files.check import check_library
+from app.desk.finding import find
+from app.desk.passes.ledger import build_ledger
+from app.desk.passes.pass_sheets import read_pass, read_passes_of_source
 from app.library import REVISION, Library, LibraryBroken
 
 FROZEN = {path.stem.removeprefix("filled_"): path for path in Path(__file__).parent.glob("filled_*.sql")}

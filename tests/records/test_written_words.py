@@ -8,8 +8,12 @@ from small_session import SmallSession, bring_in
 from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 
-from app.desk import gear, keepers, passes, photos, prints, projects
-from app.desk.projects import ProjectEntry
+from app.desk.passes import keepers, passes
+from app.desk.photos import photos
+from app.desk.prints import prints
+from app.desk.projects import projects
+from app.desk.projects.projects import ProjectEntry
+from app.desk.shelf import gear
 from app.library import Library
 from app.records import WRITTEN, Photo, Project, entry_of, rebuild
 from app.records.written_words import FORGETTING

@@ -8,11 +8,11 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
+from app.signal.alignment.identify import identify
+from app.signal.audio.reading import UnreadableAudio, probe
+from app.signal.comparison.match import match
 from app.signal.figures import PrintFigures, print_figures_from_json, to_json
-from app.signal.identify import identify
-from app.signal.match import match
 from app.signal.measure import measure_print
-from app.signal.reading import UnreadableAudio, probe
 
 RATE = 48000
 Audio = NDArray[np.float64]

@@ -7,7 +7,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from app.signal.figures import PrintFigures
-from app.signal.loudness import KWeightedEnergy, Loudness, channel_weights, measure_loudness
+from app.signal.levels.loudness import KWeightedEnergy, Loudness, channel_weights, measure_loudness
 from app.signal.measure import measure_print
 
 Audio = NDArray[np.float64]

@@ -14,10 +14,10 @@ import pytest
 import soundfile
 import soxr
 
+from app.signal.alignment.fine import exact_peak
+from app.signal.audio.parabola import parabola_peak
 from app.signal.figures import AlignmentFigures
-from app.signal.fine import exact_peak
 from app.signal.measure import measure_print
-from app.signal.parabola import parabola_peak
 from tests.standards.rows import DELAY
 from tests.standards.signals import Audio, delayed, measured
 

@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from app.signal.bands import RELATIVE_BANDWIDTH, band_mids_hz
 from app.signal.figures import PrintFigures
-from app.signal.third_octaves import NOMINAL_HZ, edges_hz, mid_hz
+from app.signal.levels.bands import RELATIVE_BANDWIDTH, band_mids_hz
+from app.signal.levels.third_octaves import NOMINAL_HZ, edges_hz, mid_hz
 from tests.standards.rows import BANDS
 from tests.standards.signals import Audio, measured, tone
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from app.signal.reading import Sound, probe
+from app.signal.audio.reading import Sound, probe
 from tests.standards.rows import FILES
 
 RFC_9639 = "RFC 9639"

@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from app.signal.faults.hum import HARMONICS, MAINS_HZ, TOLERANCE, hann_spectrum
 from app.signal.figures import Hum
-from app.signal.hum import HARMONICS, MAINS_HZ, TOLERANCE, hann_spectrum
 from tests.standards.rows import HUM
 from tests.standards.signals import Audio, measured
 

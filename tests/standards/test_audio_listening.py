@@ -11,12 +11,12 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
-from app.desk.auditions import _Lead, _place
-from app.desk.loudness_of_part import Balance, loudness_of_part, matching_gains
-from app.signal.audition import LOUDNESS_FILE, build_audition, read_segment
-from app.signal.hop_powers import TogetherMeter
-from app.signal.listening_figures import AuditionFigures, HopPowers, hop_powers_from_json
-from app.signal.loudness import KWeightedEnergy, channel_weights, measure_loudness
+from app.desk.listening.auditions import _Lead, _place
+from app.desk.listening.loudness_of_part import Balance, loudness_of_part, matching_gains
+from app.signal.levels.loudness import KWeightedEnergy, channel_weights, measure_loudness
+from app.signal.listening.audition import LOUDNESS_FILE, build_audition, read_segment
+from app.signal.listening.figures import AuditionFigures, HopPowers, hop_powers_from_json
+from app.signal.listening.hop_powers import TogetherMeter
 from app.signal.measure import measure_print
 
 RATE = 48_000

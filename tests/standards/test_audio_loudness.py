@@ -10,7 +10,13 @@ import math
 import numpy as np
 import pytest
 
-from app.signal.loudness import Loudness, channel_weights, k_weighting, measure_loudness, short_term_lufs
+from app.signal.levels.loudness import (
+    Loudness,
+    channel_weights,
+    k_weighting,
+    measure_loudness,
+    short_term_lufs,
+)
 from tests.standards.rows import LOUDNESS
 from tests.standards.signals import Audio, k_weighted, loudness_of, stereo, tone
 

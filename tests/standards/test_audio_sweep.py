@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from app.signal.deconvolution import deconvolve, mean_power, order_response
-from app.signal.reference_plan import ExponentialSweep, sweep_between
-from app.signal.reference_signal import sweep_samples
-from app.signal.third_octaves import edges_hz, mid_hz
-from app.signal.tone_harmonics import ToneHarmonics, tone_harmonics
+from app.signal.levels.third_octaves import edges_hz, mid_hz
+from app.signal.reference.deconvolution import deconvolve, mean_power, order_response
+from app.signal.reference.make import sweep_samples
+from app.signal.reference.plan import ExponentialSweep, sweep_between
+from app.signal.reference.tone_harmonics import ToneHarmonics, tone_harmonics
 from tests.standards.signals import Audio
 
 RATE = 48000

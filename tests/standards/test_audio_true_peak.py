@@ -9,7 +9,7 @@ import math
 import numpy as np
 import pytest
 
-from app.signal.true_peak import TruePeak, interpolation_phases, oversampling
+from app.signal.levels.true_peak import TruePeak, interpolation_phases, oversampling
 from tests.standards.rows import TRUE_PEAK
 from tests.standards.signals import Audio
 

@@ -11,8 +11,8 @@ import soundfile
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.desk import broadcast_wave
-from app.desk.broadcast_wave import Extension, bext, header, padding, read_time_reference
+from app.desk.files import broadcast_wave
+from app.desk.files.broadcast_wave import Extension, bext, header, padding, read_time_reference
 from tests.standards.rows import FILES
 
 TECH_3285 = "EBU Tech 3285 v2"

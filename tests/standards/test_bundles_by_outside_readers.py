@@ -10,7 +10,7 @@ import pytest
 from page_client import client_of
 from small_session import SmallSession
 
-from app.desk.bundle_document import schema_json
+from app.desk.bundles.document import schema_json
 from app.library import Library
 
 

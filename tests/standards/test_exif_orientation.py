@@ -9,7 +9,7 @@ import pillow_heif
 import pytest
 from PIL import Image
 
-from app.desk.pictures import clean_picture
+from app.desk.files.pictures import clean_picture
 from tests.standards.rows import FILES
 
 pillow_heif.register_heif_opener()

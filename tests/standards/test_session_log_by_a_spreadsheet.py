@@ -10,9 +10,9 @@ from pathlib import Path
 from lxml import etree
 from small_session import SmallSession
 
-from app.desk.notes import NoteEntry, note_pass
-from app.desk.session_log import read_session_log
-from app.desk.sheets import session_log_csv
+from app.desk.passes.notes import NoteEntry, note_pass
+from app.desk.sheets.session_log import read_session_log
+from app.desk.sheets.sheets import session_log_csv
 from app.library import Library
 
 GNUMERIC = {"g": "http://www.gnumeric.org/v10.dtd"}

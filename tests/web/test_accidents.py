@@ -21,11 +21,12 @@ from small_session import SmallSession, bring_in, tone, wav
 from starlette.testclient import TestClient
 
 from app.config import ROOT
-from app.desk import passes, projects, sources
-from app.desk.check import check_library
-from app.desk.pass_sheets import read_pass
-from app.desk.passes import PassEntry
-from app.desk.projects import ProjectEntry
+from app.desk.files.check import check_library
+from app.desk.passes import passes
+from app.desk.passes.pass_sheets import read_pass
+from app.desk.passes.passes import PassEntry
+from app.desk.projects import projects, sources
+from app.desk.projects.projects import ProjectEntry
 from app.library import Library
 from app.records import Measurement
 
@@ -122,7 +123,7 @@ def test_a_measurement_that_was_killed_is_taken_up_again(library: Library) -> No
     project = projects.create_project(library, ProjectEntry("Boathouse"))
     source = bring_in(library, project, "bass", wav(tone(1.0)[44:] * 60))
     library.close()
-    command = [sys.executable, "-m", "app.desk.measuring_process", str(library.folder)]
+    command = [sys.executable, "-m", "app.desk.processes.measuring", str(library.folder)]
     first = subprocess.Popen(command, cwd=ROOT, stdin=subprocess.PIPE)
     until(lambda: measurements(library.folder)[0].state == "running")
     first.kill()

@@ -8,10 +8,10 @@ from page_reader import field, filled_in, form_of, page_of, sentence_at, text_of
 from small_session import SmallSession, tone
 from starlette.testclient import TestClient
 
-from app.desk import gear
-from app.desk.control_entries import ControlEntry
-from app.desk.pass_sheets import read_pass, read_passes_of_source
-from app.desk.projects import list_projects, read_project
+from app.desk.passes.pass_sheets import read_pass, read_passes_of_source
+from app.desk.projects.projects import list_projects, read_project
+from app.desk.shelf import gear
+from app.desk.shelf.control_entries import ControlEntry
 from app.library import Library
 
 LONG = "x" * 10_000

@@ -8,11 +8,11 @@ from typing import Any
 import pytest
 from page_client import client_of
 from page_reader import filled_in, page_of
+from pages_of_the_app import pages_of
 from small_session import SmallSession
 from starlette.testclient import TestClient
-from test_every_page import pages_of
 
-from app.desk.check import check_library
+from app.desk.files.check import check_library
 from app.library import Library
 from app.web.app import ROUTERS
 

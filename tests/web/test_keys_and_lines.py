@@ -8,8 +8,8 @@ from small_session import SmallSession
 from starlette.testclient import TestClient
 
 from app.config import ROOT
-from app.desk import drafts
-from app.desk.pass_sheets import read_pass
+from app.desk.passes import drafts
+from app.desk.passes.pass_sheets import read_pass
 from app.library import Library
 
 

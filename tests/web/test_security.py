@@ -7,9 +7,9 @@ from urllib.parse import urlsplit
 
 import pytest
 from page_reader import page_of
+from pages_of_the_app import pages_of
 from small_session import SmallSession
 from starlette.testclient import TestClient
-from test_every_page import pages_of
 
 from app.config import ROOT
 from app.library import Library
@@ -114,7 +114,7 @@ def test_our_own_failure_is_a_page_with_the_policy(
     def fail(library: Library) -> None:
         raise ZeroDivisionError("a fault of ours, for the test")
 
-    monkeypatch.setattr("app.desk.projects.list_projects", fail)
+    monkeypatch.setattr("app.desk.projects.projects.list_projects", fail)
     answer = client.get("/projects")
     assert answer.status_code == 500
     assert policy_of(answer.headers)["default-src"] == "'none'"

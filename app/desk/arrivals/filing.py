@@ -1,0 +1,343 @@
+"""What becomes of a file that has arrived whole: the print of the pass that waits for it or that it is named after, or
+a question on the inbox."""
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from uuid import uuid4
+
+from sqlalchemy import delete, func, select
+from sqlalchemy.orm import Session
+from sqlmodel import col
+
+from app.desk import wording
+from app.desk.arrivals import printing, track_names
+from app.desk.arrivals.folder_sweep import Stamp
+from app.desk.files import stored_files
+from app.desk.files.audio_heads import AudioHead
+from app.desk.measuring import examinations
+from app.desk.passes.passes import find_pass
+from app.desk.prints import prints
+from app.desk.projects.projects import find_project
+from app.desk.refusals import Refusal
+from app.desk.rows import row_of
+from app.library import Library, TakenIn
+from app.records import Arrival, Pass, Print, ReferredFile, SourceTrack, WatchedFolder
+from app.records.base import now
+
+TOGETHER_S = 5.0
+"""Files recorded at once are closed within this, by their dates, and within half of their length: takes recorded one
+after the other end at least a take apart."""
+TOGETHER_LENGTH_S = 0.05
+"""… and are as long as one another, within what a DAW needs to close several files."""
+CLOCKS_APART_S = 1.0
+TOGETHER_MOST = 32
+REWRITTEN = "The DAW has rewritten this file; an earlier version came in before."
+
+
+@dataclass(frozen=True)
+class Whole:
+    """A file as it was read from its first byte to its last."""
+
+    path: Path
+    stamp: Stamp
+    head: AudioHead
+    taken: TakenIn
+
+
+@dataclass(frozen=True)
+class Found:
+    """Kept with an arrival: what its header says, and by what it was filed (name, waiting, together, hand)."""
+
+    duration_s: float | None = None
+    time_reference: int | None = None
+    is_finished: bool = True
+    by: str = ""
+
+
+def found_of(row: Arrival) -> Found:
+    return Found(**(row.found or {}))
+
+
+def settle(library: Library, arrival_id: int, whole: Whole, present: frozenset[str]) -> None:
+    """Write down a file that is in the library, or stays where it is, and decide where it goes. `present` is what lies
+    in the folder now."""
+    with library.writing() as session:
+        row = session.get(Arrival, arrival_id)
+        if row is None or row.state != "growing":
+            return
+        folder = session.get_one(WatchedFolder, row.folder_id)
+        media_type = stored_files.AUDIO_TYPES[whole.head.container]
+        file_id = stored_files.record(session, whole.taken, media_type)
+        row.bytes, row.modified_ns = whole.stamp.bytes, whole.stamp.modified_ns
+        if _is_known(session, row, folder, file_id, whole, present):
+            return
+        if folder.keeps == "refer" and not library.files.path(whole.taken.sha256).exists():
+            _refer(session, file_id, whole)
+        row.file_id = file_id
+        row.found = asdict(
+            Found(whole.head.duration_s, whole.head.time_reference, whole.head.is_finished, found_of(row).by)
+        )
+        _supersede(session, row)
+        _file_or_offer(session, row, folder.project_id)
+
+
+def file_under(library: Library, arrival_id: int, pass_id: int) -> None:
+    """Make an arrival, and what was recorded at once with it, prints of a pass. Raises Refusal where one is filed
+    already."""
+    with library.writing() as session:
+        for row in together_with(session, find_arrival(session, arrival_id)):
+            _file(session, row, pass_id, "hand")
+
+
+def give_away(session: Session, arrival_id: int, what: str) -> tuple[int, str]:
+    """An arrival is no print of a pass but something else, `what` in words. Returns its stored file and its name.
+    Raises Refusal where it is filed already."""
+    row = find_arrival(session, arrival_id)
+    if not is_open(row) or row.file_id is None:
+        raise Refusal({"": f"“{row.path}” is filed or left already. Look at the inbox again."})
+    row.state, row.reason, row.together = "left", what, ""
+    return row.file_id, wording.file_name(row.path)
+
+
+def leave(library: Library, arrival_id: int) -> int:
+    """An arrival, and what was recorded at once with it, is not wanted. Returns the project."""
+    with library.writing() as session:
+        row = find_arrival(session, arrival_id)
+        for one in together_with(session, row):
+            _leave(one, "Not wanted.")
+        return session.get_one(WatchedFolder, row.folder_id).project_id
+
+
+def part(library: Library, arrival_id: int) -> int:
+    """An arrival was not recorded at once with the others. Returns the project."""
+    with library.writing() as session:
+        row = find_arrival(session, arrival_id)
+        row.together = ""
+        return session.get_one(WatchedFolder, row.folder_id).project_id
+
+
+def bring_in(library: Library, project_id: int, arrival_ids: Sequence[int]) -> int:
+    """Have files taken in that were left, or that failed; they stand on the inbox then. Returns how many."""
+    with library.writing() as session:
+        find_project(session, project_id)
+        rows = session.scalars(
+            select(Arrival)
+            .join(WatchedFolder)
+            .where(
+                col(Arrival.id).in_(arrival_ids),
+                col(WatchedFolder.project_id) == project_id,
+                col(Arrival.state).in_(("left", "failed")),
+                col(Arrival.missing_since).is_(None),
+            )
+        ).all()
+        for row in rows:
+            row.state, row.reason, row.found = "growing", "", asdict(Found(by="hand"))
+        return len(rows)
+
+
+def find_arrival(session: Session, arrival_id: int) -> Arrival:
+    return row_of(session, Arrival, arrival_id, "file of the inbox")
+
+
+def is_open(row: Arrival) -> bool:
+    """Whether it still has to be decided where an arrival goes. One whose print was taken off its pass is open again."""
+    return row.state == "offered" or (row.state == "taken" and row.print_id is None)
+
+
+def together_with(session: Session, row: Arrival) -> list[Arrival]:
+    """The open arrivals that were recorded at once with this one, itself among them. Raises Refusal where it is filed
+    already."""
+    if not is_open(row):
+        raise Refusal({"": f"“{row.path}” is filed or left already. Look at the inbox again."})
+    if not row.together:
+        return [row]
+    rows = session.scalars(
+        select(Arrival).where(col(Arrival.together) == row.together).order_by(col(Arrival.path))
+    )
+    return [one for one in rows if is_open(one)]
+
+
+def _is_known(
+    session: Session,
+    row: Arrival,
+    folder: WatchedFolder,
+    file_id: int,
+    whole: Whole,
+    present: frozenset[str],
+) -> bool:
+    """Whether the same audio is in the project already: then nothing new has arrived."""
+    twins = session.scalars(
+        select(Arrival)
+        .join(WatchedFolder)
+        .where(
+            col(WatchedFolder.project_id) == folder.project_id,
+            col(Arrival.file_id) == file_id,
+            col(Arrival.id) != row.id,
+        )
+    ).all()
+    for twin in twins:
+        is_same_path = (twin.folder_id, twin.path) == (row.folder_id, row.path)
+        is_moved = twin.folder_id == row.folder_id and twin.path not in present
+        if is_same_path or is_moved:
+            twin.path, twin.bytes, twin.modified_ns = row.path, row.bytes, row.modified_ns
+            twin.missing_since = None
+            referred = session.get(ReferredFile, file_id)
+            if referred is not None:
+                _refer(session, file_id, whole)
+            session.delete(row)
+            return True
+    if twins:
+        _leave(row, f"The same audio as “{twins[0].path}”, which came in before.")
+        return True
+    source = session.scalar(
+        select(col(SourceTrack.name)).where(
+            col(SourceTrack.project_id) == folder.project_id, col(SourceTrack.file_id) == file_id
+        )
+    )
+    if source is not None:
+        _leave(row, f"The source track “{source}” itself.")
+        return True
+    by_hand = session.scalar(
+        select(col(Print.id))
+        .join(Pass, col(Pass.id) == col(Print.pass_id))
+        .join(SourceTrack, col(SourceTrack.id) == col(Pass.source_id))
+        .where(col(SourceTrack.project_id) == folder.project_id, col(Print.file_id) == file_id)
+    )
+    if by_hand is not None:
+        row.state, row.file_id, row.print_id = "taken", file_id, by_hand
+        row.reason = "It was attached by hand before."
+        return True
+    return False
+
+
+def _refer(session: Session, file_id: int, whole: Whole) -> None:
+    session.merge(
+        ReferredFile(
+            file_id=file_id,
+            path=str(whole.path),
+            bytes=whole.stamp.bytes,
+            modified_ns=whole.stamp.modified_ns,
+            problem="",
+            checked_at=now(),
+        )
+    )
+
+
+def _supersede(session: Session, row: Arrival) -> None:
+    """What lay at the same path before: kept where it was filed, else forgotten."""
+    earlier = (
+        col(Arrival.folder_id) == row.folder_id,
+        col(Arrival.path) == row.path,
+        col(Arrival.id) < row.id,
+    )
+    if session.scalar(select(col(Arrival.id)).where(*earlier, col(Arrival.state) != "left").limit(1)):
+        row.reason = REWRITTEN
+    session.execute(delete(Arrival).where(*earlier, col(Arrival.print_id).is_(None)))
+
+
+def _file_or_offer(session: Session, row: Arrival, project_id: int) -> None:
+    mates = _recorded_at_once(session, row, project_id)
+    place = track_names.place_of(row.path, track_names.places_by_name(session, project_id))
+    if place is not None:
+        _file(session, row, place.pass_id, "name", place.step_id, place.mic)
+        return
+    awaited = _awaited_by(session, row, mates, project_id)
+    if awaited is not None:
+        _file(session, row, awaited, "waiting")
+        return
+    row.state = "offered"
+    open_mates = [mate for mate in mates if is_open(mate)]
+    if open_mates:
+        row.together = open_mates[0].together or uuid4().hex
+        open_mates[0].together = row.together
+    sources = session.scalars(
+        select(col(SourceTrack.file_id)).where(
+            col(SourceTrack.project_id) == project_id, col(SourceTrack.file_id).is_not(None)
+        )
+    )
+    wanted = [file_id for file_id in sources if file_id is not None]
+    if wanted and row.file_id is not None:
+        examinations.want_identified(session, row.file_id, wanted)
+
+
+def _awaited_by(session: Session, row: Arrival, mates: Sequence[Arrival], project_id: int) -> int | None:
+    """The pass that waited for this file: that of a file recorded at once with it, else the one that waits now, if the
+    file was written to since. What was asked for by hand was waited for by nobody."""
+    if found_of(row).by == "hand":
+        return None
+    for mate in mates:
+        if found_of(mate).by == "waiting" and mate.print_id is not None:
+            return session.get_one(Print, mate.print_id).pass_id
+    waiting = printing.waiting_pass(session, project_id)
+    if waiting is None or row.modified_ns / 1e9 < waiting.since.timestamp() - CLOCKS_APART_S:
+        return None
+    return waiting.pass_id
+
+
+def _recorded_at_once(session: Session, row: Arrival, project_id: int) -> list[Arrival]:
+    """Arrivals that ended with this one and are as long; those with a start on the clock began together, too."""
+    own = found_of(row)
+    if own.duration_s is None:
+        return []
+    apart_s = min(TOGETHER_S, own.duration_s / 2)
+    near = session.scalars(
+        select(Arrival)
+        .join(WatchedFolder)
+        .where(
+            col(WatchedFolder.project_id) == project_id,
+            col(Arrival.id) != row.id,
+            col(Arrival.state).in_(("offered", "taken")),
+            func.abs(col(Arrival.modified_ns) - row.modified_ns) <= int(apart_s * 1e9),
+        )
+        .order_by(col(Arrival.id).desc())
+        .limit(TOGETHER_MOST)
+    )
+    others = [other for other in near if (other.folder_id, other.path) != (row.folder_id, row.path)]
+    return [other for other in others if _began_and_ended_together(own, found_of(other))]
+
+
+def _began_and_ended_together(one: Found, other: Found) -> bool:
+    if one.duration_s is None or other.duration_s is None:
+        return False
+    starts = (one.time_reference, other.time_reference)
+    if None not in starts and starts[0] != starts[1]:
+        return False
+    return abs(one.duration_s - other.duration_s) <= TOGETHER_LENGTH_S
+
+
+def _file(
+    session: Session, row: Arrival, pass_id: int, by: str, step_id: int | None = None, mic: str = ""
+) -> None:
+    assert row.file_id is not None
+    label = mic
+    if not label:
+        step_id, label = _mic(session, row, pass_id)
+    row.print_id = prints.add_print(
+        session,
+        pass_id,
+        row.file_id,
+        wording.file_name(row.path),
+        label=label[: wording.LINE_LIMIT],
+        step_id=step_id,
+    )
+    row.state = "taken"
+    row.found = asdict(found_of(row)) | {"by": by}
+    find_pass(session, pass_id).waiting_since = None
+
+
+def _mic(session: Session, row: Arrival, pass_id: int) -> tuple[int | None, str]:
+    """Which microphone a file is of, as its name says; else its name stands for it. A pass with one microphone and no
+    print yet leaves no doubt."""
+    names = track_names.names_of_pass(session, pass_id)
+    named = track_names.mic_in_name(row.path, names)
+    has_prints = session.scalar(select(col(Print.id)).where(col(Print.pass_id) == pass_id).limit(1))
+    if named is None and len(names) == 1 and names[0].mic and has_prints is None and not row.together:
+        named = names[0]
+    if named is not None:
+        return named.step_id, named.mic
+    return None, wording.file_name(row.path).rsplit(".", 1)[0]
+
+
+def _leave(row: Arrival, reason: str) -> None:
+    row.state, row.reason, row.file_id, row.together = "left", reason, None, ""

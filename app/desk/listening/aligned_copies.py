@@ -1,0 +1,210 @@
+"""Aligned copies of prints, to drop into any DAW: moved onto the source's time line, as 24-bit Broadcast Wave files
+in one zip. The originals are only read.
+
+The audio is worked on in a process of its own, since the server knows no numerics; it writes the zip as it goes, so
+nothing of it is kept, however long the takes are.
+"""
+
+import json
+import subprocess
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from sqlmodel import col
+
+from app.config import ROOT
+from app.desk.files import copy_names
+from app.desk.files.broadcast_wave import read_time_reference
+from app.desk.files.stored_files import FileAway, path_of
+from app.desk.listening import auditions
+from app.desk.listening.auditions import PlacedPrint
+from app.desk.passes.pass_sheets import PassSheet, read_pass_sheets
+from app.desk.refusals import Refusal
+from app.library import Library
+from app.records import Pass, Project, StoredFile
+
+CHUNK_BYTES = 1 << 18
+REFUSED = 3
+"""The exit code by which the copying process says that a file cannot be read; its error output says why."""
+
+
+@dataclass(frozen=True)
+class CopyOptions:
+    """`nudges` (print id to samples at the source's rate, below 0 earlier) and `turned` (print ids) are a chosen
+    blend's, on top of the alignment."""
+
+    pattern: str = copy_names.STANDARD_PATTERN
+    right_polarity: bool = True
+    trim_to_source: bool = True
+    match_loudness: bool = False
+    nudges: tuple[tuple[int, float], ...] = ()
+    turned: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class CopyOrder:
+    """One copy to be made, as the copying process is told. `length_s` is None for all that the print holds."""
+
+    path: str
+    name: str
+    delay_samples: float
+    drift_ppm: float
+    target_rate: int
+    length_s: float | None
+    inverted: bool
+    description: str
+    settings: str
+    reference: str
+    originated_at: str
+    time_reference: int
+
+
+@dataclass(frozen=True)
+class AlignedCopies:
+    """A zip on its way: its file name, the names within, and its bytes as they are made. Close `chunks` when nobody
+    wants them any more."""
+
+    file_name: str
+    names: tuple[str, ...]
+    chunks: Iterator[bytes]
+
+
+def make_aligned_copies(library: Library, pass_ids: Sequence[int], options: CopyOptions) -> AlignedCopies:
+    """Copies of all prints of these passes. Raises NotThere, and Refusal where a print cannot be copied, the passes
+    are of several sources, or the pattern has words that there are not."""
+    copy_names.refuse_unless_pattern(options.pattern)
+    orders = _orders(library, pass_ids, options)
+    chunks = _run(orders, options.match_loudness)
+    first = next(chunks)  # whatever is wrong with a file is known before the first byte
+    with library.reading() as session:
+        sheet = read_pass_sheets(session, col(Pass.id) == pass_ids[0])[0]
+    (zip_name,) = copy_names.names("{project} {source}", [_words(sheet, "", "", "")], " aligned.zip")
+    return AlignedCopies(zip_name, tuple(order.name for order in orders), with_first(first, chunks))
+
+
+def _orders(library: Library, pass_ids: Sequence[int], options: CopyOptions) -> list[CopyOrder]:
+    places = auditions.read_places(library, pass_ids)
+    with library.reading() as session:
+        sheets = {
+            sheet.pass_id: sheet for sheet in read_pass_sheets(session, col(Pass.id).in_(list(pass_ids)))
+        }
+        one = next(iter(sheets.values()))
+        artist = session.get_one(Project, one.project_id).artist
+        source = None if one.source_file_id is None else session.get_one(StoredFile, one.source_file_id)
+    if not places:
+        raise Refusal({"": "There is no print to copy. Attach one to the pass first."})
+    reference = _time_reference(library, source.sha256) if source is not None else None
+    words = [
+        _words(sheets[item.pass_id], artist, _print_word(item, places), item.shown.file_name)
+        for item in places
+    ]
+    names = copy_names.names(options.pattern, words, ".wav")
+    return [
+        _order(library, item, name, sheets[item.pass_id], reference or 0, options)
+        for item, name in zip(places, names, strict=True)
+    ]
+
+
+def _order(
+    library: Library,
+    item: PlacedPrint,
+    name: str,
+    sheet: PassSheet,
+    time_reference: int,
+    options: CopyOptions,
+) -> CopyOrder:
+    shown, place = item.shown, item.place
+    try:
+        if place is None:
+            raise FileAway(shown.reason)
+        path = path_of(library, place.sha256)
+    except FileAway as away:
+        raise Refusal(
+            {"": f"“{shown.file_name}” of pass {item.number} cannot be copied. {away}".strip()}
+        ) from None
+    nudge = dict(options.nudges).get(shown.print_id or 0, 0.0)
+    turned = (options.right_polarity and shown.polarity == "inverted") != (shown.print_id in options.turned)
+    print_rate = _print_rate(sheet, shown.print_id)
+    return CopyOrder(
+        path=str(path),
+        name=name,
+        delay_samples=place.delay_samples - nudge * print_rate / place.target_rate,
+        drift_ppm=place.drift_ppm,
+        target_rate=place.target_rate,
+        length_s=place.length_s if options.trim_to_source else None,
+        inverted=turned,
+        description=f"{sheet.project_title} / {sheet.source_name} / pass {sheet.number} / "
+        f"{shown.label or shown.file_name}: {sheet.settings_in_words}",
+        settings=sheet.settings_in_words,
+        reference=f"DIALBACK {place.sha256[:16]}",
+        originated_at=sheet.created_at.astimezone().isoformat(timespec="seconds"),
+        time_reference=time_reference,
+    )
+
+
+def _time_reference(library: Library, sha256: str) -> int | None:
+    try:
+        return read_time_reference(path_of(library, sha256))
+    except FileAway:
+        return None
+
+
+def _print_rate(sheet: PassSheet, print_id: int | None) -> int:
+    figures = next(item.measured.figures for item in sheet.prints if item.print_id == print_id)
+    assert figures is not None  # a print with a place is measured
+    return figures.file.sample_rate
+
+
+def _print_word(item: PlacedPrint, places: Sequence[PlacedPrint]) -> str:
+    """The print's label; without one its number among the pass's prints, or nothing where it is the only one."""
+    of_pass = [other.shown.print_id for other in places if other.pass_id == item.pass_id]
+    if item.shown.label or len(of_pass) == 1:
+        return item.shown.label
+    return f"print {of_pass.index(item.shown.print_id) + 1}"
+
+
+def _words(sheet: PassSheet, artist: str, print_word: str, file_name: str) -> dict[str, str]:
+    return {
+        "project": sheet.project_title,
+        "artist": artist,
+        "source": sheet.source_name,
+        "pass": str(sheet.number),
+        "title": sheet.title,
+        "print": print_word,
+        "file": file_name.rsplit(".", 1)[0],
+    }
+
+
+def _run(orders: Sequence[CopyOrder], match_loudness: bool) -> Iterator[bytes]:
+    """The zip's bytes from a process of its own, which ends when they are no longer wanted."""
+    told: dict[str, Any] = {"orders": [asdict(order) for order in orders], "match_loudness": match_loudness}
+    command = [sys.executable, "-m", "app.desk.processes.copying"]
+    with subprocess.Popen(
+        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT
+    ) as child:
+        assert child.stdin is not None
+        assert child.stdout is not None
+        assert child.stderr is not None
+        try:
+            child.stdin.write(json.dumps(told).encode())
+            child.stdin.close()
+            while chunk := child.stdout.read(CHUNK_BYTES):
+                yield chunk
+            said = child.stderr.read().decode()
+            if child.wait() == REFUSED:
+                raise Refusal({"": said.strip()})
+            if child.returncode:
+                raise CopyingFailed(f"The copying process ended with {child.returncode}: {said.strip()}")
+        finally:
+            child.kill()
+
+
+class CopyingFailed(Exception):
+    """The zip broke off; the person's download must fail with it."""
+
+
+def with_first(first: bytes, rest: Iterator[bytes]) -> Iterator[bytes]:
+    yield first
+    yield from rest

@@ -1,0 +1,208 @@
+"""Measurements as rows that survive a restart, and the one low-priority process that carries them out.
+
+The server asks for a measurement by writing a row and waking the process; it never measures, and so never loads
+numpy or scipy. The process reads rows until none waits, then sleeps until it is woken; it ends when the server
+does, because its standard input closes.
+"""
+
+import logging
+import subprocess
+import sys
+import threading
+import time
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import JSON, exists, func, select, type_coerce
+from sqlalchemy.orm import Session
+from sqlmodel import col
+
+from app.config import ROOT
+from app.desk.measuring import findings, queued_work
+from app.desk.measuring.findings import Finding
+from app.library import Library
+from app.records import Measurement, Pass, Print, SoundShape, SourceTrack
+from app.signal.comparison.band_shape import packed, shape_of
+from app.signal.figures import ALGORITHM_VERSION, PrintFigures, print_figures_from_json
+
+SHORTEST_PAUSE_S, LONGEST_PAUSE_S = 1.0, 60.0
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True)
+class Measured:
+    """Where the measuring of a file stands, with its figures once they are there."""
+
+    state: str
+    reason: str = ""
+    figures: PrintFigures | None = None
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def is_coming(self) -> bool:
+        return self.state in ("waiting", "running")
+
+
+NO_OVERVIEW: dict[str, Any] = {"overview": {"columns": [], "loudness": []}}
+NOT_ASKED = Measured("none")
+HELD_BACK = "It is measured once the pass that is being printed has its print."
+
+
+def want(session: Session, file_id: int, source_file_id: int | None) -> None:
+    """Have a file measured, alone or against its source's file, unless that is done or waiting already."""
+    there = select(col(Measurement.id)).where(*_is(file_id, source_file_id))
+    if session.scalars(there).first() is None:
+        session.add(
+            Measurement(file_id=file_id, source_file_id=source_file_id, algorithm_version=ALGORITHM_VERSION)
+        )
+
+
+def measure_again(library: Library, file_id: int, source_file_id: int | None) -> None:
+    """Give a failed measurement another try."""
+    with library.writing() as session:
+        queued_work.try_again(session, Measurement, *_is(file_id, source_file_id))
+
+
+def read_measured(
+    session: Session, pairs: set[tuple[int, int | None]], *, with_overview: bool = True
+) -> dict[tuple[int, int | None], Measured]:
+    """For each (file, source file) what is known of it. The overview is nine tenths of all that is stored, so a page
+    of many passes leaves it out; it then reads as empty."""
+    figures = col(Measurement.figures)
+    files = {file_id for file_id, _ in pairs}
+    query = select(
+        col(Measurement.file_id),
+        col(Measurement.source_file_id),
+        col(Measurement.state),
+        col(Measurement.reason),
+        figures if with_overview else type_coerce(func.json_remove(figures, "$.overview"), JSON),
+    ).where(col(Measurement.file_id).in_(files), col(Measurement.algorithm_version) == ALGORITHM_VERSION)
+    found = dict.fromkeys(pairs, NOT_ASKED)
+    held_back = HELD_BACK if queued_work.is_held_back(session) else ""
+    for file_id, source_file_id, state, reason, stored in session.execute(query):
+        if (file_id, source_file_id) in found:
+            found[file_id, source_file_id] = _measured(state, reason or held_back, stored)
+    return found
+
+
+def _measured(state: str, reason: str, stored: dict[str, Any] | None) -> Measured:
+    if state != "done" or stored is None:
+        return Measured(state, reason)
+    figures = print_figures_from_json(NO_OVERVIEW | stored)
+    return Measured(state, reason, figures, findings.find(figures))
+
+
+def _is(file_id: int, source_file_id: int | None) -> tuple[Any, ...]:
+    return (
+        col(Measurement.file_id) == file_id,
+        col(Measurement.source_file_id).is_not_distinct_from(source_file_id),
+        col(Measurement.algorithm_version) == ALGORITHM_VERSION,
+    )
+
+
+def resume(library: Library) -> None:
+    """After a start: what was running when the last process ended waits again, unless it ended it too often; and
+    whatever only an older algorithm has measured is asked for anew."""
+    with library.writing() as session:
+        queued_work.put_back(session, Measurement, "Measuring this file")
+        measured = exists().where(
+            col(Measurement.file_id) == col(Print.file_id),
+            col(Measurement.source_file_id).is_not_distinct_from(col(SourceTrack.file_id)),
+            col(Measurement.algorithm_version) == ALGORITHM_VERSION,
+        )
+        prints = select(col(Print.file_id), col(SourceTrack.file_id)).join(
+            Pass, col(Pass.id) == col(Print.pass_id)
+        )
+        for pair in session.execute(prints.join(SourceTrack).where(~measured).distinct()).all():
+            want(session, *pair)
+        alone = exists().where(
+            col(Measurement.file_id) == col(SourceTrack.file_id),
+            col(Measurement.source_file_id).is_(None),
+            col(Measurement.algorithm_version) == ALGORITHM_VERSION,
+        )
+        sources = select(col(SourceTrack.file_id)).where(~alone)
+        for file_id in session.scalars(sources.distinct()).all():
+            if file_id is not None:
+                want(session, file_id, None)
+
+
+def claim(library: Library) -> Measurement | None:
+    """Take the oldest waiting measurement, now running."""
+    return queued_work.claim(library, Measurement)
+
+
+def finish(library: Library, measurement_id: int, figures: dict[str, Any] | None, reason: str = "") -> None:
+    """Write down what came out: figures, or the reason there are none."""
+    with library.writing() as session:
+        queued_work.finish(session, Measurement, measurement_id, figures, reason)
+        row = session.get(Measurement, measurement_id)
+        if row is not None and figures is not None:
+            _keep_shape(session, row.file_id, print_figures_from_json(figures))
+
+
+def _keep_shape(session: Session, file_id: int, figures: PrintFigures) -> None:
+    """What a search by sound needs of a file."""
+    shape = shape_of(figures.bands)
+    if shape is not None:
+        session.merge(
+            SoundShape(file_id=file_id, integrated_lufs=figures.level.integrated_lufs, shape=packed(shape))
+        )
+
+
+class MeasuringProcess:
+    """The server's handle on the process; starts it again should it die while the server runs."""
+
+    def __init__(self, library: Library) -> None:
+        self._library = library
+        self._child: subprocess.Popen[bytes] | None = None
+        self._stopping = threading.Event()
+        self._beginning = threading.Lock()
+        self._watcher = threading.Thread(target=self._watch, name="measuring", daemon=True)
+
+    def start(self) -> None:
+        self._begin()
+        self._watcher.start()
+
+    def wake(self) -> None:
+        """Say that a measurement waits."""
+        child = self._child
+        if child is None or child.stdin is None:
+            return
+        try:
+            child.stdin.write(b"\n")
+        except OSError:
+            log.info("The measuring process is just being started again; it looks for work by itself.")
+
+    def stop(self) -> None:
+        with self._beginning:
+            self._stopping.set()
+        child = self._child
+        if child is None:
+            return
+        child.terminate()
+        child.wait()
+        if child.stdin is not None:
+            child.stdin.close()
+        self._watcher.join()
+
+    def _begin(self) -> None:
+        command = [sys.executable, "-m", "app.desk.processes.measuring", str(self._library.folder.absolute())]
+        with self._beginning:
+            if not self._stopping.is_set():
+                # Unbuffered: a wake that meets a dead process must not be left over to break its closing.
+                self._child = subprocess.Popen(command, stdin=subprocess.PIPE, cwd=ROOT, bufsize=0)
+
+    def _watch(self) -> None:
+        pause_s = SHORTEST_PAUSE_S
+        while (child := self._child) is not None:
+            began = time.monotonic()
+            code = child.wait()
+            if time.monotonic() - began > LONGEST_PAUSE_S:
+                pause_s = SHORTEST_PAUSE_S
+            if self._stopping.wait(timeout=pause_s):
+                return
+            pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
+            log.warning("The measuring process ended with %s; it is started again.", code)
+            if child.stdin is not None:
+                child.stdin.close()
+            self._begin()

@@ -1,0 +1,111 @@
+"""Compare two to eight passes in one grid."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import floor
+
+from sqlmodel import col
+
+from app.desk.passes.pass_sheets import PassSheet, PrintSheet, read_pass_sheets
+from app.desk.refusals import NotThere, Refusal
+from app.drawings.loudness import LoudnessCurve
+from app.drawings.spectra import Curve
+from app.drawings.waveform import Fault
+from app.library import Library
+from app.records import Pass
+from app.signal.figures import PrintFigures
+
+FEWEST, MOST = 2, 8
+
+
+def read_compared(library: Library, pass_ids: Sequence[int]) -> list[PassSheet]:
+    """The chosen passes, oldest first. Raises Refusal unless they are two to eight passes of one source."""
+    wanted = list(dict.fromkeys(pass_ids))
+    if not FEWEST <= len(wanted) <= MOST:
+        raise Refusal({"": f"Choose {FEWEST} to {MOST} passes to compare; {len(wanted)} were chosen."})
+    with library.reading() as session:
+        found = read_pass_sheets(session, col(Pass.id).in_(wanted), with_overviews=True)
+    if len(found) < len(wanted):
+        raise NotThere("pass")
+    if len({sheet.source_id for sheet in found}) > 1:
+        raise Refusal(
+            {
+                "": "These passes are of different sources, so their prints cannot be compared. Choose passes of one source."
+            }
+        )
+    return found
+
+
+def loudness_curves(passes: Sequence[PassSheet]) -> list[LoudnessCurve]:
+    """Short-term loudness of every measured print, on the source's time line where its delay is known."""
+    found = []
+    for sheet, item, figures in _measured(passes):
+        late_s = _late_s(figures)
+        points = [(point.at_s - late_s, point.lufs) for point in figures.overview.loudness]
+        found.append(LoudnessCurve(_name(sheet, item), points))
+    return found
+
+
+@dataclass(frozen=True)
+class TimeLine:
+    """A print's waveform from the source's first sample to the end of the longest print, its faults at their places
+    on it."""
+
+    name: str
+    columns: list[tuple[float, float]]
+    length_s: float
+    faults: list[Fault]
+
+
+def time_lines(passes: Sequence[PassSheet]) -> list[TimeLine]:
+    """Every measured print, laid on the source's time line where its delay is known."""
+    length_s = length_of(passes)
+    found = []
+    for sheet, item, figures in _measured(passes):
+        late_s = _late_s(figures)
+        faults = [Fault(run.at_s - late_s, "clips") for run in figures.faults.clipped_runs[:40]]
+        faults += [Fault(dropout.at_s - late_s, dropout.kind) for dropout in figures.faults.dropouts[:40]]
+        columns = _moved(figures.overview.columns, figures.file.duration_s, late_s, length_s)
+        found.append(TimeLine(_name(sheet, item), columns, length_s, faults))
+    return found
+
+
+def _moved(
+    columns: Sequence[tuple[float, float]], duration_s: float, late_s: float, length_s: float
+) -> list[tuple[float, float]]:
+    """As many columns over `length_s` from the source's time zero, silence where the print holds nothing."""
+    count = len(columns)
+    moved = []
+    for k in range(count):
+        at_s = (k + 0.5) / count * length_s + late_s
+        index = floor(at_s / duration_s * count) if duration_s > 0 else -1
+        moved.append(columns[index] if 0 <= index < count else (0.0, 0.0))
+    return moved
+
+
+def _late_s(figures: PrintFigures) -> float:
+    return 0.0 if figures.alignment is None else (figures.alignment.delay_ms or 0.0) / 1000
+
+
+def length_of(passes: Sequence[PassSheet]) -> float:
+    """The longest measured print's, in seconds."""
+    return max((figures.file.duration_s for _, _, figures in _measured(passes)), default=0.0)
+
+
+def curves(passes: Sequence[PassSheet]) -> list[Curve]:
+    """The one-third-octave spectrum of every measured print."""
+    return [
+        Curve(_name(sheet, item), [(band.nominal_hz, band.mid_hz, band.level_dbfs) for band in figures.bands])
+        for sheet, item, figures in _measured(passes)
+    ]
+
+
+def _measured(passes: Sequence[PassSheet]) -> Iterator[tuple[PassSheet, PrintSheet, PrintFigures]]:
+    for sheet in passes:
+        for item in sheet.prints:
+            if item.measured.figures is not None:
+                yield sheet, item, item.measured.figures
+
+
+def _name(sheet: PassSheet, item: PrintSheet) -> str:
+    return f"Pass {sheet.number}" + (f", {item.label}" if item.label else "")

@@ -1,0 +1,418 @@
+"""A pass as it was logged, whole: the one thing that the ledger, the compare page, the recall sheet, the session log
+and the exports show."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+from sqlmodel import col
+
+from app.desk.measuring import measurements
+from app.desk.measuring.measurements import Measured
+from app.desk.refusals import NotThere
+from app.desk.shelf.gear import read_controls
+from app.desk.shelf.ports import facts_of, ports_of
+from app.library import Library
+from app.records import (
+    Blend,
+    ChainStep,
+    ControlLayout,
+    KeeperMark,
+    MicPlacement,
+    Pass,
+    PassTag,
+    Photo,
+    Print,
+    PrintRepeat,
+    Project,
+    ReferredFile,
+    Setting,
+    SourceTrack,
+    StoredFile,
+)
+from app.trade.gear_facts import GearFacts
+from app.trade.placements import Placement
+from app.trade.ports import Port
+from app.trade.scales import ControlSpec
+
+
+@dataclass(frozen=True)
+class SettingSheet:
+    """A control's setting on one pass. `reading` is empty and `position` None where it was not noted."""
+
+    control_id: int
+    key: str
+    spec: ControlSpec
+    reading: str
+    position: float | None
+    value: float | None
+    approximate: bool
+
+    @property
+    def name(self) -> str:
+        return self.spec.name
+
+    @property
+    def is_set(self) -> bool:
+        return bool(self.reading)
+
+    def is_same(self, other: "SettingSheet") -> bool:
+        """Whether both say the same position: of a knob its place, of a switch its name, of a number its value, else
+        the same words."""
+        if self.spec.positions or other.spec.positions:
+            return self.step_name.casefold() == other.step_name.casefold()
+        if self.position is not None and other.position is not None:
+            return abs(self.position - other.position) < 1e-6
+        if self.value is not None and other.value is not None:
+            return self.value == other.value and self.spec.unit == other.spec.unit
+        return self.reading == other.reading
+
+    @property
+    def step_name(self) -> str:
+        """The name of the position that a switch or selector stands at, whichever way it was read."""
+        if not self.spec.positions or self.position is None:
+            return self.reading
+        return self.spec.positions[round(self.position * (len(self.spec.positions) - 1))]
+
+
+@dataclass(frozen=True)
+class PhotoSheet:
+    photo_id: int
+    caption: str
+    width: int
+    height: int
+    step_id: int | None
+    sha256: str
+
+
+@dataclass(frozen=True)
+class StepSheet:
+    step_id: int
+    gear_id: int
+    layout_id: int
+    layout_version: int
+    gear_name: str
+    kind: str
+    branch: str
+    settings: tuple[SettingSheet, ...]
+    placement: Placement | None
+    ports: tuple[Port, ...] = ()
+    facts: GearFacts = field(default_factory=GearFacts)
+
+
+@dataclass(frozen=True)
+class PrintSheet:
+    """`referred_to` is where its file was left, empty where the library has it; `problem` says that it has vanished or
+    changed there. `repeat_of` is the print of this pass whose settings it was made with again, untouched."""
+
+    print_id: int
+    label: str
+    step_id: int | None
+    file_id: int
+    file_name: str
+    sha256: str
+    bytes: int
+    measured: Measured
+    referred_to: str = ""
+    problem: str = ""
+    repeat_of: int | None = None
+
+
+@dataclass(frozen=True)
+class KeeperSheet:
+    keeper_id: int
+    part: str
+    reason: str
+    created_at: datetime
+
+
+@dataclass(frozen=True)
+class PassSheet:
+    pass_id: int
+    number: int
+    title: str
+    source_id: int
+    source_name: str
+    source_file_id: int | None
+    project_id: int
+    project_title: str
+    project_sample_rate: int
+    notes: str
+    hook_up: str
+    levels: str
+    revision: int
+    created_at: datetime
+    edited_at: datetime
+    steps: tuple[StepSheet, ...]
+    prints: tuple[PrintSheet, ...]
+    keepers: tuple[KeeperSheet, ...]
+    photos: tuple[PhotoSheet, ...]
+    blend: tuple[str, ...] = ()
+    rating: int | None = None
+    tags: tuple[str, ...] = ()
+
+    @property
+    def is_keeper(self) -> bool:
+        return bool(self.keepers)
+
+    @property
+    def is_being_measured(self) -> bool:
+        return any(item.measured.is_coming for item in self.prints)
+
+    @property
+    def settings_in_words(self) -> str:
+        """What was set, in chain order, on one line: “silicon fuzz: Fuzz noon, Level 3; combo: Gain 6.5”."""
+        said = [
+            (
+                step.gear_name,
+                ", ".join(f"{line.name} {line.reading}" for line in step.settings if line.is_set),
+            )
+            for step in self.steps
+        ]
+        return "; ".join(f"{gear}: {settings}" for gear, settings in said if settings)
+
+    @property
+    def name(self) -> str:
+        return f"Pass {self.number}" + (f": {self.title}" if self.title else "")
+
+
+def read_pass(library: Library, pass_id: int) -> PassSheet:
+    with library.reading() as session:
+        found = read_pass_sheets(session, col(Pass.id) == pass_id, with_overviews=True)
+    if not found:
+        raise NotThere("pass")
+    return found[0]
+
+
+def read_passes_of_source(library: Library, source_id: int) -> list[PassSheet]:
+    """Oldest first."""
+    with library.reading() as session:
+        return read_pass_sheets(session, col(Pass.source_id) == source_id)
+
+
+def read_pass_sheets(session: Session, *where: Any, with_overviews: bool = False) -> list[PassSheet]:
+    """The passes that `where` selects, by project, source and number, in a fixed number of queries. The figures of
+    their prints come without the overviews, unless asked for."""
+    heads = session.execute(
+        select(Pass, SourceTrack, Project)
+        .join(SourceTrack, col(Pass.source_id) == col(SourceTrack.id))
+        .join(Project, col(SourceTrack.project_id) == col(Project.id))
+        .where(*where)
+        .order_by(col(SourceTrack.project_id), col(Pass.source_id), col(Pass.number))
+    ).all()
+    ids = [row.id for row, _, _ in heads]
+    steps = _steps(session, ids)
+    tags = _tags(session, ids)
+    keepers = _keepers(session, ids)
+    photos = _photos(session, col(Photo.pass_id), ids)
+    kept = session.execute(select(col(Blend.pass_id), col(Blend.settings)).where(col(Blend.pass_id).in_(ids)))
+    blends: dict[int, dict[str, Any]] = dict(kept.all())
+    prints = _prints(session, {row.id: source.file_id for row, source, _ in heads}, with_overviews)
+    return [
+        PassSheet(
+            pass_id=row.id,
+            number=row.number,
+            title=row.title,
+            source_id=row.source_id,
+            source_name=source.name,
+            source_file_id=source.file_id,
+            project_id=project.id,
+            project_title=project.title,
+            project_sample_rate=project.sample_rate,
+            notes=row.notes,
+            hook_up=row.hook_up,
+            levels=row.levels,
+            revision=row.revision,
+            created_at=row.created_at,
+            edited_at=row.edited_at,
+            steps=tuple(steps.get(row.id, ())),
+            prints=tuple(prints.get(row.id, ())),
+            keepers=tuple(keepers.get(row.id, ())),
+            photos=tuple(photos.get(row.id, ())),
+            blend=_blend_in_words(blends.get(row.id, {}), prints.get(row.id, ())),
+            rating=row.rating,
+            tags=tuple(tags.get(row.id, ())),
+        )
+        for row, source, project in heads
+    ]
+
+
+def _blend_in_words(settings: Mapping[str, Any], prints: Sequence[PrintSheet]) -> tuple[str, ...]:
+    """The kept blend as the log says it: “room microphone: nudge 255 samples earlier, flip its polarity”."""
+    said = []
+    for item in prints:
+        setting = settings.get(str(item.print_id))
+        if setting is None:
+            continue
+        what = []
+        if setting["gain_db"]:
+            what.append(f"{setting['gain_db']:+.1f} dB".replace("-", "−"))
+        if setting["nudge_samples"]:
+            side = "later" if setting["nudge_samples"] > 0 else "earlier"
+            what.append(f"nudge {abs(setting['nudge_samples']):g} samples {side}")
+        if setting["inverted"]:
+            what.append("flip its polarity")
+        said.append(f"{item.label or item.file_name}: {', '.join(what) or 'as recorded'}")
+    return tuple(said)
+
+
+def read_gear_photos(library: Library, gear_id: int) -> tuple[PhotoSheet, ...]:
+    with library.reading() as session:
+        return tuple(_photos(session, col(Photo.gear_id), [gear_id]).get(gear_id, ()))
+
+
+def read_photos_of_gear(session: Session, gear_ids: Iterable[int]) -> dict[int, tuple[PhotoSheet, ...]]:
+    """By gear; what has none is left out."""
+    found = _photos(session, col(Photo.gear_id), list(gear_ids))
+    return {gear_id: tuple(photos) for gear_id, photos in found.items()}
+
+
+def _steps(session: Session, pass_ids: list[int]) -> dict[int, list[StepSheet]]:
+    rows = session.execute(
+        select(
+            col(ChainStep.pass_id),
+            col(ChainStep.id),
+            col(ChainStep.gear_id),
+            col(ChainStep.layout_id),
+            col(ChainStep.branch),
+            col(ControlLayout.version),
+            col(ControlLayout.gear_name),
+            col(ControlLayout.kind),
+        )
+        .join(ControlLayout, col(ChainStep.layout_id) == col(ControlLayout.id))
+        .where(col(ChainStep.pass_id).in_(pass_ids))
+        .order_by(col(ChainStep.pass_id), col(ChainStep.position))
+    ).all()
+    layout_ids = {row.layout_id for row in rows}
+    controls = read_controls(session, layout_ids)
+    layouts = select(ControlLayout).where(col(ControlLayout.id).in_(layout_ids))
+    ports_and_facts = {row.id: (ports_of(row), facts_of(row)) for row in session.scalars(layouts)}
+    settings = {
+        (step_id, control_id): (reading, position, value, approximate)
+        for step_id, control_id, reading, position, value, approximate in session.execute(
+            select(
+                col(Setting.step_id),
+                col(Setting.control_id),
+                col(Setting.reading),
+                col(Setting.position),
+                col(Setting.value),
+                col(Setting.approximate),
+            )
+            .join(ChainStep, col(Setting.step_id) == col(ChainStep.id))
+            .where(col(ChainStep.pass_id).in_(pass_ids))
+        )
+    }
+    placements = {
+        row.step_id: placement_of(row)
+        for row in session.scalars(
+            select(MicPlacement)
+            .join(ChainStep, col(MicPlacement.step_id) == col(ChainStep.id))
+            .where(col(ChainStep.pass_id).in_(pass_ids))
+        )
+    }
+    found: dict[int, list[StepSheet]] = {}
+    for pass_id, step_id, gear_id, layout_id, branch, version, gear_name, kind in rows:
+        lines = tuple(
+            SettingSheet(
+                control.control_id,
+                control.key,
+                control.spec,
+                *settings.get((step_id, control.control_id), ("", None, None, False)),
+            )
+            for control in controls.get(layout_id, ())
+        )
+        found.setdefault(pass_id, []).append(
+            StepSheet(
+                step_id,
+                gear_id,
+                layout_id,
+                version,
+                gear_name,
+                kind,
+                branch,
+                lines,
+                placements.get(step_id),
+                *ports_and_facts[layout_id],
+            )
+        )
+    return found
+
+
+def placement_of(row: MicPlacement) -> Placement:
+    return Placement(**row.model_dump(exclude={"step_id"}))
+
+
+def _prints(
+    session: Session, source_file_of: dict[int, int | None], with_overviews: bool
+) -> dict[int, list[PrintSheet]]:
+    rows = session.execute(
+        select(
+            Print,
+            col(StoredFile.sha256),
+            col(StoredFile.bytes),
+            func.coalesce(col(ReferredFile.path), ""),
+            func.coalesce(col(ReferredFile.problem), ""),
+            col(PrintRepeat.first_id),
+        )
+        .join(StoredFile, col(Print.file_id) == col(StoredFile.id))
+        .outerjoin(ReferredFile, col(ReferredFile.file_id) == col(StoredFile.id))
+        .outerjoin(PrintRepeat, col(PrintRepeat.print_id) == col(Print.id))
+        .where(col(Print.pass_id).in_(list(source_file_of)))
+        .order_by(col(Print.id))
+    ).all()
+    pairs = {(row.file_id, source_file_of[row.pass_id]) for row, *_ in rows}
+    measured = measurements.read_measured(session, pairs, with_overview=with_overviews)
+    found: dict[int, list[PrintSheet]] = {}
+    for row, sha256, size, referred_to, problem, repeat_of in rows:
+        found.setdefault(row.pass_id, []).append(
+            PrintSheet(
+                row.id,
+                row.label,
+                row.step_id,
+                row.file_id,
+                row.file_name,
+                sha256,
+                size,
+                measured[row.file_id, source_file_of[row.pass_id]],
+                referred_to,
+                problem,
+                repeat_of,
+            )
+        )
+    return found
+
+
+def _tags(session: Session, pass_ids: list[int]) -> dict[int, list[str]]:
+    rows = select(PassTag).where(col(PassTag.pass_id).in_(pass_ids)).order_by(func.lower(col(PassTag.tag)))
+    found: dict[int, list[str]] = {}
+    for row in session.scalars(rows):
+        found.setdefault(row.pass_id, []).append(row.tag)
+    return found
+
+
+def _keepers(session: Session, pass_ids: list[int]) -> dict[int, list[KeeperSheet]]:
+    rows = session.scalars(
+        select(KeeperMark).where(col(KeeperMark.pass_id).in_(pass_ids)).order_by(col(KeeperMark.id))
+    )
+    found: dict[int, list[KeeperSheet]] = {}
+    for row in rows:
+        found.setdefault(row.pass_id, []).append(KeeperSheet(row.id, row.part, row.reason, row.created_at))
+    return found
+
+
+def _photos(session: Session, owner: Any, owner_ids: list[int]) -> dict[int, list[PhotoSheet]]:
+    rows = session.execute(
+        select(owner, Photo, col(StoredFile.sha256))
+        .join(StoredFile, col(Photo.shown_file_id) == col(StoredFile.id))
+        .where(col(owner).in_(owner_ids))
+        .order_by(col(Photo.id))
+    )
+    found: dict[int, list[PhotoSheet]] = {}
+    for owner_id, row, sha256 in rows:
+        found.setdefault(owner_id, []).append(
+            PhotoSheet(row.id, row.caption, row.width, row.height, row.step_id, sha256)
+        )
+    return found

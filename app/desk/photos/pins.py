@@ -1,0 +1,169 @@
+"""Pins in a photo: where a control is to be seen, with how it stood."""
+
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+from sqlmodel import col
+
+from app.desk.passes.pass_sheets import read_pass_sheets
+from app.desk.photos.photos import read_photo
+from app.desk.refusals import Complaints
+from app.desk.rows import row_of
+from app.desk.shelf.gear import newest_layout, read_controls
+from app.desk.typed_figures import read_figure
+from app.desk.wording import number_in
+from app.library import Library
+from app.records import Pass, Photo, PhotoPin
+from app.trade.readings import read_number
+
+
+@dataclass(frozen=True)
+class PinEntry:
+    """A pin as typed: `control` is "gear id:control key", the place in percent from the left and from the top."""
+
+    control: str = ""
+    x: str = ""
+    y: str = ""
+
+
+@dataclass(frozen=True)
+class PinLine:
+    """`x` and `y` are fractions of the picture; `reading` is empty where the control was not noted."""
+
+    pin_id: int
+    number: int
+    gear_name: str
+    control_name: str
+    reading: str
+    x: float
+    y: float
+
+
+@dataclass(frozen=True)
+class PinSheet:
+    """A photo with its pins; `choices` are the controls that it could show, as (value, words)."""
+
+    photo_id: int
+    caption: str
+    width: int
+    height: int
+    back: str
+    pins: tuple[PinLine, ...]
+    choices: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class _Known:
+    gear_name: str
+    control_name: str
+    reading: str
+
+
+def read_pins(library: Library, photo_id: int) -> PinSheet:
+    photo = read_photo(library, photo_id)
+    with library.reading() as session:
+        known = _controls_of(session, photo)
+        pins = _pins(session, photo_id, known)
+    back = f"/passes/{photo.pass_id}#photos" if photo.pass_id is not None else f"/gear/{photo.gear_id}#photos"
+    choices = tuple(
+        (
+            f"{gear_id}:{key}",
+            f"{item.gear_name}: {item.control_name}" + (f", {item.reading}" if item.reading else ""),
+        )
+        for (gear_id, key), item in known.items()
+    )
+    return PinSheet(photo_id, photo.caption, photo.width, photo.height, back, pins, choices)
+
+
+def pins_of_pass(library: Library, pass_id: int) -> dict[int, tuple[PinLine, ...]]:
+    """By photo id the pins of a pass's photos, for the recall sheet."""
+    with library.reading() as session:
+        photos = session.scalars(select(Photo).where(col(Photo.pass_id) == pass_id)).all()
+        if not photos:
+            return {}
+        known = _controls_of(session, photos[0])
+        found = {photo.id: _pins(session, photo.id, known) for photo in photos}
+    return {photo_id: pins for photo_id, pins in found.items() if pins}
+
+
+def put_pin(library: Library, photo_id: int, entry: PinEntry) -> None:
+    """Put a control's pin into a photo, or move it there. Raises Refusal."""
+    photo = read_photo(library, photo_id)
+    complaints = Complaints()
+    x, y = (_fraction(complaints, name, getattr(entry, name)) for name in ("x", "y"))
+    gear, _, key = entry.control.partition(":")
+    with library.writing() as session:
+        known = _controls_of(session, photo)
+        gear_id = number_in(gear) or 0
+        if (gear_id, key) not in known:
+            complaints.add("control", "Choose the control that is to be seen here.")
+        complaints.refuse_if_any()
+        assert x is not None
+        assert y is not None
+        there = session.scalars(
+            select(PhotoPin).where(
+                col(PhotoPin.photo_id) == photo_id,
+                col(PhotoPin.gear_id) == gear_id,
+                col(PhotoPin.control_key) == key,
+            )
+        ).first()
+        if there is None:
+            session.add(PhotoPin(photo_id=photo_id, gear_id=gear_id, control_key=key, x=x, y=y))
+        else:
+            there.x, there.y = x, y
+
+
+def take_pin_out(library: Library, pin_id: int) -> int:
+    """Returns its photo."""
+    with library.writing() as session:
+        pin = row_of(session, PhotoPin, pin_id, "pin")
+        session.delete(pin)
+        return pin.photo_id
+
+
+def _fraction(complaints: Complaints, at: str, text: str) -> float | None:
+    wanted = "a place in percent, such as 40"
+    percent = read_figure(
+        complaints,
+        at,
+        text,
+        lambda typed: read_number(typed, "%"),
+        what="a place",
+        wanted=wanted,
+        required=True,
+    )
+    if percent is not None and not 0.0 <= percent <= 100.0:
+        complaints.add(at, "A place in the picture lies between 0 and 100 %.")
+        return None
+    return None if percent is None else percent / 100.0
+
+
+def _controls_of(session: Session, photo: Photo) -> dict[tuple[int, str], _Known]:
+    """What a photo could show: the controls of the pass's chain as they stood, or of the piece of gear."""
+    if photo.pass_id is not None:
+        (sheet,) = read_pass_sheets(session, col(Pass.id) == photo.pass_id)
+        return {
+            (step.gear_id, line.key): _Known(step.gear_name, line.name, line.reading)
+            for step in sheet.steps
+            for line in step.settings
+        }
+    assert photo.gear_id is not None  # a photo is of one or the other
+    layout = newest_layout(session, photo.gear_id)
+    return {
+        (photo.gear_id, control.key): _Known(layout.gear_name, control.spec.name, "")
+        for control in read_controls(session, [layout.id]).get(layout.id, ())
+    }
+
+
+def _pins(session: Session, photo_id: int, known: dict[tuple[int, str], _Known]) -> tuple[PinLine, ...]:
+    rows = session.scalars(
+        select(PhotoPin).where(col(PhotoPin.photo_id) == photo_id).order_by(col(PhotoPin.id))
+    )
+    shown = [
+        (row, known[row.gear_id, row.control_key]) for row in rows if (row.gear_id, row.control_key) in known
+    ]
+    return tuple(
+        PinLine(row.id, number, item.gear_name, item.control_name, item.reading, row.x, row.y)
+        for number, (row, item) in enumerate(shown, start=1)
+    )

@@ -1,0 +1,169 @@
+"""What the levels of a pass start from: its chain as it is wired, with the facts, settings and typed figures that say
+something in dB."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from app.desk.passes.pass_sheets import SettingSheet, StepSheet
+from app.desk.planning.hook_up import HookUpSheet
+from app.trade.distances import NotAMeasure, read_level_db
+from app.trade.gear_facts import GearFacts
+from app.trade.hook_up import Device, Joint
+from app.trade.level_inputs import LevelInputs
+from app.trade.level_plan import Figure
+
+Place = Literal["here", "source", "pass", "hook_up", "ports", "calibrate"]
+
+
+@dataclass(frozen=True)
+class Given:
+    """A value that the figures start from. `label` is how a figure names it where it is missing, `origin` says where
+    it comes from or why it is not known, `place` where it is entered: a field of the form, or a page of gear."""
+
+    label: str
+    value: float | None
+    unit: str
+    origin: str
+    place: Place
+    field: str = ""
+    gear_id: int | None = None
+
+    @property
+    def text(self) -> str:
+        if self.value is None:
+            return "not known"
+        shown = f"{self.value:,.0f}" if self.unit == "Ω" else f"{self.value:.4g}"
+        return f"{shown.replace('-', '−')} {self.unit}"
+
+
+@dataclass(frozen=True)
+class LevelPart:
+    """One question about the levels: what it starts from, its answers, and what speaks against them.
+
+    `noted` are the few answers that a recall sheet repeats. A send is that of one re-amp box, a return that of one
+    microphone or DI box, named by `gear_key` and `gear_name`.
+    """
+
+    heading: str
+    givens: tuple[Given, ...]
+    figures: tuple[Figure, ...]
+    noted: tuple[Figure, ...]
+    warnings: tuple[str, ...] = ()
+    gear_key: str = ""
+    gear_name: str = ""
+    kind: str = ""
+
+    def lacking(self, figure: Figure) -> tuple[Given, ...]:
+        """What has to be entered before this figure can be worked out."""
+        return tuple(given for given in self.givens if given.value is None and given.label in figure.missing)
+
+
+def gear_field(name: str, gear: str) -> str:
+    return f"{name}-{gear}"
+
+
+class Rig:
+    """A pass's hook-up with what was typed, and the questions the levels ask of it. `known_since` names the facts that
+    were noted only after the pass, as (gear, fact)."""
+
+    def __init__(
+        self, plan: HookUpSheet, inputs: LevelInputs, known_since: frozenset[tuple[int, str]]
+    ) -> None:
+        self.known_since = known_since
+        self.sheet = plan.sheet
+        self.inputs = inputs
+        self.sound_levels = dict(plan.plan.sound_levels)
+        self.devices = plan.hook_up.devices
+        self.joints = tuple(plan.hook_up.joints())
+        self.steps = {str(step.gear_id): step for step in plan.sheet.steps}
+        self.interface = next((device for device in self.devices if device.kind == "interface"), None)
+
+    def facts(self, device: Device) -> GearFacts:
+        return self.steps[device.key].facts
+
+    def source_of(self, gear_key: str, fact: str, value: float | None) -> str:
+        """Which piece a fact is of, and whether it was known when the pass was logged; or that it is not known."""
+        name = self.steps[gear_key].gear_name
+        if value is None:
+            return f"not known of {name}"
+        return f"{name}, noted after this pass" if (int(gear_key), fact) in self.known_since else name
+
+    def of_kind(self, kind: str) -> Iterator[Device]:
+        return (device for device in self.devices if device.kind == kind)
+
+    def out_of(self, device: Device) -> tuple[Joint, ...]:
+        return tuple(joint for joint in self.joints if joint.source.key == device.key)
+
+    def into(self, device: Device) -> tuple[Joint, ...]:
+        return tuple(joint for joint in self.joints if joint.target.key == device.key)
+
+    def way_back(self, device: Device) -> tuple[Joint, ...]:
+        """The cables from a microphone or DI box to the interface; empty where they do not lead there."""
+        ways: list[tuple[Joint, ...]] = [(joint,) for joint in self.out_of(device)]
+        while ways:
+            way = ways.pop(0)
+            if way[-1].target.kind == "interface":
+                return way
+            been = {joint.source.key for joint in way}
+            if way[-1].target.kind in ("preamp", "other") and way[-1].target.key not in been:
+                ways += [(*way, joint) for joint in self.out_of(way[-1].target)]
+        return ()
+
+    def full_scale(self, side: Literal["output", "input"], label: str, typed: str = "") -> Given:
+        """What an interface of the chain puts out or takes in at 0 dBFS."""
+        if self.interface is None:
+            return Given(label, None, "dBu", "no interface in this chain", "here" if typed else "pass", typed)
+        facts = self.facts(self.interface)
+        value = facts.output_full_scale_dbu if side == "output" else facts.input_full_scale_dbu
+        origin = self.source_of(self.interface.key, f"{side}_full_scale_dbu", value)
+        return Given(label, value, "dBu", origin, "calibrate", gear_id=int(self.interface.key))
+
+
+def loss_of(rig: Rig, step: StepSheet, label: str) -> Given:
+    """A box's loss with what its pad takes away on this pass."""
+    loss_db = step.facts.loss_db
+    origin = rig.source_of(str(step.gear_id), "loss_db", loss_db)
+    given = Given(label, loss_db, "dB", origin, "ports", gear_id=step.gear_id)
+    if loss_db is None:
+        return given
+    pads = [line for line in step.settings if line.spec.job == "pad"]
+    known = [value for line in pads if (value := db_of(line)) is not None]
+    if known:
+        pad = sum(abs(value) for value in known)
+        return replace(given, value=loss_db + pad, origin=f"{origin}, its pad at {db_text(-pad)}")
+    return replace(given, origin=f"{origin}, pad not noted and counted as out") if pads else given
+
+
+def db_of(line: SettingSheet) -> float | None:
+    """What a setting says in dB; None where it is not set or its control carries no dB."""
+    if not line.is_set:
+        return None
+    if line.spec.positions:
+        return db_in(line.step_name)
+    unit = line.spec.unit or getattr(line.spec.scale, "unit", "")
+    return line.value if unit == "dB" else None
+
+
+def db_in(text: str) -> float | None:
+    """The dB that words such as "+18 dB" say; None for a bare number, which may be a knob's reading."""
+    if not text.strip().casefold().endswith("db"):
+        return None
+    try:
+        return read_level_db(text)
+    except NotAMeasure:
+        return None
+
+
+def typed_else(typed: float | None, given: Given, name: str) -> Given:
+    if typed is None:
+        return given
+    return replace(given, value=typed, origin="typed below", place="here", field=name, gear_id=None)
+
+
+def first_known(*values: float | None) -> float | None:
+    return next((value for value in values if value is not None), None)
+
+
+def db_text(value: float) -> str:
+    return f"{value:+.1f} dB".replace("-", "−") if value else "0 dB"

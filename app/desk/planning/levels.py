@@ -1,0 +1,215 @@
+"""The levels of a pass: how hard the instrument drove, what to send, what comes back.
+
+Whatever is logged already is filled in: the source's measured level, facts of the chain's gear, settings that say dB.
+What a person adds is kept with the pass (`LevelInputs`). Nothing is derived from a knob without printed dB.
+"""
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, fields, replace
+from functools import partial
+
+from app.desk.passes.pass_sheets import PassSheet
+from app.desk.passes.passes import find_pass
+from app.desk.planning.hook_up import HookUpSheet, devices_of, read_hook_up
+from app.desk.planning.level_returns import return_parts
+from app.desk.planning.level_rig import (
+    LevelPart,
+    Rig,
+    gear_field,
+)
+from app.desk.planning.level_sends import recording_part, send_parts
+from app.desk.projects.sources import read_source
+from app.desk.refusals import Complaints
+from app.desk.shelf.gear import newest_layouts
+from app.desk.shelf.ports import facts_of, ports_of
+from app.desk.typed_figures import read_figure
+from app.drawings.level_diagram import LevelRun
+from app.library import Library
+from app.records import ControlLayout, HookUpPlan
+from app.trade.calibration import read_level_dbu
+from app.trade.gear_facts import GearFacts
+from app.trade.level_inputs import (
+    GearInputs,
+    LevelInputs,
+    check_input,
+    inputs_from_json,
+    inputs_to_json,
+)
+from app.trade.readings import read_number
+
+
+@dataclass(frozen=True)
+class LevelSheet:
+    """The levels of a pass. `is_saved` is false while nobody has kept any with it."""
+
+    plan: HookUpSheet
+    inputs: LevelInputs
+    is_saved: bool
+    recording: LevelPart
+    sends: tuple[LevelPart, ...]
+    returns: tuple[LevelPart, ...]
+    runs: tuple[LevelRun, ...]
+    has_interface: bool
+
+    @property
+    def sheet(self) -> PassSheet:
+        return self.plan.sheet
+
+
+@dataclass(frozen=True)
+class LevelsEntry:
+    """The levels form as typed; `of_gear` holds what belongs to one piece of gear, by the field's name "what-key"."""
+
+    recording_full_scale_dbu: str = ""
+    recording_gain_db: str = ""
+    recording_gain_uncertainty_db: str = ""
+    recording_box_loss_db: str = ""
+    wanted_peak_dbu: str = ""
+    daw_trim_db: str = ""
+    crest_db: str = ""
+    wanted_return_dbfs: str = ""
+    of_gear: Mapping[str, str] = field(default_factory=dict)
+
+
+GEAR_FIELDS = tuple(item.name for item in fields(GearInputs) if item.name != "gear")
+
+
+def read_levels(library: Library, pass_id: int) -> LevelSheet:
+    plan = read_hook_up(library, pass_id)
+    source = read_source(library, plan.sheet.source_id)
+    with library.reading() as session:
+        row = session.get(HookUpPlan, pass_id)
+        kept = {} if row is None else row.levels
+        newest = newest_layouts(session, [step.gear_id for step in plan.sheet.steps])
+        sheet, known_since = _with_what_is_known_since(plan.sheet, newest)
+    inputs = inputs_from_json(kept)
+    rig = Rig(replace(plan, sheet=sheet, hook_up=plan.plan.hook_up(devices_of(sheet))), inputs, known_since)
+    recording, drive, peak = recording_part(rig, source)
+    sends, send_runs = send_parts(rig, recording, drive, peak)
+    returns, return_runs = return_parts(rig)
+    return LevelSheet(
+        plan,
+        inputs,
+        bool(kept),
+        recording,
+        sends,
+        returns,
+        (*send_runs, *return_runs),
+        rig.interface is not None,
+    )
+
+
+def entry_of(levels: LevelSheet) -> LevelsEntry:
+    """The form that would keep these figures unchanged."""
+    inputs = levels.inputs
+    typed = {
+        name: _typed(name, getattr(inputs, name)) for name in _FIELDS if getattr(inputs, name) is not None
+    }
+    of_gear = {
+        gear_field(name, item.gear): _typed(name, value)
+        for item in inputs.gear
+        for name in GEAR_FIELDS
+        if (value := getattr(item, name)) is not None
+    }
+    return LevelsEntry(**typed, of_gear=of_gear)
+
+
+def save_levels(library: Library, pass_id: int, entry: LevelsEntry) -> None:
+    """Keep the typed figures with their pass. Those of gear that the form does not show stay as they were."""
+    inputs = _checked(entry)
+    shown = {at.rpartition("-")[2] for at in entry.of_gear}
+    with library.writing() as session:
+        find_pass(session, pass_id)
+        row = session.get(HookUpPlan, pass_id)
+        if row is None:
+            row = HookUpPlan(pass_id=pass_id)
+            session.add(row)
+        others = tuple(item for item in inputs_from_json(row.levels).gear if item.gear not in shown)
+        row.levels = inputs_to_json(replace(inputs, gear=(*inputs.gear, *others)))
+
+
+def planned_lines(levels: LevelSheet) -> list[tuple[str, str]]:
+    """The levels in short lines (what, how much), as a recall sheet has them; what is open is left out."""
+    parts: Iterable[LevelPart] = (levels.recording, *levels.sends, *levels.returns)
+    return [
+        (f"{part.gear_name}: {figure.label}" if part.gear_name else figure.label, figure.text)
+        for part in parts
+        for figure in part.noted
+        if figure.value is not None
+    ]
+
+
+_FIELDS = tuple(item.name for item in fields(LevelInputs) if item.name != "gear")
+
+
+def _with_what_is_known_since(
+    sheet: PassSheet, newest: Mapping[int, ControlLayout]
+) -> tuple[PassSheet, frozenset[tuple[int, str]]]:
+    """The pass with facts and socket figures that were not known of its gear when it was logged and are today. What
+    was known then stays as it was. Also returned: which they are, as (gear, fact)."""
+    since: set[tuple[int, str]] = set()
+    steps = []
+    for step in sheet.steps:
+        today = facts_of(newest[step.gear_id])
+        ports_today = {port.key: port for port in ports_of(newest[step.gear_id])}
+        learnt = {
+            item.name: getattr(today, item.name)
+            for item in fields(GearFacts)
+            if getattr(step.facts, item.name) is None and getattr(today, item.name) is not None
+        }
+        since |= {(step.gear_id, name) for name in learnt}
+        ports = []
+        for port in step.ports:
+            now = ports_today.get(port.key, port)
+            figures = {
+                name: getattr(now, name)
+                for name in ("impedance_ohm", "max_dbu")
+                if getattr(port, name) is None and getattr(now, name) is not None
+            }
+            since |= {(step.gear_id, f"{port.key} {name}") for name in figures}
+            ports.append(replace(port, **figures))
+        steps.append(replace(step, facts=replace(step.facts, **learnt), ports=tuple(ports)))
+    return replace(sheet, steps=tuple(steps)), frozenset(since)
+
+
+def _typed(name: str, value: float) -> str:
+    unit = (
+        "dB SPL"
+        if name.endswith("_spl")
+        else {"dbu": "dBu", "dbfs": "dBFS"}.get(name.rsplit("_", 1)[-1], "dB")
+    )
+    return f"{value:.10g} {unit}".replace("-", "−")
+
+
+def _checked(entry: LevelsEntry) -> LevelInputs:
+    complaints = Complaints()
+    values = {name: _number(complaints, name, name, getattr(entry, name)) for name in _FIELDS}
+    of_gear: dict[str, dict[str, float]] = {}
+    for at, text in entry.of_gear.items():
+        name, _, gear = at.rpartition("-")
+        value = _number(complaints, at, name, text) if name in GEAR_FIELDS and gear else None
+        if value is not None:
+            of_gear.setdefault(gear, {})[name] = value
+    complaints.refuse_if_any()
+    return LevelInputs(
+        **values, gear=tuple(GearInputs(gear, **known) for gear, known in sorted(of_gear.items()))
+    )
+
+
+def _number(complaints: Complaints, at: str, name: str, text: str) -> float | None:
+    """A typed figure in the unit of its field."""
+    what = f"a level in {'dBu, dBV or V' if name.endswith('_dbu') else 'dB'}"
+    return read_figure(
+        complaints, at, text, partial(_read_input, name), what=what, wanted=f"{what}, such as 18 or −6.5"
+    )
+
+
+def _read_input(name: str, text: str) -> float | None:
+    if name.endswith("_dbu"):
+        value = read_level_dbu(text)
+    else:
+        for unit in ("dB SPL", "dBFS", "dB"):
+            text = re.sub(rf"\s*{unit}$", "", text, flags=re.IGNORECASE)
+        value = read_number(text)
+    return None if value is None else check_input(name, value)

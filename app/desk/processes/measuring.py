@@ -1,0 +1,190 @@
+"""The measuring process: `python -m app.desk.processes.measuring FOLDER`. It measures, makes auditions,
+and answers examinations.
+
+It runs at the lowest priority and in one thread, so that a DAW on the same machine is never starved: it takes what
+time is left over, on whichever core is idle.
+"""
+
+import logging
+import os
+import signal
+import sys
+from collections.abc import Callable
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import Any
+
+from app.desk.files.stored_files import MISSING, FileAway, path_of
+from app.desk.listening import auditions
+from app.desk.measuring import examinations, measurements
+from app.library import Library
+from app.records import Audition, Examination, Measurement, StoredFile
+
+ONE_CORE = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+UNREADABLE = "The library's folder could not be read or written ({}). Make room on its disk, or look whether it is there."
+OUR_FAULT = "Dialback failed at this file, which is a fault of its own; its log says more."
+log = logging.getLogger("dialback.measuring")
+
+
+def run(folder: Path) -> None:
+    _stand_back()
+    library = Library(folder)
+    measurements.resume(library)
+    auditions.resume(library)
+    examinations.resume(library)
+    server = os.getppid()
+    while True:
+        work_through(library, lambda: os.getppid() == server)
+        if not os.read(sys.stdin.fileno(), 4096):
+            return
+
+
+def work_through(library: Library, is_wanted: Callable[[], bool]) -> None:
+    """All that waits, in turn, so that no kind of work waits for all of another; as long as `is_wanted`. A server that
+    was killed leaves this process an orphan: it must not go on beside that of the next one."""
+    while is_wanted() and (_measure_next(library) | _build_next(library) | _examine_next(library)):
+        pass
+
+
+def _measure_next(library: Library) -> bool:
+    waiting = measurements.claim(library)
+    if waiting is not None:
+        measure(library, waiting)
+    return waiting is not None
+
+
+def _build_next(library: Library) -> bool:
+    waiting = auditions.claim(library)
+    if waiting is not None:
+        build(library, waiting)
+        auditions.throw_away_old(library)
+    return waiting is not None
+
+
+def _examine_next(library: Library) -> bool:
+    waiting = examinations.claim(library)
+    if waiting is not None:
+        examine(library, waiting)
+    return waiting is not None
+
+
+def measure(library: Library, waiting: Measurement) -> None:
+    """Carry out one claimed measurement."""
+    figures, reason = _tried(f"Measurement {waiting.id}", lambda: _measured(library, waiting))
+    measurements.finish(library, waiting.id, figures, reason)
+
+
+def build(library: Library, waiting: Audition) -> None:
+    """Make one claimed audition."""
+    figures, reason = _tried(f"Audition {waiting.key}", lambda: _built(library, waiting))
+    auditions.finish(library, waiting, figures, reason)
+
+
+def examine(library: Library, waiting: Examination) -> None:
+    """Answer one claimed examination."""
+    answer, reason = _tried(f"Examination {waiting.id}", lambda: EXAMINING[waiting.kind](library, waiting))
+    examinations.finish(library, waiting.id, answer, reason)
+
+
+def _tried(name: str, work: Callable[[], dict[str, Any]]) -> tuple[dict[str, Any] | None, str]:
+    """What came of some work, or the sentence that says why nothing did."""
+    from app.signal.audio.reading import UnreadableAudio
+
+    try:
+        return work(), ""
+    except (UnreadableAudio, FileAway) as error:
+        return None, str(error)
+    except FileNotFoundError:
+        return None, MISSING
+    except OSError as error:
+        log.exception("%s failed.", name)
+        return None, UNREADABLE.format(error.strerror)
+    except Exception:
+        log.exception("%s failed.", name)
+        return None, OUR_FAULT
+
+
+def _measured(library: Library, waiting: Measurement) -> dict[str, Any]:
+    from app.signal.figures import to_json
+    from app.signal.measure import measure_print
+
+    path = _path(library, waiting.file_id)
+    source = None if waiting.source_file_id is None else _path(library, waiting.source_file_id)
+    return to_json(measure_print(path, source, features_folder=library.features))
+
+
+def _built(library: Library, waiting: Audition) -> dict[str, Any]:
+    from app.signal.listening.audition import build_audition, build_together
+
+    folder = auditions.folder_of(library, waiting.key)
+    if waiting.kind == "together":
+        build_together(auditions.members_of(library, waiting), folder)
+        return {}
+    wanted = dict(waiting.wanted)
+    path = path_of(library, wanted.pop("sha256"))
+    return asdict(build_audition(path, folder, **wanted))
+
+
+def _identified(library: Library, waiting: Examination) -> dict[str, Any]:
+    """The sources are named by their files' ids."""
+    from app.signal.alignment.identify import identify
+    from app.signal.figures import to_json
+
+    names = {str(_path(library, file_id)): str(file_id) for file_id in waiting.wanted["source_file_ids"]}
+    found = identify(
+        _path(library, waiting.file_id), [Path(path) for path in names], features_folder=library.features
+    )
+    ranking = tuple(replace(ranked, source=names[ranked.source]) for ranked in found.ranking)
+    best = None if found.best is None else names[found.best]
+    return to_json(replace(found, best=best, ranking=ranking))
+
+
+def _matched(library: Library, waiting: Examination) -> dict[str, Any]:
+    from app.signal.comparison.match import match
+    from app.signal.figures import to_json
+
+    assert waiting.other_file_id is not None
+    assert waiting.source_file_id is not None
+    recalled, original, source = (
+        _path(library, file_id)
+        for file_id in (waiting.file_id, waiting.other_file_id, waiting.source_file_id)
+    )
+    return to_json(match(original, recalled, source, features_folder=library.features))
+
+
+def _reference(library: Library, waiting: Examination) -> dict[str, Any]:
+    from app.signal.reference.figures import reference_to_json
+    from app.signal.reference.measure import measure_reference
+    from app.signal.reference.plan import plan_from_json
+
+    plan = plan_from_json(waiting.wanted)
+    return reference_to_json(measure_reference(_path(library, waiting.file_id), plan))
+
+
+EXAMINING: dict[str, Callable[[Library, Examination], dict[str, Any]]] = {
+    "identify": _identified,
+    "match": _matched,
+    "reference": _reference,
+}
+"""How each kind of examination is answered, as the document of its answer."""
+
+
+def _path(library: Library, file_id: int) -> Path:
+    with library.reading() as session:
+        row = session.get_one(StoredFile, file_id)  # work goes with its file
+        return path_of(library, row.sha256)
+
+
+def _stand_back() -> None:
+    for name in ONE_CORE:
+        os.environ[name] = "1"
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the server's; this process ends with it
+    if hasattr(os, "nice"):
+        os.nice(19)
+    if hasattr(os, "sched_setscheduler"):
+        os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
+
+
+if __name__ == "__main__":
+    logging.basicConfig(level=logging.INFO, format="%(name)s: %(message)s")
+    run(Path(sys.argv[1]))

@@ -1,0 +1,55 @@
+"""Typst, in a process of its own for each sheet: `python -m app.desk.processes.typesetting`.
+
+What Typst has set once it keeps for next time, so inside the server it would grow with every sheet. The process runs
+on one core at low priority, as everything does that a DAW beside it could notice.
+"""
+
+import json
+import os
+import subprocess
+import sys
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from app.config import ROOT
+
+FOLDER = Path(__file__).parent / "typst"
+
+
+def set_pdf(name: str, document: dict[str, Any], *, made_at: datetime, photos: Path) -> bytes:
+    """Set `typst/name.typ` with `document` as its data. `photos` is the folder that its picture paths begin from."""
+    order = {
+        "name": name,
+        "sheet": json.dumps(document),
+        "timestamp": int(made_at.timestamp()),
+        "root": str(photos),
+    }
+    done = subprocess.run(
+        [sys.executable, "-m", "app.desk.processes.typesetting"],
+        input=json.dumps(order).encode(),
+        stdout=subprocess.PIPE,
+        cwd=ROOT,
+        env={**os.environ, "RAYON_NUM_THREADS": "1"},
+        check=True,
+    )
+    return done.stdout
+
+
+def _set(order: dict[str, Any]) -> bytes:
+    import typst
+
+    return typst.compile(
+        b"\n".join((FOLDER / part).read_bytes() for part in ("common.typ", f"{order['name']}.typ")),
+        root=order["root"],
+        font_paths=[FOLDER / "fonts"],  # other scripts come from what the machine has
+        format="pdf",
+        sys_inputs={"sheet": order["sheet"]},
+        timestamp=order["timestamp"],
+    )
+
+
+if __name__ == "__main__":
+    if hasattr(os, "nice"):
+        os.nice(10)
+    sys.stdout.buffer.write(_set(json.load(sys.stdin.buffer)))

@@ -1,0 +1,83 @@
+"""Setting a pass up again."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from app.desk.passes.pass_sheets import PassSheet
+from app.desk.planning.hook_up import devices_of, key_of
+from app.desk.planning.levels import LevelSheet, planned_lines, read_levels
+from app.library import Library
+from app.trade.cautions import SPOTS, Caution, Piece, Spot, cautions_for
+from app.trade.checks import check
+from app.trade.gear_kinds import kind_of
+from app.trade.hook_up import ConnectionRow
+from app.trade.hook_up_plan import Plan, ref_text
+
+AT_WORK: tuple[Spot, ...] = tuple(spot for spot in SPOTS if spot != "reference_signal")
+"""Where setting a pass up again leads."""
+
+
+@dataclass(frozen=True)
+class LetStand:
+    """What the hook-up's checks found, and why it may stand."""
+
+    what: str
+    reason: str
+
+    @property
+    def sentence(self) -> str:
+        return f"{self.what} {self.reason}"
+
+
+@dataclass(frozen=True)
+class RecallPlan:
+    """How a pass was plugged in and at what levels it ran, as far as that was saved with it.
+
+    `phantom_at` names the inputs with phantom power on, `levels` what was planned (what, how much).
+    """
+
+    route: str
+    connections: tuple[ConnectionRow, ...]
+    phantom_at: tuple[str, ...]
+    let_stand: tuple[LetStand, ...]
+    levels: tuple[tuple[str, str], ...]
+
+
+def read_recall_plan(library: Library, pass_id: int) -> RecallPlan | None:
+    """None where neither hook-up nor levels were saved with the pass."""
+    levels = read_levels(library, pass_id)
+    if not levels.plan.is_saved and not levels.is_saved:
+        return None
+    return _plan(levels)
+
+
+def let_stand_in(sheet: PassSheet, plan: Plan) -> tuple[LetStand, ...]:
+    """What the checks of a saved plan find and the person let stand."""
+    reasons = {item.finding: item.reason for item in plan.dismissals}
+    return tuple(
+        LetStand(finding.what, reasons[key_of(finding)])
+        for finding in check(plan.hook_up(devices_of(sheet)))
+        if key_of(finding) in reasons
+    )
+
+
+def cautions_of(sheet: PassSheet, spots: Collection[Spot] = AT_WORK) -> tuple[Caution, ...]:
+    """What the gear of a pass asks care for, at these spots of the work. What is not known of a piece (valves, a ribbon) counts as possible."""
+    pieces = (Piece(kind_of(step.kind).key, step.facts.valve, step.facts.ribbon) for step in sheet.steps)
+    return cautions_for(pieces, spots)
+
+
+def _plan(levels: LevelSheet) -> RecallPlan:
+    plan = levels.plan
+    lines = tuple(planned_lines(levels)) if levels.is_saved else ()
+    if not plan.is_saved:
+        return RecallPlan("", (), (), (), lines)
+    words = {socket.ref: socket.words for socket in plan.phantom_inputs}
+    phantom_on = [ref_text(ref) for ref in plan.plan.phantom_on]
+    return RecallPlan(
+        plan.route.label,
+        plan.connections,
+        tuple(words[ref] for ref in phantom_on if ref in words),
+        let_stand_in(plan.sheet, plan.plan),
+        lines,
+    )

@@ -1,0 +1,111 @@
+"""How gear stands now, as far as the log knows: as the last pass that was logged with it says, or a later recall."""
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+from sqlmodel import col
+
+from app.desk.passes.pass_sheets import PassSheet, SettingSheet, StepSheet, read_pass_sheets
+from app.desk.recall.keys import control_key, placement_key
+from app.records import ChainStep, Pass, Recall, RecallMark, RecallSubstitute
+
+
+@dataclass(frozen=True)
+class LastLogged:
+    """A piece of gear on the last pass that was logged with it, or that a recall finished since then set it back to.
+    What was not checked off of a recall is as it was before; what deviated is not known, and not in `step`."""
+
+    pass_id: int
+    number: int
+    source_name: str
+    at: datetime
+    step: StepSheet
+    was_recalled: bool = False
+
+    def setting(self, key: str) -> SettingSheet | None:
+        """None where that pass did not note it."""
+        return next((line for line in self.step.settings if line.key == key and line.is_set), None)
+
+
+def read_settings_now(session: Session, gear_ids: Iterable[int]) -> dict[int, LastLogged]:
+    """By gear; gear that no pass was logged with is left out."""
+    wanted = set(gear_ids)
+    last = {gear_id: pass_id for gear_id in wanted if (pass_id := _last_pass(session, gear_id)) is not None}
+    found = {}
+    sheets = _sheets(session, last.values())
+    for gear_id, pass_id in last.items():
+        found[gear_id] = _logged(sheets[pass_id], gear_id)
+    recalled = {
+        gear_id: row
+        for gear_id, logged in found.items()
+        if (row := _last_recall(session, gear_id, logged.at)) is not None
+    }
+    sheets = _sheets(session, [row.pass_id for row in recalled.values()])
+    for gear_id, row in recalled.items():
+        found[gear_id] = _set_back(session, found[gear_id], _logged(sheets[row.pass_id], gear_id), row)
+    return found
+
+
+def _sheets(session: Session, pass_ids: Collection[int]) -> dict[int, PassSheet]:
+    if not pass_ids:
+        return {}
+    return {sheet.pass_id: sheet for sheet in read_pass_sheets(session, col(Pass.id).in_(set(pass_ids)))}
+
+
+def _logged(sheet: PassSheet, gear_id: int) -> LastLogged:
+    step = next(step for step in sheet.steps if step.gear_id == gear_id)
+    return LastLogged(sheet.pass_id, sheet.number, sheet.source_name, sheet.created_at, step)
+
+
+def _last_pass(session: Session, gear_id: int) -> int | None:
+    with_it = (
+        select(col(ChainStep.id))
+        .where(col(ChainStep.pass_id) == col(Pass.id), col(ChainStep.gear_id) == gear_id)
+        .exists()
+    )
+    newest_first = col(Pass.created_at).desc(), col(Pass.id).desc()
+    return session.scalar(select(col(Pass.id)).where(with_it).order_by(*newest_first).limit(1))
+
+
+def _last_recall(session: Session, gear_id: int, since: datetime) -> Recall | None:
+    """The last one finished since then in which this gear itself was set."""
+    stood_in_for = (
+        select(col(RecallSubstitute.step_id))
+        .where(
+            col(RecallSubstitute.recall_id) == col(Recall.id),
+            col(RecallSubstitute.step_id) == col(ChainStep.id),
+        )
+        .exists()
+    )
+    set_in_it = (
+        select(col(ChainStep.id))
+        .where(
+            col(ChainStep.pass_id) == col(Recall.pass_id), col(ChainStep.gear_id) == gear_id, ~stood_in_for
+        )
+        .correlate(Recall)
+        .exists()
+    )
+    finished = select(Recall).where(col(Recall.finished_at) > since, set_in_it)
+    return session.scalar(finished.order_by(col(Recall.finished_at).desc(), col(Recall.id).desc()).limit(1))
+
+
+def _set_back(session: Session, before: LastLogged, to: LastLogged, recall: Recall) -> LastLogged:
+    marks = session.scalars(select(RecallMark).where(col(RecallMark.recall_id) == recall.id)).all()
+    done = {row.item for row in marks if row.done and not row.deviation}
+    deviating = {row.item for row in marks if row.deviation}
+    settings = []
+    for line in to.step.settings:
+        item = control_key(to.step.step_id, line.control_id)
+        stands = line if item in done else None if item in deviating else before.setting(line.key)
+        if stands is not None:
+            settings.append(stands)
+    placed = placement_key(to.step.step_id)
+    placement = (
+        to.step.placement if placed in done else None if placed in deviating else before.step.placement
+    )
+    step = replace(to.step, settings=tuple(settings), placement=placement)
+    assert recall.finished_at is not None
+    return replace(to, at=recall.finished_at, step=step, was_recalled=True)

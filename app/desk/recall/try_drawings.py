@@ -1,0 +1,60 @@
+"""The drawings of a recall's tries."""
+
+from dataclasses import dataclass
+
+from app.desk.recall.tries import TriesSheet, TrySheet
+from app.drawings.closing_in import Aim, closing_in
+from app.drawings.ribbon import Try, ribbon
+from app.drawings.svg import Drawing
+from app.signal.comparison.tolerances import Tolerances
+from app.signal.figures import BandDifference
+from app.signal.levels.third_octaves import nominal_hz
+
+
+@dataclass(frozen=True)
+class TryDrawings:
+    """`closing` is None where there is but one try to show."""
+
+    bands: Drawing
+    closing: Drawing | None
+
+
+def draw_tries(tries: TriesSheet, *, width: int) -> TryDrawings | None:
+    """Those up to the newest that has its figures, and that were compared with the same print; None without one."""
+    last = tries.last
+    if last is None or last.within is None or last.figures is None or not last.figures.bands:
+        return None
+    shown = tries.alike(last)
+    lines = [Try(f"Try {one.number}", _points(one.figures.bands)) for one in shown if one.figures is not None]
+    mids = {mid for line in lines for mid, _ in line.differences}
+    nominal = [(mid, nominal_hz(mid)) for mid in mids]
+    bands = ribbon(lines, _points(last.within.bands), nominal=nominal, width=width)
+    closing = closing_in(_aims(shown, last.within), width=width) if len(shown) > 1 else None
+    return TryDrawings(bands, closing)
+
+
+def _points(bands: tuple[BandDifference, ...]) -> list[tuple[float, float]]:
+    return [(band.mid_hz, band.difference_db) for band in bands]
+
+
+def _aims(shown: list[TrySheet], within: Tolerances) -> list[Aim]:
+    figures = [one.figures for one in shown if one.figures is not None]
+    worst = [_worst(one) for one in shown]
+    band_db = next((item[1] for item in reversed(worst) if item is not None), 1.0)
+    arrivals = [None if one.is_excerpt else one.delay_difference_samples for one in figures]
+    return [
+        Aim("Level", within.level_db, "dB", [one.level_difference_db for one in figures]),
+        Aim("Worst band", band_db, "dB", [None if item is None else item[0] for item in worst]),
+        Aim("Peaks over average", within.crest_db, "dB", [one.crest_difference_db for one in figures]),
+        Aim("Distortion", within.drive_db, "dB", [one.drive_difference_db for one in figures]),
+        Aim("Arrival", within.delay_samples, "samples", arrivals),
+    ]
+
+
+def _worst(one: TrySheet) -> tuple[float, float] | None:
+    """The band that is furthest out for what it may differ, and what it may differ."""
+    if one.figures is None or one.within is None or not one.figures.bands:
+        return None
+    pairs = zip(one.figures.bands, one.within.bands, strict=True)
+    band, allowed = max(pairs, key=lambda pair: abs(pair[0].difference_db) / pair[1].difference_db)
+    return band.difference_db, allowed.difference_db

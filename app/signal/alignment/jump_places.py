@@ -1,0 +1,56 @@
+"""Where in a print the lag changes: it stops fitting the source at the first lag and begins to fit it at the second."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.signal.alignment.fine import FineFit
+from app.signal.alignment.segments import mono
+from app.signal.audio.reading import Samples, Sound
+
+MARGIN_S, AROUND_S, LONGEST_S = 0.1, 0.01, 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Plateau:
+    """A lag in samples beside the line fitted, and the source times of the first and last stretch that hold it."""
+
+    lag: float
+    first_s: float
+    last_s: float
+
+
+def place_of_change(
+    source_sound: Sound, taken_sound: Sound, found: FineFit, before: Plateau, after: Plateau
+) -> float:
+    """Print time in seconds at which the lag changes; the middle of the gap where source and print differ in rate."""
+    rate = taken_sound.sample_rate
+    first_s, last_s = before.last_s - MARGIN_S, after.first_s + MARGIN_S
+    lag = found.delay + found.drift * first_s * rate
+    if source_sound.sample_rate != rate or last_s - first_s > LONGEST_S:
+        return (first_s + last_s) / 2 + lag / rate
+    start, count = round(first_s * rate + lag), round((last_s - first_s) * rate)
+    heard = _analytic(mono(taken_sound.read(start, count)))
+    likeness = []
+    for plateau in (before, after):
+        reference = _analytic(mono(source_sound.read(round(start - lag - plateau.lag), count)))
+        energies = _around(np.abs(heard) ** 2, rate) * _around(np.abs(reference) ** 2, rate)
+        likeness.append(np.abs(_around(heard * reference.conj(), rate)) / np.sqrt(energies + 1e-20))
+    return (start + int(np.argmax(np.cumsum(likeness[0] - likeness[1])))) / rate
+
+
+def _analytic(samples: Samples) -> NDArray[np.complex128]:
+    """The analytic signal, its spectrum half evened out: a chain's turning of phases leaves its size alone."""
+    spectrum = np.fft.rfft(samples.astype(np.float64))
+    magnitude = np.abs(spectrum)
+    evened = spectrum / np.sqrt(magnitude + 1e-3 * float(magnitude.max()) + 1e-20)
+    return np.asarray(np.fft.ifft(evened, len(samples)))
+
+
+def _around(values: NDArray[Any], rate: int) -> NDArray[Any]:
+    """Sums over the 10 ms around each value."""
+    half = round(AROUND_S * rate / 2)
+    summed = np.cumsum(np.pad(values, (half + 1, half)))
+    return np.asarray(summed[2 * half + 1 :] - summed[: -2 * half - 1])

@@ -1,0 +1,71 @@
+"""Faults that show only beside the source: a late start, an early end, and holes the source does not have."""
+
+import numpy as np
+
+from app.signal.alignment.features import Features
+from app.signal.audio.reading import Sound
+from app.signal.figures import Dropout
+from app.signal.levels.spectrum import FRAMES_PER_S
+
+AUDIBLE_DB = -50.0
+PLAYING_DB = -25.0
+SILENT_DB = -60.0
+LEAST_SILENCE_S = 0.5
+SMALLEST_S = 0.02
+
+
+def starts_late_s(source: Features, taken: Features, delay_s: float) -> float:
+    """How much of the sounding source the print lacks at its beginning; 0 when nothing."""
+    first, _ = _sounding_s(source, AUDIBLE_DB)
+    missing = -delay_s - first
+    playing, _ = _sounding_s(source, PLAYING_DB)
+    heard, _ = _sounding_s(taken, AUDIBLE_DB)
+    silent = heard - (playing + delay_s)
+    return _rounded(max(missing, silent if silent > LEAST_SILENCE_S else 0.0))
+
+
+def ends_early_s(source: Features, taken: Features, delay_s: float) -> float:
+    """How much of the sounding source the print lacks at its end; 0 when nothing."""
+    _, last = _sounding_s(source, AUDIBLE_DB)
+    missing = last + delay_s - taken.duration_s
+    _, playing = _sounding_s(source, PLAYING_DB)
+    _, heard = _sounding_s(taken, AUDIBLE_DB)
+    silent = playing + delay_s - heard
+    return _rounded(max(missing, silent if silent > LEAST_SILENCE_S else 0.0))
+
+
+def without_rests(
+    dropouts: tuple[Dropout, ...], source: Sound, rate: int, delay: float
+) -> tuple[Dropout, ...]:
+    """Leaves out the holes and repeats that the source has itself at that place."""
+    return tuple(dropout for dropout in dropouts if not _in_source(dropout, source, rate, delay))
+
+
+def _in_source(dropout: Dropout, source: Sound, rate: int, delay: float) -> bool:
+    scale = source.sample_rate / rate
+    start = round((dropout.at_s * rate - delay) * scale)
+    length = max(1, round(dropout.samples * scale))
+    there = source.read(start, length)
+    if dropout.kind == "gap":
+        around = source.read(start - 4 * length, 9 * length)
+        loudest = float(np.abs(around).max())
+        return float(np.abs(there - there[0]).max()) < 1e-3 * loudest or loudest < 1e-5
+    if dropout.kind == "repeat":
+        before = source.read(start - length, length)
+        return bool(np.array_equal(before, there) and np.ptp(there) > 0)
+    return False
+
+
+def _sounding_s(features: Features, threshold_db: float) -> tuple[float, float]:
+    """First and last moment louder than `threshold_db` relative to the loud passages; frames reach 40 ms each way."""
+    power = features.frames.summed().astype(np.float64)
+    loud = float(np.quantile(power, 0.95))
+    above = np.flatnonzero(power > max(loud * 10 ** (threshold_db / 10), 1e-12))
+    if not len(above):
+        return 0.0, 0.0
+    first, last = (float(above[0]) - 0.5) / FRAMES_PER_S, (float(above[-1]) + 0.5) / FRAMES_PER_S
+    return max(0.0, first), min(last, features.duration_s)
+
+
+def _rounded(seconds: float) -> float:
+    return round(float(seconds), 3) if seconds >= SMALLEST_S else 0.0

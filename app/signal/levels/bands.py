@@ -1,0 +1,60 @@
+"""One-third-octave bands of IEC 61260-1 (base ten), from power spectra.
+
+Method: a band's level is the sum of the power spectrum between its exact edges, a bin that straddles an edge being
+shared in proportion. That is a long-term FFT analysis, not a filter bank: where the spectrum falls steeply, a filter
+bank's skirts read more.
+"""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.signal.figures import BandLevel
+from app.signal.levels.third_octaves import FIRST_INDEX, NOMINAL_HZ, edges_hz, mid_hz
+
+RELATIVE_BANDWIDTH = 10**0.05 - 10**-0.05
+LEAST_BANDWIDTH_TIME = 1.0
+"""Below B·T = 1 a band's level is no estimate of anything."""
+SURE_BANDWIDTH_TIME = 19.0
+"""From here on the random error of a noise band, 4.34/√(B·T) dB, is within 1 dB (Bendat and Piersol)."""
+
+
+def band_mids_hz(sample_rate: float) -> list[float]:
+    """The mid-bands from 20 Hz to 20 kHz that lie wholly below half the sample rate."""
+    mids = [mid_hz(FIRST_INDEX + n) for n in range(len(NOMINAL_HZ))]
+    return [mid for mid in mids if edges_hz(mid)[1] <= sample_rate / 2]
+
+
+def band_matrix(mids: list[float], bins: int, bin_hz: float) -> NDArray[np.float32]:
+    """Shares of each spectrum bin in each band, shape (bins, bands); bin k reaches from k-½ to k+½ spacings."""
+    lower = (np.arange(bins) - 0.5) * bin_hz
+    shares = np.zeros((bins, len(mids)), dtype=np.float32)
+    for band, mid in enumerate(mids):
+        low, high = edges_hz(mid)
+        overlap = np.minimum(lower + bin_hz, high) - np.maximum(lower, low)
+        shares[:, band] = np.clip(overlap / bin_hz, 0, 1)
+    return shares
+
+
+def band_levels(
+    mids: list[float], mean_squares: NDArray[np.float64], duration_s: float
+) -> tuple[BandLevel, ...]:
+    """Levels from mean squares per band; None where there is nothing, or the material is too short to tell."""
+    levels = []
+    for nominal, mid, power in zip(NOMINAL_HZ, mids, mean_squares.tolist(), strict=False):
+        known = power > 1e-20 and duration_s * mid * RELATIVE_BANDWIDTH >= LEAST_BANDWIDTH_TIME
+        levels.append(BandLevel(nominal, mid, 10 * math.log10(power) if known else None))
+    return tuple(levels)
+
+
+def shortness_note(mids: list[float], duration_s: float) -> str | None:
+    """A sentence where the lowest bands cannot be trusted for want of time."""
+    unsure = [mid for mid in mids if duration_s * mid * RELATIVE_BANDWIDTH < SURE_BANDWIDTH_TIME]
+    if not unsure:
+        return None
+    nominal = NOMINAL_HZ[len(unsure) - 1]
+    return (
+        f"With {duration_s:.1f} s of audio, the bands up to {nominal:g} Hz are uncertain by more than 1 dB; "
+        "those that cannot be known at all are left out."
+    )

@@ -1,0 +1,285 @@
+"""What prints of one pass do together, as plain values and plain arithmetic.
+
+Nothing here imports numpy, so the web server may answer at once for any levels, nudges and polarities: `blend_of`
+works on cross-spectra that were measured once (`app.signal.listening.blend`). Spectra add by superposition: the power of a
+sum is Σ gᵢ gⱼ Cᵢⱼ exp(j2πf(nᵢ - nⱼ)), C being the cross-spectrum and n the nudges in seconds.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from app.signal.figures import Polarity
+
+LOWEST_INDEX, HIGHEST_INDEX = -17, 13
+CONTENT_FLOOR_DB = -60.0
+"""A band that lies this far below the sum's strongest is left out: it says nothing about what is heard."""
+SURE_CORRELATION = 0.1
+"""Below it, turning a print over changes so little that no polarity is suggested."""
+
+
+@dataclass(frozen=True, slots=True)
+class CrossSpectra:
+    """Mean spectra of prints that sound together, in bins `bin_hz` wide from 0 Hz on.
+
+    `powers[i][k]` is the mean square of print i in bin k, over both loudspeakers, a mono print coming from both;
+    `real` and `imaginary` hold the cross-spectrum Xᵢ · conj(Xⱼ) of each pair i < j, in the order (0, 1), (0, 2), …,
+    (1, 2), ….
+    """
+
+    sample_rate: int
+    bin_hz: float
+    powers: tuple[tuple[float, ...], ...]
+    real: tuple[tuple[float, ...], ...]
+    imaginary: tuple[tuple[float, ...], ...]
+
+    def pairs(self) -> list[tuple[int, int]]:
+        prints = range(len(self.powers))
+        return [(first, second) for first in prints for second in prints if second > first]
+
+
+@dataclass(frozen=True, slots=True)
+class PairFigures:
+    """How two prints lie to one another, from the audio. `delay_samples` is how much later the second arrives, None
+    where that cannot be told; `polarity` is that of the arrival itself."""
+
+    first: int
+    second: int
+    delay_samples: float | None
+    polarity: Polarity
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredTogether:
+    """What is measured once of a pass's prints, and serves every blend of them."""
+
+    spectra: CrossSpectra
+    pairs: tuple[PairFigures, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BlendSetting:
+    """What is done to one print: `nudge_samples` above 0 moves it later, below 0 earlier."""
+
+    gain_db: float = 0.0
+    nudge_samples: float = 0.0
+    inverted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class BlendBand:
+    """One third-octave band of IEC 61260-1: the sum's level (plain scale, both loudspeakers), and how far it lies
+    above the louder print alone; None where there is nothing to speak of."""
+
+    mid_hz: float
+    sum_dbfs: float | None
+    over_louder_db: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Sum:
+    """A sum at certain settings. `over_louder_db` is its whole level over that of the louder print alone;
+    `correlations` are the pairs', -1 to 1, in the order of `CrossSpectra.pairs`, None where one is silent."""
+
+    settings: tuple[BlendSetting, ...]
+    louder: int
+    over_louder_db: float | None
+    bands: tuple[BlendBand, ...]
+    correlations: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """What one suggested change does on its own: the sum after it, and by how much each band (mid_hz, dB) and the
+    whole change against the sum as it is."""
+
+    change: Literal["nudge", "polarity", "both"]
+    after: Sum
+    whole_db: float | None
+    bands_db: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BlendFigures:
+    """`suggested` is what lines all up with the print that arrives first, as settings with today's gains; None where
+    nothing can be told, and `notes` say why."""
+
+    as_it_is: Sum
+    pairs: tuple[PairFigures, ...]
+    suggested: tuple[BlendSetting, ...] | None
+    effects: tuple[Effect, ...]
+    notes: tuple[str, ...] = ()
+
+
+def blend_of(measured: MeasuredTogether, settings: Sequence[BlendSetting]) -> BlendFigures:
+    """The sum of the prints at these settings, and what lining them up would do to it."""
+    now = sum_of(measured.spectra, settings)
+    suggested = _suggestion(measured, settings)
+    if suggested is None:
+        note = "How the prints lie to one another could not be told from their audio."
+        return BlendFigures(now, measured.pairs, None, (), (note,))
+    nudged = tuple(
+        BlendSetting(at.gain_db, new.nudge_samples, at.inverted)
+        for at, new in zip(settings, suggested, strict=True)
+    )
+    turned = tuple(
+        BlendSetting(at.gain_db, at.nudge_samples, new.inverted)
+        for at, new in zip(settings, suggested, strict=True)
+    )
+    effects: list[Effect] = []
+    if nudged != tuple(settings):
+        effects.append(_effect("nudge", measured.spectra, now, nudged))
+    if turned != tuple(settings):
+        effects.append(_effect("polarity", measured.spectra, now, turned))
+    if len(effects) == 2:
+        effects.append(_effect("both", measured.spectra, now, suggested))
+    return BlendFigures(now, measured.pairs, suggested, tuple(effects))
+
+
+def sum_of(spectra: CrossSpectra, settings: Sequence[BlendSetting]) -> Sum:
+    """The sum of the prints at these settings, by band and as a whole."""
+    bins = len(spectra.powers[0])
+    gains = [10 ** (setting.gain_db / 20) * (-1 if setting.inverted else 1) for setting in settings]
+    own = [
+        [gain * gain * power for power in powers] for gain, powers in zip(gains, spectra.powers, strict=True)
+    ]
+    whole = [math.fsum(powers) for powers in own]
+    total = [math.fsum(column) for column in zip(*own, strict=True)]
+    correlations: list[float | None] = []
+    for index, (first, second) in enumerate(spectra.pairs()):
+        weight = gains[first] * gains[second]
+        apart_samples = settings[first].nudge_samples - settings[second].nudge_samples
+        cross = _turned(spectra, index, apart_samples, bins)
+        together = weight * math.fsum(cross)
+        if whole[first] > 0 and whole[second] > 0:
+            correlations.append(together / math.sqrt(whole[first] * whole[second]))
+        else:
+            correlations.append(None)
+        total = [power + 2 * weight * shared for power, shared in zip(total, cross, strict=True)]
+    louder = max(range(len(whole)), key=whole.__getitem__)
+    summed_bands = _bands(spectra, total)
+    louder_bands = _bands(spectra, own[louder])
+    floor = max((power for _, power in summed_bands + louder_bands), default=0.0) * 10 ** (
+        CONTENT_FLOOR_DB / 10
+    )
+    bands = [
+        BlendBand(
+            mid,
+            _level_db(power),
+            _ratio_db(power, alone) if max(power, alone) > floor else None,
+        )
+        for (mid, power), (_, alone) in zip(summed_bands, louder_bands, strict=True)
+    ]
+    return Sum(
+        tuple(settings),
+        louder,
+        _ratio_db(math.fsum(total), whole[louder]),
+        tuple(bands),
+        tuple(correlations),
+    )
+
+
+def measured_together_from_json(document: dict[str, Any]) -> MeasuredTogether:
+    """The inverse of `dataclasses.asdict` after a journey through JSON. A missing key is a KeyError."""
+    spectra = document["spectra"]
+    rows = {name: tuple(tuple(row) for row in spectra[name]) for name in ("powers", "real", "imaginary")}
+    return MeasuredTogether(
+        CrossSpectra(spectra["sample_rate"], spectra["bin_hz"], **rows),
+        tuple(PairFigures(**pair) for pair in document["pairs"]),
+    )
+
+
+def _suggestion(
+    measured: MeasuredTogether, settings: Sequence[BlendSetting]
+) -> tuple[BlendSetting, ...] | None:
+    """Nudges to the print that arrives first, in whole samples, and polarities that add to it then."""
+    delays = [0.0, *(pair.delay_samples for pair in measured.pairs if pair.first == 0)]
+    known = [delay for delay in delays if delay is not None]
+    if len(known) < 2:
+        return None
+    earliest = min(known)
+    reference = delays.index(earliest)
+    nudges = [
+        at.nudge_samples if delay is None else float(round(earliest - delay))
+        for at, delay in zip(settings, delays, strict=True)
+    ]
+    plain = [BlendSetting(at.gain_db, nudge) for at, nudge in zip(settings, nudges, strict=True)]
+    lined_up = sum_of(measured.spectra, plain)
+    agreement = dict(zip(measured.spectra.pairs(), lined_up.correlations, strict=True))
+    kept = settings[reference].inverted
+    turned = []
+    for index, at in enumerate(settings):
+        pair = (min(index, reference), max(index, reference))
+        alike = agreement.get(pair)
+        if index == reference or alike is None or abs(alike) < SURE_CORRELATION or delays[index] is None:
+            turned.append(at.inverted)
+        else:
+            turned.append(kept != (alike < 0))
+    return tuple(
+        BlendSetting(at.gain_db, nudge, inverted)
+        for at, nudge, inverted in zip(settings, nudges, turned, strict=True)
+    )
+
+
+def _effect(
+    change: Literal["nudge", "polarity", "both"],
+    spectra: CrossSpectra,
+    now: Sum,
+    settings: Sequence[BlendSetting],
+) -> Effect:
+    after = sum_of(spectra, settings)
+    bands = tuple(
+        (new.mid_hz, new.sum_dbfs - old.sum_dbfs)
+        for old, new in zip(now.bands, after.bands, strict=True)
+        if old.sum_dbfs is not None
+        and new.sum_dbfs is not None
+        and (old.over_louder_db is not None or new.over_louder_db is not None)
+    )
+    whole = (
+        None
+        if now.over_louder_db is None or after.over_louder_db is None
+        else after.over_louder_db - now.over_louder_db
+    )
+    return Effect(change, after, whole, bands)
+
+
+def _turned(spectra: CrossSpectra, index: int, apart_samples: float, bins: int) -> list[float]:
+    """The real part of a pair's cross-spectrum once the first print is nudged by that much more than the second."""
+    if apart_samples == 0:
+        return list(spectra.real[index])
+    turn = -2 * math.pi * spectra.bin_hz / spectra.sample_rate * apart_samples
+    angles = [turn * bin_number for bin_number in range(bins)]
+    return [
+        real * math.cos(angle) - imaginary * math.sin(angle)
+        for real, imaginary, angle in zip(spectra.real[index], spectra.imaginary[index], angles, strict=True)
+    ]
+
+
+def _bands(spectra: CrossSpectra, powers: Sequence[float]) -> list[tuple[float, float]]:
+    """(mid-band frequency, power) of third-octave bands (IEC 61260-1:2014, base ten, eqs. 2, 4 and 5), a bin that
+    straddles an edge being shared in proportion."""
+    summed = [0.0]
+    for power in powers:
+        summed.append(summed[-1] + max(0.0, power))
+
+    def below(hz: float) -> float:
+        at = min(max(hz / spectra.bin_hz + 0.5, 0.0), len(powers))
+        whole = int(at)
+        return summed[whole] + (at - whole) * (max(0.0, powers[whole]) if whole < len(powers) else 0.0)
+
+    mids = (1000 * 10 ** (index / 10) for index in range(LOWEST_INDEX, HIGHEST_INDEX + 1))
+    return [
+        (mid, below(mid * 10**0.05) - below(mid * 10**-0.05))
+        for mid in mids
+        if mid * 10**0.05 <= spectra.sample_rate / 2
+    ]
+
+
+def _level_db(power: float) -> float | None:
+    return 10 * math.log10(power) if power > 1e-20 else None
+
+
+def _ratio_db(power: float, reference: float) -> float | None:
+    return 10 * math.log10(power / reference) if power > 1e-20 and reference > 1e-20 else None

@@ -1,0 +1,69 @@
+"""Find, by words and by facts."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import ClassVar
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from app.desk.finding import find as desk
+from app.desk.finding.find import Hit
+from app.desk.finding.find_passes import Choices, FactsEntry, Found, choices, find_passes
+from app.desk.refusals import Refusal
+from app.trade.facts import split
+from app.web.context import LibraryDep, UnitDep
+from app.web.pages import NOTHING, Page, show
+
+router = APIRouter()
+
+PLACES = {"project": "/projects", "source track": "/sources", "gear": "/gear", "pass": "/passes"}
+LONGEST = 200
+
+
+@dataclass(frozen=True)
+class FindPage(Page):
+    """`said` are the facts that were read in the words, `as_words` the address that takes them as words after all.
+    `found` are passes where facts were asked for, else `hits` whatever holds the words."""
+
+    template: ClassVar[str] = "finding/find.html"
+    section: ClassVar[str] = "Find"
+
+    sought: str
+    said: tuple[str, ...]
+    as_words: str
+    entry: FactsEntry
+    offered: Choices
+    found: Found | None
+    hits: list[Hit]
+    places: dict[str, str]
+    errors: Mapping[str, str]
+
+
+@router.get("/find")
+def find(request: Request, library: LibraryDep, unit: UnitDep, q: str = "", plain: bool = False) -> Response:
+    sought = q.strip()[:LONGEST]
+    sent = request.query_params
+    entry = FactsEntry(**{item.name: sent.get(item.name, "")[:LONGEST] for item in fields(FactsEntry)})
+    words, said = (sought, ()) if plain else split(sought)
+    found, hits, errors = None, [], NOTHING
+    if said or not entry.is_empty:
+        try:
+            found = find_passes(library, words, said, entry, unit=unit)
+        except Refusal as refusal:
+            errors = refusal.sentences
+    else:
+        hits = desk.find(library, sought)
+    page = FindPage(
+        sought,
+        tuple(fact.text for fact in said),
+        "/find?" + urlencode({"q": sought, "plain": "yes"}),
+        entry,
+        choices(library),
+        found,
+        hits,
+        PLACES,
+        errors,
+    )
+    return show(request, page, status_code=422 if errors else 200)

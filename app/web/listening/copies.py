@@ -1,0 +1,75 @@
+"""Aligned copies of prints, to drop into any DAW."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated, ClassVar
+from urllib.parse import quote
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import Response, StreamingResponse
+
+from app.desk.files.copy_names import STANDARD_PATTERN, WORDS
+from app.desk.listening.aligned_copies import CopyOptions, make_aligned_copies
+from app.desk.listening.auditions import read_auditions
+from app.desk.listening.blends import kept_moves
+from app.desk.passes.pass_sheets import PassSheet, read_pass
+from app.desk.refusals import NotThere, Refusal
+from app.web.context import LibraryDep, PassIds
+from app.web.pages import NOTHING, Page, show
+
+router = APIRouter()
+
+Ticks = Annotated[list[str], Query(alias="with", default_factory=list)]
+RIGHTED, TRIMMED, MATCHED, BLENDED = "polarity", "length", "loudness", "blend"
+STANDARD = (RIGHTED, TRIMMED)
+
+
+@dataclass(frozen=True)
+class CopiesPage(Page):
+    """`ticked` are the options chosen; `words` can stand in the pattern of the names."""
+
+    template: ClassVar[str] = "listening/copies.html"
+
+    passes: tuple[PassSheet, ...]
+    pattern: str
+    ticked: tuple[str, ...]
+    errors: Mapping[str, str]
+    words: tuple[str, ...] = WORDS
+
+
+@router.get("/copies")
+def choose(request: Request, library: LibraryDep, chosen: PassIds) -> Response:
+    if not chosen:
+        raise NotThere("pass")
+    read_auditions(library, chosen)  # refuses passes of several sources
+    passes = tuple(read_pass(library, pass_id) for pass_id in dict.fromkeys(chosen))
+    return show(request, CopiesPage(passes, STANDARD_PATTERN, STANDARD, NOTHING))
+
+
+@router.get("/copies.zip")
+def download(
+    request: Request,
+    library: LibraryDep,
+    chosen: PassIds,
+    ticked: Ticks,
+    pattern: str = STANDARD_PATTERN,
+) -> Response:
+    nudges, turned = kept_moves(library, chosen) if BLENDED in ticked else ((), ())
+    options = CopyOptions(
+        pattern,
+        right_polarity=RIGHTED in ticked,
+        trim_to_source=TRIMMED in ticked,
+        match_loudness=MATCHED in ticked,
+        nudges=nudges,
+        turned=turned,
+    )
+    try:
+        copies = make_aligned_copies(library, chosen, options)
+    except Refusal as refusal:
+        passes = tuple(read_pass(library, pass_id) for pass_id in dict.fromkeys(chosen))
+        page = CopiesPage(passes, pattern, tuple(ticked), refusal.sentences)
+        return show(request, page, status_code=422)
+    disposition = f"attachment; filename=\"aligned.zip\"; filename*=UTF-8''{quote(copies.file_name, safe='')}"
+    return StreamingResponse(
+        copies.chunks, media_type="application/zip", headers={"Content-Disposition": disposition}
+    )

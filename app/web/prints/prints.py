@@ -1,0 +1,130 @@
+"""Attaching prints to a pass and marking keepers."""
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from app.desk.passes import keepers
+from app.desk.prints import prints, referred_files, repeats
+from app.desk.refusals import Refusal
+from app.web.confirm import ConfirmPage
+from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
+from app.web.forms import SentForm, files, gather, whole_number, words
+from app.web.pages import go_to, show
+from app.web.passes.passes import pass_page
+
+router = APIRouter()
+
+
+@router.post("/passes/{pass_id}/prints")
+def attach_prints(
+    request: Request,
+    library: LibraryDep,
+    measuring: MeasuringDep,
+    unit: UnitDep,
+    form: SentForm,
+    pass_id: RowId,
+) -> Response:
+    """One or several files at once; those that are refused are named, the others are kept."""
+    refused: dict[str, list[str]] = {}
+    chosen = files(form, "file")
+    if not chosen:
+        refused["file"] = ["Choose the audio file of this print first."]
+    for name, stream in chosen:
+        try:
+            prints.attach_print(
+                library,
+                pass_id,
+                name,
+                stream,
+                step_id=whole_number(form, "step_id"),
+                label=words(form, "label"),
+            )
+        except Refusal as refusal:
+            gather(refused, refusal)
+    measuring.wake()
+    if refused:
+        errors = {field: " ".join(sentences) for field, sentences in refused.items()}
+        page = pass_page(library, pass_id, unit, errors, {"label": words(form, "label")})
+        return show(request, page, status_code=422)
+    return go_to(f"/passes/{pass_id}#prints")
+
+
+@router.post("/prints/{print_id}/edit")
+def edit_print(library: LibraryDep, form: SentForm, print_id: RowId) -> Response:
+    pass_id = prints.edit_print(
+        library, print_id, label=words(form, "label"), step_id=whole_number(form, "step_id")
+    )
+    return go_to(f"/passes/{pass_id}#prints")
+
+
+@router.post("/prints/{print_id}/measure-again")
+def measure_again(library: LibraryDep, measuring: MeasuringDep, print_id: RowId) -> Response:
+    pass_id = prints.measure_print_again(library, print_id)
+    measuring.wake()
+    return go_to(f"/passes/{pass_id}#prints")
+
+
+@router.post("/prints/{print_id}/look-again")
+def look_again(library: LibraryDep, print_id: RowId) -> Response:
+    return go_to(f"/passes/{referred_files.look_again(library, print_id)}#prints")
+
+
+@router.post("/prints/{print_id}/bring-in")
+def bring_in(library: LibraryDep, measuring: MeasuringDep, print_id: RowId) -> Response:
+    pass_id = referred_files.bring_in(library, print_id)
+    measuring.wake()
+    return go_to(f"/passes/{pass_id}#prints")
+
+
+@router.post("/prints/{print_id}/again")
+def mark_again(
+    request: Request,
+    library: LibraryDep,
+    measuring: MeasuringDep,
+    unit: UnitDep,
+    form: SentForm,
+    print_id: RowId,
+) -> Response:
+    """The same settings printed again: of the print that the form names, or of none."""
+    try:
+        pass_id = repeats.mark_repeat(library, print_id, whole_number(form, "first"))
+    except Refusal as refusal:
+        pass_id = prints.read_print(library, print_id).pass_id
+        return show(request, pass_page(library, pass_id, unit, refusal.sentences), status_code=422)
+    measuring.wake()
+    return go_to(f"/passes/{pass_id}#prints")
+
+
+@router.get("/prints/{print_id}/delete")
+def ask_to_delete(request: Request, library: LibraryDep, print_id: RowId) -> Response:
+    item = prints.read_print(library, print_id)
+    page = ConfirmPage(
+        f"Take {item.file_name} off this pass?",
+        "The print and what was measured of it leave the log; the settings stay.",
+        "Take the print off",
+        f"/prints/{print_id}/delete",
+        f"/passes/{item.pass_id}",
+    )
+    return show(request, page)
+
+
+@router.post("/prints/{print_id}/delete")
+def delete_print(library: LibraryDep, print_id: RowId) -> Response:
+    return go_to(f"/passes/{prints.delete_print(library, print_id)}#prints")
+
+
+@router.post("/passes/{pass_id}/keeper")
+def mark_keeper(
+    request: Request, library: LibraryDep, unit: UnitDep, form: SentForm, pass_id: RowId
+) -> Response:
+    typed = {"part": words(form, "part"), "reason": words(form, "reason")}
+    try:
+        keepers.mark_keeper(library, pass_id, **typed)
+    except Refusal as refusal:
+        return show(request, pass_page(library, pass_id, unit, refusal.sentences, typed), status_code=422)
+    return go_to(f"/passes/{pass_id}#keeper")
+
+
+@router.post("/keepers/{keeper_id}/delete")
+def unmark_keeper(library: LibraryDep, keeper_id: RowId) -> Response:
+    return go_to(f"/passes/{keepers.unmark_keeper(library, keeper_id)}#keeper")

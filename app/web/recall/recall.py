@@ -1,0 +1,67 @@
+"""The recall sheet: one printable page to set a pass up again, and the same as PDF."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import ClassVar
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from app.desk.passes.pass_sheets import PassSheet, read_pass
+from app.desk.photos.pins import PinLine, pins_of_pass
+from app.desk.planning.pass_drawings import PassDrawings, draw_pass
+from app.desk.recall.plan import RecallPlan, cautions_of, read_recall_plan
+from app.desk.recall.runs import read_gear_to_set, summary_of
+from app.desk.sheets.sheets import recall_pdf
+from app.trade.cautions import Caution
+from app.web.context import LibraryDep, RowId, UnitDep
+from app.web.downloads import attachment
+from app.web.pages import PHONE_WIDTH, Page, show
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class RecallSheetPage(Page):
+    template: ClassVar[str] = "recall/sheet.html"
+
+    sheet: PassSheet
+    drawings: PassDrawings
+    narrow: PassDrawings
+    cautions: tuple[Caution, ...]
+    plan: RecallPlan | None
+    to_touch: str
+    pins: Mapping[int, tuple[PinLine, ...]]
+
+
+@router.get("/passes/{pass_id}/recall")
+def recall_sheet(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
+    sheet = read_pass(library, pass_id)
+    return show(
+        request,
+        RecallSheetPage(
+            sheet,
+            draw_pass(sheet, unit=unit, width=1080),
+            draw_pass(sheet, unit=unit, width=PHONE_WIDTH),
+            cautions_of(sheet),
+            read_recall_plan(library, pass_id),
+            summary_of(read_gear_to_set(library, pass_id, unit=unit)),
+            pins_of_pass(library, pass_id),
+        ),
+    )
+
+
+@router.get("/passes/{pass_id}/recall.pdf")
+def recall_sheet_pdf(library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
+    sheet = read_pass(library, pass_id)
+    name = f"Recall sheet, {sheet.source_name}, pass {sheet.number}.pdf"
+    plan = read_recall_plan(library, pass_id)
+    pdf = recall_pdf(
+        library,
+        sheet,
+        plan,
+        to_touch=summary_of(read_gear_to_set(library, pass_id, unit=unit)),
+        pins=pins_of_pass(library, pass_id),
+        unit=unit,
+    )
+    return attachment(pdf, "application/pdf", name)

@@ -1,0 +1,165 @@
+"""Recalls of a pass: their list, and the page from which one is worked through at the amp."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from app.desk.arrivals.inbox import ArrivalLine, open_arrivals
+from app.desk.passes.pass_sheets import PassSheet, read_pass
+from app.desk.planning.pass_drawings import PassDrawings, draw_pass
+from app.desk.recall import runs as desk
+from app.desk.recall.knobs import explained_by
+from app.desk.recall.runs import RecallLine, RecallSheet
+from app.desk.recall.tries import TriesSheet, last_verdicts, read_tries
+from app.desk.recall.try_drawings import TryDrawings, draw_tries
+from app.desk.refusals import Refusal
+from app.desk.wording import number_in
+from app.library import Library
+from app.trade.distances import LengthUnit
+from app.web.confirm import ConfirmPage
+from app.web.context import LibraryDep, RowId, UnitDep
+from app.web.forms import SentForm, whole_number, words
+from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
+
+router = APIRouter()
+
+Shown = Literal["all", "differences", "open"]
+"""Which items: all, those that differ from how the gear was logged last, those that are not checked off."""
+
+
+@dataclass(frozen=True)
+class RecallsPage(Page):
+    template: ClassVar[str] = "recall/list.html"
+
+    sheet: PassSheet
+    recalls: tuple[RecallLine, ...]
+    verdicts: Mapping[int, str]
+    to_touch: str
+
+
+@dataclass(frozen=True)
+class RecallPage(Page):
+    """`typed` is what stood in the form that was refused, by field."""
+
+    template: ClassVar[str] = "recall/recall.html"
+
+    recall: RecallSheet
+    showing: Shown
+    drawings: PassDrawings
+    narrow: PassDrawings
+    tries: TriesSheet
+    arrived: tuple[ArrivalLine, ...]
+    drawn: TryDrawings | None
+    drawn_narrow: TryDrawings | None
+    by_control: str
+    errors: Mapping[str, str]
+    typed: Mapping[str, str]
+
+
+@router.get("/passes/{pass_id}/recalls")
+def list_recalls(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
+    recalls = tuple(desk.list_recalls(library, pass_id))
+    to_touch = desk.summary_of(desk.read_gear_to_set(library, pass_id, unit=unit))
+    return show(
+        request, RecallsPage(read_pass(library, pass_id), recalls, last_verdicts(library, pass_id), to_touch)
+    )
+
+
+@router.post("/passes/{pass_id}/recalls")
+def begin(library: LibraryDep, pass_id: RowId) -> Response:
+    return go_to(f"/recalls/{desk.begin(library, pass_id)}")
+
+
+@router.get("/recalls/{recall_id}")
+def show_recall(
+    request: Request, library: LibraryDep, unit: UnitDep, recall_id: RowId, only: Shown = "all"
+) -> Response:
+    return show(request, recall_page(library, recall_id, unit, only))
+
+
+@router.post("/recalls/{recall_id}/items")
+def mark(request: Request, library: LibraryDep, form: SentForm, unit: UnitDep, recall_id: RowId) -> Response:
+    """The whole list is one form, so that whatever was noted is kept whichever button is pressed."""
+    deviations = {
+        key.removeprefix("deviation-"): words(form, key) for key in form if key.startswith("deviation-")
+    }
+    action, _, what = words(form, "do").partition("-")
+    only: Shown = words(form, "only")  # type: ignore[assignment]
+    only = only if only in ("differences", "open") else "all"
+    step_id = number_in(what)
+    try:
+        desk.mark(
+            library, recall_id, {what: action == "done"} if action in ("done", "undo") else {}, deviations
+        )
+        if action == "all" and step_id is not None:
+            desk.mark_step(library, recall_id, step_id, done=True)
+        if action == "substitute" and step_id is not None:
+            desk.substitute(library, recall_id, step_id, whole_number(form, f"substitute-{step_id}"))
+    except Refusal as refusal:
+        typed = {key: words(form, key) for key in form}
+        page = recall_page(library, recall_id, unit, only, refusal.sentences, typed)
+        return show(request, page, status_code=422)
+    at = f"#item-{what}" if action in ("done", "undo") else f"#gear-{what}" if step_id is not None else ""
+    return go_to(f"/recalls/{recall_id}" + (f"?only={only}" if only != "all" else "") + at)
+
+
+@router.post("/recalls/{recall_id}/finish")
+def finish(
+    request: Request, library: LibraryDep, form: SentForm, unit: UnitDep, recall_id: RowId
+) -> Response:
+    if words(form, "do") == "open":
+        desk.open_again(library, recall_id)
+        return go_to(f"/recalls/{recall_id}")
+    try:
+        desk.finish(library, recall_id, words(form, "note"))
+    except Refusal as refusal:
+        typed = {"note": words(form, "note")}
+        page = recall_page(library, recall_id, unit, "all", refusal.sentences, typed)
+        return show(request, page, status_code=422)
+    return go_to(f"/recalls/{recall_id}#finish")
+
+
+@router.get("/recalls/{recall_id}/delete")
+def ask_to_delete(request: Request, library: LibraryDep, recall_id: RowId) -> Response:
+    recall = desk.read_recall(library, recall_id)
+    page = ConfirmPage(
+        f"Delete this recall of pass {recall.sheet.number}?",
+        "What was checked off, what was noted and its tries leave the log; the pass and its prints stay.",
+        "Delete the recall",
+        f"/recalls/{recall_id}/delete",
+        f"/recalls/{recall_id}",
+    )
+    return show(request, page)
+
+
+@router.post("/recalls/{recall_id}/delete")
+def delete_recall(library: LibraryDep, recall_id: RowId) -> Response:
+    return go_to(f"/passes/{desk.delete_recall(library, recall_id)}/recalls")
+
+
+def recall_page(
+    library: Library,
+    recall_id: int,
+    unit: LengthUnit,
+    only: Shown = "all",
+    errors: Mapping[str, str] = NOTHING,
+    typed: Mapping[str, str] = NOTHING,
+) -> RecallPage:
+    recall = desk.read_recall(library, recall_id, unit=unit)
+    tries = read_tries(library, recall_id)
+    return RecallPage(
+        recall,
+        only,
+        draw_pass(recall.sheet, unit=unit, width=1080),
+        draw_pass(recall.sheet, unit=unit, width=PHONE_WIDTH),
+        tries,
+        open_arrivals(library, recall.sheet.project_id),
+        draw_tries(tries, width=1080),
+        draw_tries(tries, width=PHONE_WIDTH),
+        explained_by(library, tries),
+        errors,
+        typed,
+    )

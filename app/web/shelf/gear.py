@@ -1,0 +1,203 @@
+"""The shelf and its gear; and what the controls need to know while they are being turned."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import ClassVar
+
+from fastapi import APIRouter, Request
+from fastapi.responses import JSONResponse, Response
+
+from app.desk.passes.pass_sheets import PhotoSheet, read_gear_photos
+from app.desk.passes.passes import all_readings
+from app.desk.refusals import EditedMeanwhile, Refusal
+from app.desk.shelf import gear as desk
+from app.desk.shelf.control_entries import ControlEntry
+from app.desk.shelf.gear import GearEntry, GearSheet, ShelfLine
+from app.library import Library
+from app.trade.readings import UnknownReading, detents, read
+from app.trade.readings import show as show_position
+from app.trade.scales import ControlSpec
+from app.trade.starting_layouts import STARTING_LAYOUTS, StartingLayout
+from app.trade.travel import angle_deg
+from app.web.confirm import ConfirmPage
+from app.web.context import LibraryDep, RowId
+from app.web.forms import SentForm, changed_rows, entry_from, numbered, words
+from app.web.pages import NOT_KEPT, NOTHING, Page, go_to, show
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class ShelfPage(Page):
+    template: ClassVar[str] = "shelf/shelf.html"
+    section: ClassVar[str] = "Gear"
+
+    shelf: list[ShelfLine]
+
+
+@dataclass(frozen=True)
+class StartPage(Page):
+    """Which layout to start from."""
+
+    template: ClassVar[str] = "shelf/start.html"
+    section: ClassVar[str] = "Gear"
+
+    layouts: tuple[StartingLayout, ...]
+
+
+@dataclass(frozen=True)
+class GearPage(Page):
+    template: ClassVar[str] = "shelf/gear.html"
+    section: ClassVar[str] = "Gear"
+
+    gear: GearSheet
+    photos: tuple[PhotoSheet, ...]
+    errors: Mapping[str, str]
+    typed: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class GearFormPage(Page):
+    """`saved` is what somebody else saved meanwhile, shown beside one's own."""
+
+    template: ClassVar[str] = "shelf/gear_form.html"
+    section: ClassVar[str] = "Gear"
+
+    heading: str
+    entry: GearEntry
+    errors: Mapping[str, str]
+    action: str
+    back: str
+    saved: GearSheet | None = None
+
+
+@router.get("/gear")
+def show_shelf(request: Request, library: LibraryDep) -> Response:
+    return show(request, ShelfPage(desk.list_gear(library)))
+
+
+@router.get("/gear/new")
+def new_gear(request: Request, start: str = "") -> Response:
+    if not start:
+        return show(request, StartPage(STARTING_LAYOUTS))
+    return show(request, _new_page(desk.starting_entry(start), NOTHING))
+
+
+@router.post("/gear")
+def add_gear(request: Request, library: LibraryDep, form: SentForm) -> Response:
+    entry = _entry(form)
+    changed = _changed(entry, words(form, "do"))
+    if changed is not None:
+        return show(request, _new_page(changed, NOTHING))
+    try:
+        gear_id = desk.add_gear(library, entry)
+    except Refusal as refusal:
+        return show(request, _new_page(entry, refusal.sentences), status_code=422)
+    return go_to(f"/gear/{gear_id}")
+
+
+@router.get("/gear/{gear_id}")
+def show_gear(request: Request, library: LibraryDep, gear_id: RowId) -> Response:
+    return show(request, gear_page(library, gear_id))
+
+
+@router.get("/gear/{gear_id}/edit")
+def edit_gear(request: Request, library: LibraryDep, gear_id: RowId) -> Response:
+    return show(request, _edit_page(gear_id, desk.gear_entry(library, gear_id), NOTHING))
+
+
+@router.post("/gear/{gear_id}/edit")
+def save_gear(request: Request, library: LibraryDep, form: SentForm, gear_id: RowId) -> Response:
+    entry = _entry(form)
+    changed = _changed(entry, words(form, "do"))
+    if changed is not None:
+        return show(request, _edit_page(gear_id, changed, NOTHING))
+    try:
+        desk.edit_gear(library, gear_id, entry)
+    except EditedMeanwhile as refusal:
+        page = _edit_page(gear_id, replace(entry, seen=str(refusal.saved)), refusal.sentences)
+        return show(request, replace(page, saved=desk.read_gear(library, gear_id)), status_code=409)
+    except Refusal as refusal:
+        return show(request, _edit_page(gear_id, entry, refusal.sentences), status_code=422)
+    return go_to(f"/gear/{gear_id}")
+
+
+@router.post("/gear/{gear_id}/retire")
+def retire_gear(library: LibraryDep, form: SentForm, gear_id: RowId) -> Response:
+    desk.retire_gear(library, gear_id, retired=words(form, "retired") == "yes")
+    return go_to(f"/gear/{gear_id}")
+
+
+@router.get("/gear/{gear_id}/delete")
+def ask_to_delete(request: Request, library: LibraryDep, gear_id: RowId) -> Response:
+    gear = desk.read_gear(library, gear_id)
+    page = ConfirmPage(
+        f"Delete {gear.name}?",
+        "No pass has used it. Its control layout, notes and photos leave the shelf for good.",
+        "Delete the gear",
+        f"/gear/{gear_id}/delete",
+        f"/gear/{gear_id}",
+    )
+    return show(request, page)
+
+
+@router.post("/gear/{gear_id}/delete")
+def delete_gear(library: LibraryDep, gear_id: RowId) -> Response:
+    desk.delete_gear(library, gear_id)
+    return go_to("/gear")
+
+
+@router.get("/layouts/{layout_id}/detents")
+def show_detents(library: LibraryDep, layout_id: RowId) -> Response:
+    """Every place each control of a layout steps through, and how it reads there."""
+    steps = {
+        str(control.control_id): [_reading(control.spec, position) for position in detents(control.spec)]
+        for control in desk.read_layout(library, layout_id)
+    }
+    return JSONResponse(steps, headers=NOT_KEPT)  # a layout that no pass has used yet may still change
+
+
+@router.get("/controls/{control_id}/read")
+def read_typed(library: LibraryDep, control_id: RowId, text: str = "") -> Response:
+    """What a typed reading means on this control, or a sentence that says why it means nothing."""
+    spec = desk.read_control(library, control_id)
+    try:
+        reading = read(spec, text)
+    except UnknownReading as error:
+        return JSONResponse({"sentence": str(error)})
+    if reading.position is None:
+        return JSONResponse({"position": None, "reading": reading.text, "all": "", "angle_deg": None})
+    return JSONResponse(_reading(spec, reading.position))
+
+
+def gear_page(
+    library: Library, gear_id: int, errors: Mapping[str, str] = NOTHING, typed: Mapping[str, str] = NOTHING
+) -> GearPage:
+    return GearPage(desk.read_gear(library, gear_id), read_gear_photos(library, gear_id), errors, typed)
+
+
+def _reading(spec: ControlSpec, position: float) -> dict[str, float | str | None]:
+    return {
+        "position": position,
+        "reading": show_position(spec, position),
+        "all": all_readings(spec, position),
+        "angle_deg": angle_deg(spec.travel, position),
+    }
+
+
+def _entry(form: SentForm) -> GearEntry:
+    return replace(entry_from(form, GearEntry), controls=numbered(form, ControlEntry, "controls"))
+
+
+def _changed(entry: GearEntry, do: str) -> GearEntry | None:
+    """The entry after one of the form's row buttons; None where "save" was pressed."""
+    rows = changed_rows(entry.controls, do, ControlEntry())
+    return None if rows is None else replace(entry, controls=rows)
+
+
+def _new_page(entry: GearEntry, errors: Mapping[str, str]) -> GearFormPage:
+    return GearFormPage("New gear", entry, errors, "/gear", "/gear")
+
+
+def _edit_page(gear_id: int, entry: GearEntry, errors: Mapping[str, str]) -> GearFormPage:
+    return GearFormPage("Edit gear", entry, errors, f"/gear/{gear_id}/edit", f"/gear/{gear_id}")

@@ -1,0 +1,70 @@
+import pytest
+from small_session import SmallSession, attach, figures, measured, tone
+
+from app.desk.passes import passes
+from app.desk.passes.compare import curves, read_compared
+from app.desk.passes.ledger import build_ledger
+from app.desk.passes.passes import PassEntry
+from app.desk.refusals import NotThere, Refusal
+from app.desk.sheets.session_log import read_session_log
+from app.library import Library
+
+
+def test_two_to_eight_passes_are_compared_oldest_first(filled: Library, session: SmallSession) -> None:
+    first, second, third = session.passes
+    chosen = read_compared(filled, [third, first, second, first])
+    assert [sheet.number for sheet in chosen] == [1, 2, 3]
+    more = [passes.log_pass(filled, session.bass, PassEntry()) for _ in range(6)]
+    assert len(read_compared(filled, [first, second, *more])) == 8
+    with pytest.raises(Refusal, match="9 were chosen"):
+        read_compared(filled, [first, second, third, *more])
+
+
+@pytest.mark.parametrize("chosen", [[], [0], [0, 0]])
+def test_fewer_than_two_are_no_comparison(filled: Library, session: SmallSession, chosen: list[int]) -> None:
+    with pytest.raises(Refusal, match="Choose 2 to 8 passes"):
+        read_compared(filled, [session.passes[at] for at in chosen])
+
+
+def test_passes_of_different_sources_are_not_compared(filled: Library, session: SmallSession) -> None:
+    other = passes.log_pass(filled, session.organ, PassEntry())
+    with pytest.raises(Refusal, match="different sources"):
+        read_compared(filled, [session.passes[0], other])
+
+
+def test_a_pass_that_is_gone_is_said_to_be_gone(filled: Library, session: SmallSession) -> None:
+    with pytest.raises(NotThere):
+        read_compared(filled, [session.passes[0], 99])
+
+
+def test_the_compared_columns_are_those_of_the_ledger(filled: Library, session: SmallSession) -> None:
+    ledger = build_ledger(read_compared(filled, [session.passes[0], session.passes[2]]))
+    drive = next(row for rows in ledger.gear for row in rows.rows if row.label == "Drive")
+    assert [cell.reading for cell in drive.cells] == ["6.5 (Gain)", "7"]
+    fuzz = next(row for rows in ledger.gear for row in rows.rows if row.label == "Fuzz")
+    assert [cell.change for cell in fuzz.cells] == ["first", "absent"]
+
+
+def test_every_measured_print_has_its_curve(filled: Library, session: SmallSession) -> None:
+    measured(filled, figures())
+    attach(filled, session.passes[2], tone(0.1, hz=555), label="room")
+    measured(filled, figures())
+    drawn = curves(read_compared(filled, list(session.passes)))
+    assert [curve.name for curve in drawn] == ["Pass 1, near", "Pass 3", "Pass 3, room"]
+
+
+def test_the_session_log_holds_every_pass_of_every_source(filled: Library, session: SmallSession) -> None:
+    passes.log_pass(filled, session.organ, PassEntry(title="swell"))
+    log = read_session_log(filled, session.project)
+    assert log.project.title == "Boathouse"
+    assert [(source.name, [sheet.number for sheet in source.passes]) for source in log.sources] == [
+        ("bass DI", [1, 2, 3]),
+        ("organ line", [1]),
+    ]
+    assert log.sources[0].passes[0].keepers[0].reason == "The low end sits."
+
+
+def test_a_project_without_a_source_has_an_empty_log(filled: Library, session: SmallSession) -> None:
+    assert read_session_log(filled, session.project + 1).sources == ()
+    with pytest.raises(NotThere):
+        read_session_log(filled, 99)

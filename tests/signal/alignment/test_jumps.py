@@ -1,0 +1,62 @@
+"""Samples lost on the way: how many, and where, also when it happens twice within two seconds."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from app.signal.audio.reading import Samples
+from app.signal.figures import Dropout
+from app.signal.measure import measure_print
+
+RATE, DELAY = 48000, 300
+
+
+@pytest.fixture(scope="module")
+def source() -> Samples:
+    """Half a minute of invented plucks."""
+    random = np.random.default_rng(5)
+    samples = 1e-4 * random.standard_normal(30 * RATE)
+    at_s = np.arange(int(0.8 * RATE)) / RATE
+    for start in np.arange(0, 29, 0.21):
+        hz = 110 * 2 ** (random.integers(0, 24) / 12)
+        note = sum(np.sin(2 * np.pi * hz * k * at_s + k) / k for k in (1, 2, 3, 4, 7)) * np.exp(-at_s / 0.2)
+        at = round((start + 0.02 * random.random()) * RATE)
+        samples[at : at + len(note)] += 0.1 * note
+    return samples.astype(np.float32)
+
+
+def lost(
+    source: Samples, folder: Path, skips: list[tuple[float, int]], ppm: float = 0.0
+) -> tuple[Dropout, ...]:
+    """The dropouts found in a driven print that lacks so many samples from each time on."""
+    taken = np.concatenate((np.zeros(DELAY, dtype=np.float32), np.tanh(3 * source)))
+    for at_s, count in reversed(skips):
+        taken = np.delete(taken, slice(round(at_s * RATE), round(at_s * RATE) + count))
+    if ppm:
+        places = np.arange(int(len(taken) * (1 + ppm * 1e-6)) - 1) / (1 + ppm * 1e-6)
+        taken = np.interp(places, np.arange(len(taken)), taken)
+    taken = 0.4 * taken + 1e-4 * np.random.default_rng(6).standard_normal(len(taken))
+    soundfile.write(folder / "source.wav", source, RATE, subtype="PCM_24")
+    soundfile.write(folder / "print.wav", taken, RATE, subtype="PCM_24")
+    found = measure_print(folder / "print.wav", folder / "source.wav")
+    assert found.alignment is not None
+    assert found.alignment.delay_samples == pytest.approx(DELAY, abs=0.5), "given is the delay at the start"
+    assert found.alignment.drift_ppm == pytest.approx(ppm, abs=1)
+    return found.faults.dropouts
+
+
+@pytest.mark.parametrize("apart_s", [1.3, 2.0, 3.1, 12.0])
+def test_two_skips_are_two_however_near(source: Samples, tmp_path: Path, apart_s: float) -> None:
+    first, second = lost(source, tmp_path, [(9.0, 617), (9.0 + apart_s, 617)])
+    assert [(one.kind, one.samples) for one in (first, second)] == [("skip", 617), ("skip", 617)]
+    assert first.at_s == pytest.approx(9.0, abs=0.05)
+    assert second.at_s == pytest.approx(9.0 + apart_s - 617 / RATE, abs=0.05)
+
+
+def test_a_few_samples_are_told_from_a_clock_that_drifts(source: Samples, tmp_path: Path) -> None:
+    assert lost(source, tmp_path, [], ppm=14.0) == ()
+    (one,) = lost(source, tmp_path, [(15.0, 40)])
+    assert (one.kind, one.samples) == ("skip", 40)
+    assert one.at_s == pytest.approx(15.0, abs=0.05)
