@@ -36,7 +36,7 @@ from sqlalchemy.orm import Session
 from app.config import ROOT
 from app.records import written_words
 
-REVISION = "0003"
+REVISION = "0004"
 """The newest migration. Kept here so that a library that is up to date opens without loading Alembic."""
 
 log = logging.getLogger(__name__)
