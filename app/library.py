@@ -131,17 +131,43 @@ def _flush_folder(folder: Path) -> None:
         os.close(handle)
 
 
-class Library:
+class Readable:
+    """A library to read from. What the desk only reads takes one, so that types keep a page that was asked for from
+    writing."""
+
+    def __init__(self, folder: Path, files: FileStore, engine: Engine) -> None:
+        self.folder = folder
+        self.files = files
+        self.features = folder / "features"
+        self.auditions = folder / "auditions"
+        self.engine = engine
+
+    @contextlib.contextmanager
+    def reading(self) -> Iterator[Session]:
+        with Session(self.engine, autoflush=False, expire_on_commit=False) as session:
+            yield session
+
+
+class Snapshot(Readable):
+    """A library as it stands at one moment: whatever is read of it is read in one transaction, so that no two parts of
+    a page say different things of one fact."""
+
+    def __init__(self, library: Readable, session: Session) -> None:
+        super().__init__(library.folder, library.files, library.engine)
+        self._session = session
+
+    @contextlib.contextmanager
+    def reading(self) -> Iterator[Session]:
+        yield self._session
+
+
+class Library(Readable):
     """An opened library folder. `writing()` is one transaction, begun at once as a writer: a reader that turns
     writer half-way would fail when somebody else wrote in between."""
 
     def __init__(self, folder: Path) -> None:
-        self.folder = folder
         self.database = folder / "dialback.db"
-        self.files = FileStore(folder / "files", folder / "incoming")
-        self.features = folder / "features"
-        self.auditions = folder / "auditions"
-        self.engine = _engine(self.database)
+        super().__init__(folder, FileStore(folder / "files", folder / "incoming"), _engine(self.database))
         self._writer = self.engine.execution_options(dialback_begin="BEGIN IMMEDIATE")
 
     @classmethod
@@ -170,9 +196,9 @@ class Library:
         return cls(folder)
 
     @contextlib.contextmanager
-    def reading(self) -> Iterator[Session]:
-        with Session(self.engine, expire_on_commit=False) as session:
-            yield session
+    def snapshot(self) -> Iterator[Snapshot]:
+        with self.reading() as session:
+            yield Snapshot(self, session)
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[Session]:

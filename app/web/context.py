@@ -1,5 +1,6 @@
 """What a route needs of the running app."""
 
+from collections.abc import Iterator
 from typing import Annotated
 
 from fastapi import Depends, Query, Request
@@ -7,7 +8,7 @@ from pydantic import Field
 
 from app.desk.arrivals.folder_watch import FolderWatch
 from app.desk.measuring.measurements import MeasuringProcess
-from app.library import Library
+from app.library import Library, Snapshot
 from app.trade.distances import LengthUnit
 from app.web.pages import unit_of
 
@@ -15,6 +16,11 @@ from app.web.pages import unit_of
 def _library(request: Request) -> Library:
     library: Library = request.app.state.library
     return library
+
+
+def _snapshot(library: Annotated[Library, Depends(_library)]) -> Iterator[Snapshot]:
+    with library.snapshot() as snapshot:
+        yield snapshot
 
 
 def _measuring(request: Request) -> MeasuringProcess:
@@ -37,6 +43,9 @@ PassIds = Annotated[list[RowId], Query(alias="pass", default_factory=list)]
 """The passes that an address names, as in ?pass=3&pass=5."""
 
 LibraryDep = Annotated[Library, Depends(_library)]
+SnapshotDep = Annotated[Snapshot, Depends(_snapshot, scope="function")]
+"""The library as it stands when a page is asked for. It is let go before the answer is sent: what is sent bit by bit
+takes the library itself."""
 MeasuringDep = Annotated[MeasuringProcess, Depends(_measuring)]
 FoldersDep = Annotated[FolderWatch, Depends(_folders)]
 UnitDep = Annotated[LengthUnit, Depends(unit_of)]

@@ -6,22 +6,23 @@ from fastapi.responses import FileResponse, Response
 from app.desk.files.stored_files import FileAway, path_of
 from app.desk.prints.prints import AudioFile, audio_of_print, audio_of_source
 from app.desk.refusals import NotThere
-from app.web.context import LibraryDep, RowId
+from app.library import Readable
+from app.web.context import RowId, SnapshotDep
 
 router = APIRouter()
 
 
 @router.get("/prints/{print_id}/audio")
-def print_audio(library: LibraryDep, print_id: RowId) -> Response:
+def print_audio(library: SnapshotDep, print_id: RowId) -> Response:
     return _serve(library, audio_of_print(library, print_id))
 
 
 @router.get("/sources/{source_id}/audio")
-def source_audio(library: LibraryDep, source_id: RowId) -> Response:
+def source_audio(library: SnapshotDep, source_id: RowId) -> Response:
     return _serve(library, audio_of_source(library, source_id))
 
 
-def _serve(library: LibraryDep, audio: AudioFile) -> Response:
+def _serve(library: Readable, audio: AudioFile) -> Response:
     try:
         path = path_of(library, audio.sha256)
     except FileAway as away:

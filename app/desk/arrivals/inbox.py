@@ -16,7 +16,7 @@ from app.desk.measuring import examinations, queued_work
 from app.desk.measuring.examinations import Examined
 from app.desk.passes import passes
 from app.desk.projects.projects import find_project
-from app.library import Library
+from app.library import Library, Readable
 from app.records import Arrival, Pass, Print, Recall, SourceTrack, WatchedFolder
 from app.signal.figures import Identification, RankedSource
 
@@ -135,7 +135,7 @@ class InboxSheet:
         return hashlib.sha256(repr(self).encode()).hexdigest()[:16]
 
 
-def read_inbox(library: Library, project_id: int) -> InboxSheet:
+def read_inbox(library: Readable, project_id: int) -> InboxSheet:
     with library.reading() as session:
         project = find_project(session, project_id)
         folders = session.scalars(
@@ -159,7 +159,7 @@ def read_inbox(library: Library, project_id: int) -> InboxSheet:
         )
 
 
-def count_open(library: Library, project_id: int) -> int | None:
+def count_open(library: Readable, project_id: int) -> int | None:
     """How many files stand on the inbox; None where no folder is watched."""
     with library.reading() as session:
         watched = select(col(WatchedFolder.id)).where(col(WatchedFolder.project_id) == project_id)
@@ -168,7 +168,7 @@ def count_open(library: Library, project_id: int) -> int | None:
         return _count(session, project_id, OPEN)
 
 
-def open_arrivals(library: Library, project_id: int) -> tuple[ArrivalLine, ...]:
+def open_arrivals(library: Readable, project_id: int) -> tuple[ArrivalLine, ...]:
     """The files on the inbox, the newest first."""
     with library.reading() as session:
         rows = session.scalars(
@@ -177,7 +177,7 @@ def open_arrivals(library: Library, project_id: int) -> tuple[ArrivalLine, ...]:
         return tuple(_line(row) for row in rows)
 
 
-def read_left(library: Library, project_id: int) -> tuple[tuple[ArrivalLine, ...], int]:
+def read_left(library: Readable, project_id: int) -> tuple[tuple[ArrivalLine, ...], int]:
     """The files that were left alone, the newest first, and how many there are in all."""
     with library.reading() as session:
         find_project(session, project_id)
@@ -190,7 +190,7 @@ def read_left(library: Library, project_id: int) -> tuple[tuple[ArrivalLine, ...
         return tuple(_line(row) for row in rows), _count(session, project_id, LEFT)
 
 
-def read_offer(library: Library, arrival_id: int) -> tuple[int, Offer, tuple[SourceChoice, ...]]:
+def read_offer(library: Readable, arrival_id: int) -> tuple[int, Offer, tuple[SourceChoice, ...]]:
     """One offer, with every place it could go: its project and all sources. Raises Refusal where it is filed."""
     with library.reading() as session:
         row = filing.find_arrival(session, arrival_id)

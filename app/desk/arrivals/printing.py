@@ -14,7 +14,7 @@ from app.desk.files import copy_names
 from app.desk.passes.passes import find_pass
 from app.desk.projects.projects import find_project
 from app.desk.refusals import Complaints
-from app.library import Library
+from app.library import Library, Readable
 from app.records import Pass, Project, SourceTrack, WatchedFolder
 from app.records.base import now
 
@@ -75,7 +75,7 @@ def waiting_pass(session: Session, project_id: int) -> WaitingPass | None:
     return WaitingPass(row[0], row[1], row[2], row[3])
 
 
-def read_pass_printing(library: Library, pass_id: int) -> PassPrinting:
+def read_pass_printing(library: Readable, pass_id: int) -> PassPrinting:
     with library.reading() as session:
         row = find_pass(session, pass_id)
         source = session.get_one(SourceTrack, row.source_id)
@@ -89,7 +89,7 @@ def read_pass_printing(library: Library, pass_id: int) -> PassPrinting:
         )
 
 
-def printing_entry(library: Library, project_id: int) -> PrintingEntry:
+def printing_entry(library: Readable, project_id: int) -> PrintingEntry:
     with library.reading() as session:
         project = find_project(session, project_id)
         return PrintingEntry(

@@ -13,7 +13,7 @@ from sqlmodel import col
 from app.desk.files import copy_names
 from app.desk.passes.passes import StepForm
 from app.desk.projects.sources import find_source
-from app.library import Library
+from app.library import Readable
 from app.records import ChainStep, ControlLayout, Pass, Project, SourceTrack
 from app.trade.gear_kinds import RETURN_KINDS
 
@@ -49,7 +49,7 @@ def names_of_pass(session: Session, pass_id: int) -> tuple[TrackName, ...]:
 
 
 def names_of_next(
-    library: Library, source_id: int, steps: Sequence[StepForm], title: str
+    library: Readable, source_id: int, steps: Sequence[StepForm], title: str
 ) -> tuple[TrackName, ...]:
     """The proposed names of a source's next pass as it stands in its form."""
     returns: list[tuple[int | None, str]] = [

@@ -14,7 +14,7 @@ from app.desk.files import audio_heads
 from app.desk.projects.projects import find_project
 from app.desk.refusals import Refusal
 from app.desk.rows import row_of
-from app.library import Library
+from app.library import Library, Readable
 from app.records import Arrival, WatchedFolder
 from app.records.base import now
 
@@ -47,7 +47,7 @@ class FolderLine:
     left: int
 
 
-def list_folders(library: Library, project_id: int) -> list[FolderLine]:
+def list_folders(library: Readable, project_id: int) -> list[FolderLine]:
     with library.reading() as session:
         find_project(session, project_id)
         left = (
@@ -106,7 +106,7 @@ def remove_folder(library: Library, folder_id: int) -> int:
         return row.project_id
 
 
-def read_folder(library: Library, folder_id: int) -> WatchedFolder:
+def read_folder(library: Readable, folder_id: int) -> WatchedFolder:
     with library.reading() as session:
         return find_folder(session, folder_id)
 

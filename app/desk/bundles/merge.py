@@ -36,7 +36,7 @@ from app.desk.bundles.rows import known_rows
 from app.desk.files import stored_files
 from app.desk.files.pictures import UnusablePicture, clean_picture
 from app.desk.measuring import measurements
-from app.library import Library, TakenIn
+from app.library import Library, Readable, TakenIn
 from app.records import (
     Blend,
     ChainStep,
@@ -120,7 +120,7 @@ class Merged:
     left_out: int
 
 
-def preview(library: Library, bundle: Bundle) -> Preview:
+def preview(library: Readable, bundle: Bundle) -> Preview:
     document = bundle.document
     with library.reading() as session:
         changes = _changes(session, document)

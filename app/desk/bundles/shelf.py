@@ -15,7 +15,7 @@ from sqlmodel import col
 from app.desk.bundles.merge import Preview, merge, preview
 from app.desk.bundles.reading import Bundle, UnreadableBundle, open_bundle
 from app.desk.refusals import NotThere, Refusal
-from app.library import Library
+from app.library import Library, Readable
 from app.records import Note
 
 BLOCK_BYTES = 1 << 20
@@ -50,7 +50,7 @@ def put_aside(library: Library, stream: BinaryIO, most_bytes: int) -> str:
     return key
 
 
-def preview_kept(library: Library, key: str, most_bytes: int) -> Preview:
+def preview_kept(library: Readable, key: str, most_bytes: int) -> Preview:
     return preview(library, _opened(library, key, most_bytes))
 
 
@@ -71,13 +71,13 @@ def merge_kept(
     return project_id
 
 
-def count_private_notes(library: Library, project_id: int) -> int:
+def count_private_notes(library: Readable, project_id: int) -> int:
     with library.reading() as session:
         private = select(func.count()).where(col(Note.project_id) == project_id, col(Note.private))
         return session.scalar(private) or 0
 
 
-def _opened(library: Library, key: str, most_bytes: int) -> Bundle:
+def _opened(library: Readable, key: str, most_bytes: int) -> Bundle:
     path = _path(library, key)
     if not path.exists():
         raise Refusal({"bundle": GONE})
@@ -87,7 +87,7 @@ def _opened(library: Library, key: str, most_bytes: int) -> Bundle:
         raise _refused(error) from error
 
 
-def _path(library: Library, key: str) -> Path:
+def _path(library: Readable, key: str) -> Path:
     if not re.fullmatch(r"[0-9a-f]{64}", key):
         raise NotThere("bundle")
     return library.files.incoming / f"bundle-{key}.zip"

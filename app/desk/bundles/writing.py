@@ -21,7 +21,7 @@ from app.desk.listening.aligned_copies import CopyOptions, make_aligned_copies, 
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, read_pass_sheets
 from app.desk.sheets.session_log import SessionLog, read_session_log
 from app.desk.sheets.sheets import session_log_csv, session_log_pdf
-from app.library import Library
+from app.library import Library, Readable
 from app.records import SourceTrack
 from app.trade.distances import LengthUnit
 
@@ -73,7 +73,7 @@ class Contents:
         return sum(path.stat().st_size for name, path in self.files.items() if name.startswith("audio/"))
 
 
-def plan_bundle(library: Library, project_id: int, options: BundleOptions) -> Contents:
+def plan_bundle(library: Readable, project_id: int, options: BundleOptions) -> Contents:
     """Everything that would leave, before it does. Raises NotThere."""
     log = read_session_log(library, project_id)
     with library.reading() as session:
@@ -249,7 +249,7 @@ def _audio_names(
 
 
 def _photos(
-    library: Library, document: Document, sheets: Sequence[PassSheet]
+    library: Readable, document: Document, sheets: Sequence[PassSheet]
 ) -> tuple[dict[int, str], dict[str, str]]:
     """The names of the pictures by photo id, for the page, and by SHA-256."""
     held = [row for row in document.photos if library.files.path(row.sha256).exists()]

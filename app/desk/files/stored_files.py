@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk.refusals import Refusal
-from app.library import Library, TakenIn
+from app.library import Library, Readable, TakenIn
 from app.records import ReferredFile, StoredFile
 
 MISSING = "The file is missing from the library folder. Put it back from a copy."
@@ -29,7 +29,7 @@ class FileAway(Exception):
     """A stored file is not where it was, or no longer what it was; the message is a sentence for the person."""
 
 
-def path_of(library: Library, sha256: str) -> Path:
+def path_of(library: Readable, sha256: str) -> Path:
     """Where the bytes of a stored file can be read: in the library, or where they were left when it was taken in.
     Raises FileAway."""
     path = library.files.path(sha256)

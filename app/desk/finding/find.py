@@ -10,7 +10,7 @@ from sqlalchemy import Integer, TextualSelect, column, select, text
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
-from app.library import Library
+from app.library import Readable
 from app.records import PLACES, WRITTEN, Gear, Pass, Project, SourceTrack, entry_of
 from app.trade.gear_kinds import kind_word
 
@@ -74,7 +74,7 @@ Owner = tuple[str, int]
 FORMER_NAME = next(written.label for written in WRITTEN if written.noun == "control_layout")
 
 
-def find(library: Library, query: str) -> list[Hit]:
+def find(library: Readable, query: str) -> list[Hit]:
     """The best hits first; an empty list for a query without words. Each word may be unfinished."""
     words = _words(query)
     if not words:

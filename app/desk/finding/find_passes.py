@@ -15,7 +15,7 @@ from app.desk.refusals import Complaints
 from app.desk.shelf.gear import ShelfLine, list_gear
 from app.desk.typed_figures import read_figure
 from app.desk.wording import number_in
-from app.library import Library
+from app.library import Readable
 from app.records import (
     ChainStep,
     Control,
@@ -122,7 +122,7 @@ class _Meant:
         return self.specs[ids[0]][1].form == "number"
 
 
-def choices(library: Library) -> Choices:
+def choices(library: Readable) -> Choices:
     with library.reading() as session:
         instruments = session.scalars(select(col(SourceTrack.instrument)).distinct().order_by("instrument"))
         tags = session.scalars(select(col(PassTag.tag)).distinct().order_by("tag"))
@@ -130,7 +130,7 @@ def choices(library: Library) -> Choices:
 
 
 def find_passes(
-    library: Library,
+    library: Readable,
     words: str,
     said: Sequence[ControlFact],
     entry: FactsEntry,

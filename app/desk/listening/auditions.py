@@ -23,7 +23,7 @@ from app.desk.measuring import measurements, queued_work
 from app.desk.measuring.measurements import Measured
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, read_pass_sheets
 from app.desk.refusals import NotThere, Refusal
-from app.library import Library
+from app.library import Library, Readable
 from app.records import Audition, Pass, SourceTrack, StoredFile
 from app.records.base import now
 from app.signal.figures import Polarity
@@ -161,7 +161,7 @@ def read_places(library: Library, pass_ids: Sequence[int]) -> list[PlacedPrint]:
     ]
 
 
-def read_auditions(library: Library, pass_ids: Sequence[int]) -> list[Lane]:
+def read_auditions(library: Readable, pass_ids: Sequence[int]) -> list[Lane]:
     """The source's lane, then one for each pass by number. Raises NotThere, or Refusal unless the passes are of one
     source. A file that cannot be heard takes its print out, with a reason, and never the rest."""
     with library.reading() as session:
@@ -200,7 +200,7 @@ def make_again(library: Library, pass_ids: Sequence[int]) -> None:
         queued_work.try_again(session, Audition, col(Audition.key).in_(rows))
 
 
-def segment_path(library: Library, key: str, number: int) -> Path:
+def segment_path(library: Readable, key: str, number: int) -> Path:
     """The FLAC file of ten seconds of an audition. Raises NotThere."""
     if _KEY.fullmatch(key) and number >= 0:
         path = folder_of(library, key) / f"{number:03d}.flac"
@@ -209,7 +209,7 @@ def segment_path(library: Library, key: str, number: int) -> Path:
     raise NotThere("stretch of audio")
 
 
-def folder_of(library: Library, key: str) -> Path:
+def folder_of(library: Readable, key: str) -> Path:
     return library.auditions / key
 
 
@@ -464,14 +464,14 @@ def _missing(
     return missing
 
 
-def _state(library: Library, row: Audition | None) -> str:
+def _state(library: Readable, row: Audition | None) -> str:
     """The row's state, or "absent" where its files are not what they were when they were made."""
     if row is None:
         return "absent"
     return row.state if row.state != "done" or _is_whole(library, row) else "absent"
 
 
-def _is_whole(library: Library, row: Audition) -> bool:
+def _is_whole(library: Readable, row: Audition) -> bool:
     folder = folder_of(library, row.key)
     try:
         return sum(entry.stat().st_size for entry in os.scandir(folder)) == row.bytes
@@ -479,7 +479,7 @@ def _is_whole(library: Library, row: Audition) -> bool:
         return False
 
 
-def _lane(library: Library, plan: _Plan, rows: dict[str, Audition]) -> Lane:
+def _lane(library: Readable, plan: _Plan, rows: dict[str, Audition]) -> Lane:
     prints = tuple(_shown(library, item, rows) for item in plan.prints)
     usable = _usable(plan, rows)
     key = _together_key(usable) or (usable[0] if usable else None)
@@ -488,7 +488,7 @@ def _lane(library: Library, plan: _Plan, rows: dict[str, Audition]) -> Lane:
     return Lane(plan.pass_id, plan.number, plan.title, prints, key if is_there else None, state)
 
 
-def _shown(library: Library, item: _PlannedPrint, rows: dict[str, Audition]) -> LanePrint:
+def _shown(library: Readable, item: _PlannedPrint, rows: dict[str, Audition]) -> LanePrint:
     if item.shown.key is None:
         return item.shown
     row = rows.get(item.shown.key)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from app.desk.listening.auditions import folder_of
 from app.desk.refusals import NotThere
-from app.library import Library
+from app.library import Readable
 from app.signal.listening.blend_figures import (
     BlendFigures,
     BlendSetting,
@@ -31,7 +31,7 @@ class Nudge:
     cm: float
 
 
-def read_blend(library: Library, loudness_key: str, settings: Sequence[BlendSetting]) -> BlendFigures:
+def read_blend(library: Readable, loudness_key: str, settings: Sequence[BlendSetting]) -> BlendFigures:
     """The blend of a lane's `heard` prints, in that order, at these settings. Raises NotThere where the lane has
     but one print, or is not ready."""
     measured = read_measured_together(library, loudness_key)
@@ -40,7 +40,7 @@ def read_blend(library: Library, loudness_key: str, settings: Sequence[BlendSett
     return blend_of(measured, settings)
 
 
-def read_measured_together(library: Library, loudness_key: str) -> MeasuredTogether:
+def read_measured_together(library: Readable, loudness_key: str) -> MeasuredTogether:
     path = folder_of(library, loudness_key) / "blend.json"
     try:
         return _read(path, path.stat().st_mtime_ns)

@@ -12,7 +12,7 @@ from app.desk.passes.pass_sheets import PassSheet, read_pass
 from app.desk.passes.passes import find_pass
 from app.desk.refusals import Complaints, NotThere
 from app.desk.typed_figures import read_figure
-from app.library import Library
+from app.library import Library, Readable
 from app.records import Blend
 from app.signal.listening.blend_figures import BlendFigures, BlendSetting, Sum, sum_of
 from app.trade.k_weighting import k_weighting_db
@@ -47,7 +47,7 @@ class BlendSheet:
     is_kept: bool
 
 
-def read_blend_sheet(library: Library, pass_id: int) -> BlendSheet:
+def read_blend_sheet(library: Readable, pass_id: int) -> BlendSheet:
     """The blend as it is kept with the pass, else all prints as they were recorded."""
     sheet = read_pass(library, pass_id)
     lane = _lane(library, pass_id)
@@ -108,7 +108,7 @@ def kept_moves(
     return nudges, tuple(print_id for print_id, setting in kept.items() if setting.inverted)
 
 
-def lane_gains(library: Library, pass_id: int) -> dict[str, float]:
+def lane_gains(library: Readable, pass_id: int) -> dict[str, float]:
     """By the player's lane ("blend", "suggested", "alone-12"), the gain in dB that makes it as loud as the quietest:
     by the K-weighted mean level of its bands over the whole length."""
     blend = read_blend_sheet(library, pass_id)
@@ -138,12 +138,12 @@ def _weighted_level_db(total: Sum) -> float | None:
     return 10 * log10(power) if power > 0 else None
 
 
-def _lane(library: Library, pass_id: int) -> Lane:
+def _lane(library: Readable, pass_id: int) -> Lane:
     return next(lane for lane in read_auditions(library, [pass_id]) if lane.pass_id == pass_id)
 
 
 def _figures(
-    library: Library, lane: Lane, settings: Sequence[BlendSetting]
+    library: Readable, lane: Lane, settings: Sequence[BlendSetting]
 ) -> tuple[BlendFigures | None, str]:
     if len(lane.prints) < 2:
         return None, "A blend needs two prints or more; attach the others to this pass."

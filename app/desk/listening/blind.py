@@ -13,7 +13,7 @@ from app.desk import wording
 from app.desk.passes.compare import read_compared
 from app.desk.refusals import Complaints, Refusal
 from app.desk.rows import row_of
-from app.library import Library
+from app.library import Library, Readable
 from app.records import BlindChoice, HearingTest, Pass
 from app.records.base import now
 from app.trade.blind import fewest_right, in_words
@@ -80,7 +80,7 @@ def begin_blind(library: Library, pass_ids: Sequence[int]) -> int:
         return row.id
 
 
-def read_blind(library: Library, blind_id: int) -> BlindSheet:
+def read_blind(library: Readable, blind_id: int) -> BlindSheet:
     with library.reading() as session:
         return _blind_sheet(session, _find_blind(session, blind_id))
 
@@ -107,7 +107,7 @@ def reveal(library: Library, blind_id: int, notes: Mapping[str, str], ranks: Map
         row.said, row.revealed_at = said, now()
 
 
-def read_blind_choices(library: Library, source_id: int) -> list[BlindSheet]:
+def read_blind_choices(library: Readable, source_id: int) -> list[BlindSheet]:
     """The blind choices of a source that were brought to their end, oldest first."""
     with library.reading() as session:
         rows = session.scalars(
@@ -136,12 +136,12 @@ def begin_test(library: Library, pass_a: int, pass_b: int, trials: int) -> int:
         return row.id
 
 
-def read_test(library: Library, test_id: int) -> TestSheet:
+def read_test(library: Readable, test_id: int) -> TestSheet:
     with library.reading() as session:
         return _test_sheet(session, _find_test(session, test_id))
 
 
-def pass_of_x(library: Library, test_id: int) -> int:
+def pass_of_x(library: Readable, test_id: int) -> int:
     """The pass that X is in the trial that is open now."""
     with library.reading() as session:
         row = _find_test(session, test_id)
@@ -159,7 +159,7 @@ def answer(library: Library, test_id: int, trial: int, said: str) -> None:
             row.answers = [*row.answers, said]
 
 
-def read_tests(library: Library, source_id: int) -> list[TestSheet]:
+def read_tests(library: Readable, source_id: int) -> list[TestSheet]:
     """The tests of a source that were brought to their end, oldest first."""
     with library.reading() as session:
         rows = session.scalars(
@@ -168,7 +168,7 @@ def read_tests(library: Library, source_id: int) -> list[TestSheet]:
         return [_test_sheet(session, row) for row in rows if len(row.answers) == row.trials]
 
 
-def said_of_source(library: Library, source_id: int) -> tuple[str, ...]:
+def said_of_source(library: Readable, source_id: int) -> tuple[str, ...]:
     """Blind choices and tests of a source as the session log says them."""
     said = []
     for blind in read_blind_choices(library, source_id):

@@ -11,7 +11,7 @@ from app.desk.listening.auditions import Lane
 from app.desk.listening.loudness_of_part import Balance, matching_gains, read_hop_powers
 from app.desk.prints.prints import find_print
 from app.desk.refusals import Refusal
-from app.library import Library
+from app.library import Library, Readable
 from app.records import Print
 from app.signal.listening.figures import SEGMENT_S
 
@@ -56,7 +56,7 @@ def lane_id(pass_id: int | None) -> str:
     return SOURCE if pass_id is None else f"pass-{pass_id}"
 
 
-def read_listening(library: Library, pass_ids: Sequence[int]) -> Listening:
+def read_listening(library: Readable, pass_ids: Sequence[int]) -> Listening:
     """The lanes of these passes and their source, the source first."""
     lanes = auditions.read_auditions(library, pass_ids)
     balances = _balances(library, lanes)
@@ -65,7 +65,7 @@ def read_listening(library: Library, pass_ids: Sequence[int]) -> Listening:
     return Listening(rate, length_s, SEGMENT_S, tuple(_heard(lane, balances) for lane in lanes))
 
 
-def gains_of_part(library: Library, pass_ids: Sequence[int], from_s: float, to_s: float) -> dict[str, float]:
+def gains_of_part(library: Readable, pass_ids: Sequence[int], from_s: float, to_s: float) -> dict[str, float]:
     """By lane id, the gain in dB that makes this part of all lanes as loud as the quietest."""
     lanes = [lane for lane in auditions.read_auditions(library, pass_ids) if lane.loudness_key and lane.heard]
     balances = _balances(library, lanes)
@@ -116,7 +116,7 @@ def _heard(lane: Lane, balances: dict[int | None, float]) -> HeardLane:
     )
 
 
-def _balances(library: Library, lanes: Sequence[Lane]) -> dict[int | None, float]:
+def _balances(library: Readable, lanes: Sequence[Lane]) -> dict[int | None, float]:
     ids = [item.print_id for lane in lanes for item in lane.prints if item.print_id is not None]
     with library.reading() as session:
         rows = session.execute(select(col(Print.id), col(Print.balance_db)).where(col(Print.id).in_(ids)))

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from app.desk.listening.auditions import folder_of
 from app.desk.refusals import NotThere
-from app.library import Library
+from app.library import Readable
 from app.signal.listening.figures import HOP_S, HopPowers, hop_powers_from_json
 
 HOPS_PER_BLOCK = 4
@@ -54,7 +54,7 @@ class Matched:
     headroom_db: float
 
 
-def read_hop_powers(library: Library, key: str) -> HopPowers:
+def read_hop_powers(library: Readable, key: str) -> HopPowers:
     """Of a lane's prints, by its `loudness_key`. Raises NotThere."""
     path = folder_of(library, key) / "loudness.json"
     try:

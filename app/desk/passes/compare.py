@@ -11,14 +11,14 @@ from app.desk.refusals import NotThere, Refusal
 from app.drawings.loudness import LoudnessCurve
 from app.drawings.spectra import Curve
 from app.drawings.waveform import Fault
-from app.library import Library
+from app.library import Readable
 from app.records import Pass
 from app.signal.figures import PrintFigures
 
 FEWEST, MOST = 2, 8
 
 
-def read_compared(library: Library, pass_ids: Sequence[int]) -> list[PassSheet]:
+def read_compared(library: Readable, pass_ids: Sequence[int]) -> list[PassSheet]:
     """The chosen passes, oldest first. Raises Refusal unless they are two to eight passes of one source."""
     wanted = list(dict.fromkeys(pass_ids))
     if not FEWEST <= len(wanted) <= MOST:

@@ -20,7 +20,7 @@ from app.desk.passes.passes import PassEntry
 from app.desk.receipts import answer_before, receive
 from app.desk.refusals import NotThere, Refusal
 from app.desk.shelf.gear import find_gear, read_controls
-from app.library import Library
+from app.library import Library, Readable
 from app.records import Draft, DraftPhoto, DraftState, Gear, Pass, Photo, ReceivedJotting, SourceTrack
 from app.records.base import now
 from app.trade.distances import LengthUnit
@@ -113,12 +113,12 @@ def open_edit(library: Library, pass_id: int, *, unit: LengthUnit = "mm") -> Dra
     )
 
 
-def read_draft(library: Library, draft_id: int) -> DraftSheet:
+def read_draft(library: Readable, draft_id: int) -> DraftSheet:
     with library.reading() as session:
         return _sheet(session, find_draft(session, draft_id))
 
 
-def list_drafts(library: Library, source_ids: Iterable[int]) -> list[DraftLine]:
+def list_drafts(library: Readable, source_ids: Iterable[int]) -> list[DraftLine]:
     """What is not saved yet of these sources, the latest first."""
     query = (
         select(Draft, col(SourceTrack.name), col(Pass.number))

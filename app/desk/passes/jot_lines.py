@@ -10,7 +10,7 @@ from app.desk.passes import drafts
 from app.desk.passes.draft_fields import fields_of
 from app.desk.passes.passes import PassEntry, reading_field
 from app.desk.shelf.gear import read_controls
-from app.library import Library
+from app.library import Library, Readable
 from app.records import ControlLayout
 from app.trade.distances import LengthUnit
 from app.trade.gear_kinds import kind_word
@@ -35,7 +35,7 @@ class JotSheet:
     left_over: str = ""
 
 
-def understand(library: Library, draft_id: int, line: str, *, unit: LengthUnit = "mm") -> JotSheet:
+def understand(library: Readable, draft_id: int, line: str, *, unit: LengthUnit = "mm") -> JotSheet:
     """What a line would set in a draft, as it stands there now."""
     entry = drafts.read_draft(library, draft_id).entry
     with library.reading() as session:

@@ -12,7 +12,7 @@ from app.desk.passes.passes import find_pass
 from app.desk.projects.projects import find_project
 from app.desk.refusals import Complaints
 from app.desk.rows import row_of
-from app.library import Library
+from app.library import Library, Readable
 from app.records import Note, Pass, PassTag, SourceTrack
 
 RATINGS = ("1", "2", "3", "4", "5")
@@ -57,7 +57,7 @@ def note_pass(library: Library, pass_id: int, entry: NoteEntry) -> None:
         _add(session, source.project_id, pass_id, entry)
 
 
-def read_notes_of_pass(library: Library, pass_id: int) -> list[NoteLine]:
+def read_notes_of_pass(library: Readable, pass_id: int) -> list[NoteLine]:
     """Oldest first."""
     with library.reading() as session:
         rows = session.scalars(select(Note).where(col(Note.pass_id) == pass_id).order_by(col(Note.id)))
@@ -102,7 +102,7 @@ def rate_pass(library: Library, pass_id: int, entry: RatingEntry) -> None:
         session.add_all(PassTag(pass_id=pass_id, tag=tag) for tag in tags.values())
 
 
-def tags_in_use(library: Library, project_id: int) -> tuple[str, ...]:
+def tags_in_use(library: Readable, project_id: int) -> tuple[str, ...]:
     """The tags of a project's passes, to be chosen again."""
     query = (
         select(col(PassTag.tag))

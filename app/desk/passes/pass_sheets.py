@@ -15,7 +15,7 @@ from app.desk.measuring.measurements import Measured
 from app.desk.refusals import NotThere
 from app.desk.shelf.gear import read_controls
 from app.desk.shelf.ports import facts_of, ports_of
-from app.library import Library
+from app.library import Readable
 from app.records import (
     Blend,
     ChainStep,
@@ -179,7 +179,7 @@ class PassSheet:
         return f"Pass {self.number}" + (f": {self.title}" if self.title else "")
 
 
-def read_pass(library: Library, pass_id: int) -> PassSheet:
+def read_pass(library: Readable, pass_id: int) -> PassSheet:
     with library.reading() as session:
         found = read_pass_sheets(session, col(Pass.id) == pass_id, with_overviews=True)
     if not found:
@@ -187,7 +187,7 @@ def read_pass(library: Library, pass_id: int) -> PassSheet:
     return found[0]
 
 
-def read_passes_of_source(library: Library, source_id: int) -> list[PassSheet]:
+def read_passes_of_source(library: Readable, source_id: int) -> list[PassSheet]:
     """Oldest first."""
     with library.reading() as session:
         return read_pass_sheets(session, col(Pass.source_id) == source_id)
@@ -259,7 +259,7 @@ def _blend_in_words(settings: Mapping[str, Any], prints: Sequence[PrintSheet]) -
     return tuple(said)
 
 
-def read_gear_photos(library: Library, gear_id: int) -> tuple[PhotoSheet, ...]:
+def read_gear_photos(library: Readable, gear_id: int) -> tuple[PhotoSheet, ...]:
     with library.reading() as session:
         return tuple(_photos(session, col(Photo.gear_id), [gear_id]).get(gear_id, ()))
 

@@ -15,7 +15,7 @@ from app.desk.projects.sources import find_source
 from app.desk.refusals import Complaints, EditedMeanwhile, NotThere, Refusal
 from app.desk.rows import row_of
 from app.desk.shelf.gear import LayoutControl, newest_layouts, read_controls
-from app.library import Library
+from app.library import Library, Readable
 from app.records import ChainStep, ControlLayout, HookUpPlan, MicPlacement, Pass, Setting, SourceTrack
 from app.records.base import now
 from app.trade.distances import LengthUnit
@@ -209,7 +209,7 @@ def with_step_moved(entry: PassEntry, index: int, by: int) -> PassEntry:
     return replace(entry, steps=tuple(steps))
 
 
-def step_forms(library: Library, entry: PassEntry) -> tuple[StepForm, ...]:
+def step_forms(library: Readable, entry: PassEntry) -> tuple[StepForm, ...]:
     """What the form shows of each step of an entry, whether or not all of it can be read. Gear that was deleted since
     is shown as such, to be taken out."""
     layout_ids = {step.layout_id for step in entry.steps}

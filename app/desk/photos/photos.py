@@ -15,7 +15,7 @@ from app.desk.receipts import answer_before, receive
 from app.desk.refusals import Complaints, Refusal
 from app.desk.rows import row_of
 from app.desk.shelf.gear import find_gear
-from app.library import Library, TakenIn
+from app.library import Library, Readable, TakenIn
 from app.records import DraftPhoto, Photo, StoredFile
 
 
@@ -127,12 +127,12 @@ def _caption(text: str) -> str:
     return caption
 
 
-def read_photo(library: Library, photo_id: int) -> Photo:
+def read_photo(library: Readable, photo_id: int) -> Photo:
     with library.reading() as session:
         return _find(session, photo_id)
 
 
-def picture_of(library: Library, photo_id: int, *, thumbnail: bool = False) -> str:
+def picture_of(library: Readable, photo_id: int, *, thumbnail: bool = False) -> str:
     """The SHA-256 of the cleaned picture, or of its thumbnail."""
     with library.reading() as session:
         photo = _find(session, photo_id)
@@ -140,7 +140,7 @@ def picture_of(library: Library, photo_id: int, *, thumbnail: bool = False) -> s
         return session.get_one(StoredFile, file_id).sha256
 
 
-def draft_thumbnail(library: Library, photo_id: int) -> str:
+def draft_thumbnail(library: Readable, photo_id: int) -> str:
     """The SHA-256 of the thumbnail of a draft's photo."""
     with library.reading() as session:
         row = row_of(session, DraftPhoto, photo_id, "photo")

@@ -13,7 +13,7 @@ from app.desk.rows import row_of
 from app.desk.shelf.gear import newest_layout, read_controls
 from app.desk.typed_figures import read_figure
 from app.desk.wording import number_in
-from app.library import Library
+from app.library import Library, Readable
 from app.records import Pass, Photo, PhotoPin
 from app.trade.readings import read_number
 
@@ -60,7 +60,7 @@ class _Known:
     reading: str
 
 
-def read_pins(library: Library, photo_id: int) -> PinSheet:
+def read_pins(library: Readable, photo_id: int) -> PinSheet:
     photo = read_photo(library, photo_id)
     with library.reading() as session:
         known = _controls_of(session, photo)
@@ -76,7 +76,7 @@ def read_pins(library: Library, photo_id: int) -> PinSheet:
     return PinSheet(photo_id, photo.caption, photo.width, photo.height, back, pins, choices)
 
 
-def pins_of_pass(library: Library, pass_id: int) -> dict[int, tuple[PinLine, ...]]:
+def pins_of_pass(library: Readable, pass_id: int) -> dict[int, tuple[PinLine, ...]]:
     """By photo id the pins of a pass's photos, for the recall sheet."""
     with library.reading() as session:
         photos = session.scalars(select(Photo).where(col(Photo.pass_id) == pass_id)).all()

@@ -11,7 +11,7 @@ from app.desk.passes.pass_sheets import PassSheet, StepSheet, read_pass
 from app.desk.passes.passes import find_pass
 from app.desk.refusals import Complaints, Refusal
 from app.desk.typed_figures import read_figure
-from app.library import Library
+from app.library import Library, Readable
 from app.records import HookUpPlan
 from app.trade.checks import Finding, check
 from app.trade.control_jobs import is_lifted, is_turned_over
@@ -111,7 +111,7 @@ class HookUpSheet:
         return tuple(device for device in self.hook_up.devices if device.kind == "microphone")
 
 
-def read_hook_up(library: Library, pass_id: int) -> HookUpSheet:
+def read_hook_up(library: Readable, pass_id: int) -> HookUpSheet:
     """The hook-up as it was saved with the pass, else the plan that its chain suggests."""
     sheet = read_pass(library, pass_id)
     devices = devices_of(sheet)

@@ -25,7 +25,7 @@ from app.desk.shelf.gear import newest_layouts
 from app.desk.shelf.ports import facts_of, ports_of
 from app.desk.typed_figures import read_figure
 from app.drawings.level_diagram import LevelRun
-from app.library import Library
+from app.library import Library, Readable
 from app.records import ControlLayout, HookUpPlan
 from app.trade.calibration import read_level_dbu
 from app.trade.gear_facts import GearFacts
@@ -75,7 +75,7 @@ class LevelsEntry:
 GEAR_FIELDS = tuple(item.name for item in fields(GearInputs) if item.name != "gear")
 
 
-def read_levels(library: Library, pass_id: int) -> LevelSheet:
+def read_levels(library: Readable, pass_id: int) -> LevelSheet:
     plan = read_hook_up(library, pass_id)
     source = read_source(library, plan.sheet.source_id)
     with library.reading() as session:

@@ -8,7 +8,7 @@ from app.desk.passes.pass_sheets import PassSheet, PrintSheet, StepSheet, read_p
 from app.desk.refusals import Complaints
 from app.desk.typed_figures import read_figure
 from app.drawings.comb import CombOf
-from app.library import Library
+from app.library import Readable
 from app.signal.figures import AlignmentFigures
 from app.trade.distances import LengthUnit, NotAMeasure, read_distance_mm
 from app.trade.microphones import (
@@ -94,7 +94,9 @@ class MicTimes:
     complaints: dict[str, str]
 
 
-def read_mic_times(library: Library, pass_id: int, entry: TimesEntry, *, unit: LengthUnit = "mm") -> MicTimes:
+def read_mic_times(
+    library: Readable, pass_id: int, entry: TimesEntry, *, unit: LengthUnit = "mm"
+) -> MicTimes:
     """The times at the temperature asked for. What cannot be read is said in `complaints` by field, and 20 °C or
     nothing stands for it."""
     sheet = read_pass(library, pass_id)

@@ -11,7 +11,7 @@ from app.desk.measuring import measurements
 from app.desk.passes.passes import find_pass, step_of_pass
 from app.desk.refusals import Complaints, NotThere
 from app.desk.rows import row_of
-from app.library import Library
+from app.library import Library, Readable
 from app.records import Print, SourceTrack, StoredFile
 
 
@@ -95,18 +95,18 @@ def measure_print_again(library: Library, print_id: int) -> int:
     return pass_id
 
 
-def read_print(library: Library, print_id: int) -> Print:
+def read_print(library: Readable, print_id: int) -> Print:
     with library.reading() as session:
         return find_print(session, print_id)
 
 
-def audio_of_print(library: Library, print_id: int) -> AudioFile:
+def audio_of_print(library: Readable, print_id: int) -> AudioFile:
     with library.reading() as session:
         item = find_print(session, print_id)
         return _audio(session, item.file_id, item.file_name)
 
 
-def audio_of_source(library: Library, source_id: int) -> AudioFile:
+def audio_of_source(library: Readable, source_id: int) -> AudioFile:
     with library.reading() as session:
         source = session.get(SourceTrack, source_id)
         if source is None or source.file_id is None:

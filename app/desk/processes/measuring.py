@@ -17,7 +17,7 @@ from typing import Any
 from app.desk.files.stored_files import MISSING, FileAway, path_of
 from app.desk.listening import auditions
 from app.desk.measuring import examinations, measurements
-from app.library import Library
+from app.library import Library, Readable
 from app.records import Audition, Examination, Measurement, StoredFile
 
 ONE_CORE = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
@@ -169,7 +169,7 @@ EXAMINING: dict[str, Callable[[Library, Examination], dict[str, Any]]] = {
 """How each kind of examination is answered, as the document of its answer."""
 
 
-def _path(library: Library, file_id: int) -> Path:
+def _path(library: Readable, file_id: int) -> Path:
     with library.reading() as session:
         row = session.get_one(StoredFile, file_id)  # work goes with its file
         return path_of(library, row.sha256)

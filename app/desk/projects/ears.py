@@ -13,7 +13,7 @@ from app.desk.projects.projects import find_project
 from app.desk.refusals import Complaints
 from app.desk.rows import row_of
 from app.desk.typed_figures import read_figure
-from app.library import Library
+from app.library import Library, Readable
 from app.records import Project, SoundLevel
 from app.trade.hearing import (
     CEILING_DBA,
@@ -105,7 +105,7 @@ class EarsLine:
     percents: tuple[tuple[str, float], ...]
 
 
-def read_ears(library: Library, project_id: int, *, now: datetime | None = None) -> EarsSheet:
+def read_ears(library: Readable, project_id: int, *, now: datetime | None = None) -> EarsSheet:
     start, end = _day_of(now)
     with library.reading() as session:
         title = find_project(session, project_id).title
@@ -126,7 +126,7 @@ def read_ears(library: Library, project_id: int, *, now: datetime | None = None)
     )
 
 
-def ears_today(library: Library, project_id: int, *, now: datetime | None = None) -> EarsLine | None:
+def ears_today(library: Readable, project_id: int, *, now: datetime | None = None) -> EarsLine | None:
     """The day's dose, once a level was logged today in this project; None before that."""
     start, end = _day_of(now)
     with library.reading() as session:

@@ -10,7 +10,7 @@ from sqlmodel import col
 from app.desk import wording
 from app.desk.refusals import Complaints
 from app.desk.rows import row_of
-from app.library import Library
+from app.library import Library, Readable
 from app.records import KeeperMark, Pass, Project, SourceTrack
 
 SAMPLE_RATES = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
@@ -59,7 +59,7 @@ class ProjectSheet:
     sources: tuple[SourceLine, ...]
 
 
-def list_projects(library: Library) -> list[ProjectLine]:
+def list_projects(library: Readable) -> list[ProjectLine]:
     """All projects, the one worked on last first."""
     keepers = select(func.count()).select_from(KeeperMark).join(Pass).join(SourceTrack)
     query = (
@@ -84,7 +84,7 @@ def list_projects(library: Library) -> list[ProjectLine]:
         return [ProjectLine(*row) for row in session.execute(query)]
 
 
-def read_project(library: Library, project_id: int) -> ProjectSheet:
+def read_project(library: Readable, project_id: int) -> ProjectSheet:
     with library.reading() as session:
         project = find_project(session, project_id)
         parts: dict[int, list[str]] = {}
@@ -127,7 +127,7 @@ def read_project(library: Library, project_id: int) -> ProjectSheet:
         )
 
 
-def project_entry(library: Library, project_id: int) -> ProjectEntry:
+def project_entry(library: Readable, project_id: int) -> ProjectEntry:
     with library.reading() as session:
         project = find_project(session, project_id)
         return ProjectEntry(project.title, project.artist, str(project.sample_rate), project.notes)

@@ -15,7 +15,7 @@ from app.desk.measuring.measurements import NOT_ASKED, Measured
 from app.desk.projects.projects import find_project
 from app.desk.refusals import Complaints
 from app.desk.rows import row_of
-from app.library import Library, TakenIn
+from app.library import Library, Readable, TakenIn
 from app.records import Draft, Pass, Print, Project, SourceTrack, StoredFile
 
 
@@ -47,7 +47,7 @@ class SourceSheet:
         return self.entry.name
 
 
-def read_source(library: Library, source_id: int) -> SourceSheet:
+def read_source(library: Readable, source_id: int) -> SourceSheet:
     with library.reading() as session:
         source = find_source(session, source_id)
         project = session.get_one(Project, source.project_id)
@@ -111,7 +111,7 @@ def delete_source(library: Library, source_id: int) -> int:
 
 
 def current_source(
-    library: Library,
+    library: Readable,
     *,
     source_id: int | None = None,
     pass_id: int | None = None,

@@ -7,7 +7,7 @@ from math import sqrt
 
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, SettingSheet, read_pass, read_passes_of_source
 from app.desk.recall.tries import TriesSheet
-from app.library import Library
+from app.library import Readable
 from app.signal.comparison.spread import Spread
 from app.signal.comparison.tolerances import HEARD_BELOW_LOUDEST_DB
 from app.signal.figures import BandLevel, MatchFigures, PrintFigures
@@ -50,7 +50,7 @@ class KnobsSheet:
         return show(line.spec, effect.lowest), show(line.spec, effect.highest)
 
 
-def read_knobs(library: Library, pass_id: int, print_id: int | None = None) -> KnobsSheet:
+def read_knobs(library: Readable, pass_id: int, print_id: int | None = None) -> KnobsSheet:
     sheet = read_pass(library, pass_id)
     measured = [item for item in sheet.prints if item.measured.figures is not None]
     item = next((item for item in measured if print_id in (None, item.print_id)), None)
@@ -81,7 +81,7 @@ def read_knobs(library: Library, pass_id: int, print_id: int | None = None) -> K
     )
 
 
-def explained_by(library: Library, tries: TriesSheet) -> str:
+def explained_by(library: Readable, tries: TriesSheet) -> str:
     """Of the newest try that was compared and does not match: which control would explain it. Empty where none does."""
     last = tries.last
     if last is None or last.figures is None or last.figures.verdict in (None, "match"):

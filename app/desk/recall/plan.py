@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from app.desk.passes.pass_sheets import PassSheet
 from app.desk.planning.hook_up import devices_of, key_of
 from app.desk.planning.levels import LevelSheet, planned_lines, read_levels
-from app.library import Library
+from app.library import Readable
 from app.trade.cautions import SPOTS, Caution, Piece, Spot, cautions_for
 from app.trade.checks import check
 from app.trade.gear_kinds import kind_of
@@ -43,7 +43,7 @@ class RecallPlan:
     levels: tuple[tuple[str, str], ...]
 
 
-def read_recall_plan(library: Library, pass_id: int) -> RecallPlan | None:
+def read_recall_plan(library: Readable, pass_id: int) -> RecallPlan | None:
     """None where neither hook-up nor levels were saved with the pass."""
     levels = read_levels(library, pass_id)
     if not levels.plan.is_saved and not levels.is_saved:

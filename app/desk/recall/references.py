@@ -26,7 +26,7 @@ from app.desk.recall.runs import find_recall
 from app.desk.refusals import Complaints, NotThere, Refusal
 from app.desk.rows import row_of
 from app.desk.typed_figures import read_figure
-from app.library import Library
+from app.library import Library, Readable
 from app.records import Pass, Project, ReferencePrint, ReferenceSignal, SourceTrack, StoredFile
 from app.signal.reference.compare import ReferenceMatch, compare_references
 from app.signal.reference.figures import ReferenceFigures
@@ -148,14 +148,14 @@ def make_reference(library: Library, project_id: int, entry: ReferenceEntry) -> 
         return row.id
 
 
-def list_signals(library: Library, project_id: int) -> tuple[SignalSheet, ...]:
+def list_signals(library: Readable, project_id: int) -> tuple[SignalSheet, ...]:
     """The newest first."""
     with library.reading() as session:
         find_project(session, project_id)
         return _signals(session, project_id)
 
 
-def read_signal(library: Library, reference_id: int) -> SignalSheet:
+def read_signal(library: Readable, reference_id: int) -> SignalSheet:
     with library.reading() as session:
         row = _find_signal(session, reference_id)
         return next(one for one in _signals(session, row.project_id) if one.reference_id == reference_id)
@@ -210,12 +210,12 @@ def delete_reference_print(library: Library, print_id: int) -> tuple[int, int | 
         return row.pass_id, row.recall_id
 
 
-def read_reference_print(library: Library, print_id: int) -> ReferencePrint:
+def read_reference_print(library: Readable, print_id: int) -> ReferencePrint:
     with library.reading() as session:
         return _find_print(session, print_id)
 
 
-def read_references(library: Library, pass_id: int, recall_id: int | None = None) -> ReferencesSheet:
+def read_references(library: Readable, pass_id: int, recall_id: int | None = None) -> ReferencesSheet:
     with library.reading() as session:
         find_pass(session, pass_id)
         (sheet,) = read_pass_sheets(session, col(Pass.id) == pass_id)

@@ -25,7 +25,7 @@ from app.desk.recall.settings_now import read_settings_now
 from app.desk.refusals import Complaints, NotThere, Refusal
 from app.desk.rows import row_of
 from app.desk.shelf.gear import LayoutControl, ShelfLine, list_gear, newest_layouts, read_controls
-from app.library import Library
+from app.library import Library, Readable
 from app.records import ChainStep, ControlLayout, Gear, Pass, Recall, RecallMark, RecallSubstitute, RecallTry
 from app.records.base import now
 from app.trade.cautions import Caution
@@ -101,7 +101,7 @@ def begin(library: Library, pass_id: int) -> int:
         return row.id
 
 
-def list_recalls(library: Library, pass_id: int) -> list[RecallLine]:
+def list_recalls(library: Readable, pass_id: int) -> list[RecallLine]:
     """Those of a pass, the newest first."""
     done = select(func.count()).where(col(RecallMark.recall_id) == col(Recall.id), col(RecallMark.done))
     noted = select(func.count()).where(
@@ -117,7 +117,7 @@ def list_recalls(library: Library, pass_id: int) -> list[RecallLine]:
         return [RecallLine(row.id, row.begun_at, row.finished_at, row.note, *counts) for row, *counts in rows]
 
 
-def read_recall(library: Library, recall_id: int, *, unit: LengthUnit = "mm") -> RecallSheet:
+def read_recall(library: Readable, recall_id: int, *, unit: LengthUnit = "mm") -> RecallSheet:
     with library.reading() as session:
         row = find_recall(session, recall_id)
         (sheet,) = read_pass_sheets(session, col(Pass.id) == row.pass_id, with_overviews=True)
@@ -140,7 +140,7 @@ def read_recall(library: Library, recall_id: int, *, unit: LengthUnit = "mm") ->
     )
 
 
-def read_gear_to_set(library: Library, pass_id: int, *, unit: LengthUnit = "mm") -> tuple[GearToSet, ...]:
+def read_gear_to_set(library: Readable, pass_id: int, *, unit: LengthUnit = "mm") -> tuple[GearToSet, ...]:
     """What a recall of a pass would have to touch, before one is begun."""
     with library.reading() as session:
         find_pass(session, pass_id)
@@ -257,7 +257,7 @@ def delete_recall(library: Library, recall_id: int) -> int:
         return row.pass_id
 
 
-def pass_of(library: Library, recall_id: int) -> int:
+def pass_of(library: Readable, recall_id: int) -> int:
     with library.reading() as session:
         return find_recall(session, recall_id).pass_id
 

@@ -18,7 +18,7 @@ from app.desk.prints.repeats import NO_REPEATS, SpreadSheet, read_spreads
 from app.desk.recall.runs import find_recall
 from app.desk.refusals import Complaints, Refusal
 from app.desk.rows import row_of
-from app.library import Library
+from app.library import Library, Readable
 from app.records import Pass, Print, RecallTry, SourceTrack
 from app.signal.comparison.tolerances import Tolerances, tolerances
 from app.signal.comparison.verdict import judged
@@ -140,7 +140,7 @@ def write_try(
     return row.id
 
 
-def read_tries(library: Library, recall_id: int) -> TriesSheet:
+def read_tries(library: Readable, recall_id: int) -> TriesSheet:
     with library.reading() as session:
         recall = find_recall(session, recall_id)
         (sheet,) = read_pass_sheets(session, col(Pass.id) == recall.pass_id)
@@ -163,7 +163,7 @@ def read_tries(library: Library, recall_id: int) -> TriesSheet:
         )
 
 
-def last_verdicts(library: Library, pass_id: int) -> dict[int, str]:
+def last_verdicts(library: Readable, pass_id: int) -> dict[int, str]:
     """By recall of a pass, what the newest try that was compared came to, in a word."""
     with library.reading() as session:
         recall_ids = session.scalars(
@@ -197,7 +197,7 @@ def delete_try(library: Library, try_id: int) -> int:
         return row.recall_id
 
 
-def read_try(library: Library, try_id: int) -> RecallTry:
+def read_try(library: Readable, try_id: int) -> RecallTry:
     with library.reading() as session:
         return find_try(session, try_id)
 

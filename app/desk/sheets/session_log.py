@@ -12,7 +12,7 @@ from app.desk.passes.notes import NoteLine, read_notes_of_project
 from app.desk.passes.pass_sheets import PassSheet, read_pass_sheets
 from app.desk.projects.projects import ProjectSheet, read_project
 from app.desk.recall.plan import LetStand, let_stand_in
-from app.library import Library
+from app.library import Readable
 from app.records import HookUpPlan, SourceTrack
 from app.trade.hook_up_plan import plan_from_json
 
@@ -37,7 +37,7 @@ class SessionLog:
     notes: Mapping[int, tuple[NoteLine, ...]] = field(default_factory=dict)
 
 
-def read_session_log(library: Library, project_id: int) -> SessionLog:
+def read_session_log(library: Readable, project_id: int) -> SessionLog:
     """All sources in the order they came in, also those without a pass; passes by number."""
     project = read_project(library, project_id)
     with library.reading() as session:

@@ -21,7 +21,7 @@ from app.desk.recall.plan import RecallPlan, cautions_of
 from app.desk.sheets.session_log import SessionLog, SourceLog
 from app.drawings.marks import control_mark
 from app.drawings.svg import LETTERS, Drawing
-from app.library import Library
+from app.library import Readable
 from app.trade.distances import LengthUnit
 from app.trade.gear_kinds import kind_word
 from app.trade.placements import describe
@@ -38,7 +38,7 @@ NO_PINS: Mapping[int, Sequence[PinLine]] = {}
 
 
 def recall_pdf(
-    library: Library,
+    library: Readable,
     sheet: PassSheet,
     plan: RecallPlan | None = None,
     *,

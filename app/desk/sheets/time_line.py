@@ -11,7 +11,7 @@ from sqlmodel import col
 
 from app.desk.passes.notes import read_notes_of_project
 from app.desk.projects.projects import find_project
-from app.library import Library
+from app.library import Readable
 from app.records import KeeperMark, Pass, Print, Recall, SourceTrack
 
 What = Literal["source", "pass", "print", "keeper", "note", "recall", "recall done"]
@@ -48,7 +48,7 @@ class TimeLine:
     without_keeper: tuple[tuple[str, str], ...]
 
 
-def read_time_line(library: Library, project_id: int) -> TimeLine:
+def read_time_line(library: Readable, project_id: int) -> TimeLine:
     """The latest day first, each from its morning on."""
     with library.reading() as session:
         project = find_project(session, project_id)

@@ -10,7 +10,7 @@ from app.desk.refusals import Complaints, Refusal
 from app.desk.shelf.gear import GearSheet, read_gear
 from app.desk.shelf.ports import know_facts, read_facts
 from app.desk.typed_figures import read_figure
-from app.library import Library
+from app.library import Library, Readable
 from app.trade.calibration import (
     CALIBRATION_TONE_HZ,
     LevelUnit,
@@ -62,7 +62,7 @@ class CalibrationSheet:
     facts: GearFacts
 
 
-def read_calibration(library: Library, gear_id: int) -> CalibrationSheet:
+def read_calibration(library: Readable, gear_id: int) -> CalibrationSheet:
     """An interface and what is known of its levels. Raises Refusal for gear that is none."""
     gear = read_gear(library, gear_id)
     if gear.kind != "interface":

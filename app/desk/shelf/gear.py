@@ -14,7 +14,7 @@ from app.desk.refusals import Complaints, EditedMeanwhile, NotThere, Refusal
 from app.desk.rows import row_of
 from app.desk.shelf import control_entries
 from app.desk.shelf.control_entries import ControlEntry
-from app.library import Library
+from app.library import Library, Readable
 from app.records import ChainStep, Control, ControlLayout, Gear
 from app.records.base import now
 from app.trade.gear_kinds import GEAR_KINDS
@@ -84,7 +84,7 @@ class GearSheet:
         return sum(version.passes for version in self.versions)
 
 
-def list_gear(library: Library) -> list[ShelfLine]:
+def list_gear(library: Readable) -> list[ShelfLine]:
     """The shelf in the order of the kinds, then by name; retired gear last."""
     controls = (
         select(func.count(col(Control.id)))
@@ -112,7 +112,7 @@ def list_gear(library: Library) -> list[ShelfLine]:
     )
 
 
-def read_gear(library: Library, gear_id: int) -> GearSheet:
+def read_gear(library: Readable, gear_id: int) -> GearSheet:
     with library.reading() as session:
         gear = find_gear(session, gear_id)
         layouts = session.scalars(
@@ -155,13 +155,13 @@ def read_controls(session: Session, layout_ids: Iterable[int]) -> dict[int, tupl
     return {layout_id: tuple(controls) for layout_id, controls in found.items()}
 
 
-def read_control(library: Library, control_id: int) -> ControlSpec:
+def read_control(library: Readable, control_id: int) -> ControlSpec:
     with library.reading() as session:
         control = row_of(session, Control, control_id, "control")
         return spec_from_json(control.spec)
 
 
-def read_layout(library: Library, layout_id: int) -> tuple[LayoutControl, ...]:
+def read_layout(library: Readable, layout_id: int) -> tuple[LayoutControl, ...]:
     with library.reading() as session:
         if session.get(ControlLayout, layout_id) is None:
             raise NotThere("control layout")
@@ -179,7 +179,7 @@ def starting_entry(key: str) -> GearEntry:
     )
 
 
-def gear_entry(library: Library, gear_id: int) -> GearEntry:
+def gear_entry(library: Readable, gear_id: int) -> GearEntry:
     sheet = read_gear(library, gear_id)
     controls = tuple(control_entries.entry_of(control.key, control.spec) for control in sheet.newest.controls)
     seen = _state_of(sheet.name, sheet.kind, sheet.notes, sheet.newest.controls)

@@ -9,7 +9,7 @@ from app.desk import wording
 from app.desk.refusals import Complaints
 from app.desk.shelf.gear import find_gear, layout_to_change, newest_layout
 from app.desk.typed_figures import read_figure
-from app.library import Library
+from app.library import Library, Readable
 from app.records import ControlLayout, Gear
 from app.trade.calibration import read_level_dbu
 from app.trade.gear_facts import YES_NO, GearFacts, facts_from_json, facts_to_json
@@ -78,14 +78,14 @@ def facts_of(layout: ControlLayout) -> GearFacts:
     return facts_from_json(layout.facts)
 
 
-def read_facts(library: Library, gear_id: int) -> GearFacts:
+def read_facts(library: Readable, gear_id: int) -> GearFacts:
     """What is known of a piece of gear today."""
     with library.reading() as session:
         find_gear(session, gear_id)
         return facts_of(newest_layout(session, gear_id))
 
 
-def ports_entry(library: Library, gear_id: int) -> PortsEntry:
+def ports_entry(library: Readable, gear_id: int) -> PortsEntry:
     with library.reading() as session:
         find_gear(session, gear_id)
         layout = newest_layout(session, gear_id)

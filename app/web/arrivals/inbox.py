@@ -12,7 +12,7 @@ from app.desk.arrivals.inbox import ArrivalLine, InboxSheet, Offer, SourceChoice
 from app.desk.projects.projects import read_project
 from app.desk.recall.tries import take_arrival
 from app.desk.wording import number_in
-from app.web.context import FoldersDep, LibraryDep, MeasuringDep, RowId
+from app.web.context import FoldersDep, LibraryDep, MeasuringDep, RowId, SnapshotDep
 from app.web.forms import SentForm, whole_number
 from app.web.pages import Page, go_to, show
 
@@ -60,19 +60,19 @@ class LeftPage(Page):
 
 
 @router.get("/projects/{project_id}/inbox")
-def show_inbox(request: Request, library: LibraryDep, project_id: RowId) -> Response:
+def show_inbox(request: Request, library: SnapshotDep, project_id: RowId) -> Response:
     return show(request, InboxPage(desk.read_inbox(library, project_id)))
 
 
 @router.get("/projects/{project_id}/inbox/list")
-def show_list(request: Request, library: LibraryDep, project_id: RowId, seen: str = "") -> Response:
+def show_list(request: Request, library: SnapshotDep, project_id: RowId, seen: str = "") -> Response:
     """Nothing, where the page shows all there is: what a person is about to press stays where it stands."""
     sheet = desk.read_inbox(library, project_id)
     return Response(status_code=204) if seen == sheet.token else show(request, InboxPart(sheet))
 
 
 @router.get("/projects/{project_id}/inbox/left")
-def show_left(request: Request, library: LibraryDep, project_id: RowId) -> Response:
+def show_left(request: Request, library: SnapshotDep, project_id: RowId) -> Response:
     shown, count = desk.read_left(library, project_id)
     return show(request, LeftPage(project_id, read_project(library, project_id).title, shown, count))
 
@@ -92,7 +92,7 @@ def leave_all(library: LibraryDep, project_id: RowId) -> Response:
 
 
 @router.get("/arrivals/{arrival_id}")
-def show_offer(request: Request, library: LibraryDep, arrival_id: RowId) -> Response:
+def show_offer(request: Request, library: SnapshotDep, arrival_id: RowId) -> Response:
     project_id, offer, sources = desk.read_offer(library, arrival_id)
     title = read_project(library, project_id).title
     return show(request, OfferPage(project_id, title, offer, sources))

@@ -14,9 +14,9 @@ from app.desk.arrivals.track_names import WORDS
 from app.desk.arrivals.watched_folders import FolderEntry, FolderLine
 from app.desk.projects.projects import read_project
 from app.desk.refusals import Refusal
-from app.library import Library
+from app.library import Readable
 from app.web.confirm import ConfirmPage
-from app.web.context import FoldersDep, LibraryDep, MeasuringDep, RowId
+from app.web.context import FoldersDep, LibraryDep, MeasuringDep, RowId, SnapshotDep
 from app.web.forms import SentForm, entry_from
 from app.web.pages import NOTHING, Page, go_to, show
 
@@ -39,7 +39,7 @@ class PrintingPage(Page):
 
 
 @router.get("/projects/{project_id}/printing")
-def show_printing(request: Request, library: LibraryDep, project_id: RowId) -> Response:
+def show_printing(request: Request, library: SnapshotDep, project_id: RowId) -> Response:
     return show(request, _page(library, project_id))
 
 
@@ -72,7 +72,7 @@ def add_folder(
 
 
 @router.get("/folders/{folder_id}/delete")
-def ask_to_remove(request: Request, library: LibraryDep, folder_id: RowId) -> Response:
+def ask_to_remove(request: Request, library: SnapshotDep, folder_id: RowId) -> Response:
     folder = watched_folders.read_folder(library, folder_id)
     page = ConfirmPage(
         "Watch this folder no more?",
@@ -107,7 +107,7 @@ def call_off(library: LibraryDep, measuring: MeasuringDep, pass_id: RowId) -> Re
 
 
 def _page(
-    library: Library,
+    library: Readable,
     project_id: int,
     *,
     folder: FolderEntry | None = None,

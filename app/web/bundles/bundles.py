@@ -18,8 +18,9 @@ from app.desk.passes.ledger import Ledger, build_ledger
 from app.desk.planning.pass_drawings import PassDrawings, draw_pass
 from app.desk.refusals import Refusal
 from app.desk.sheets.session_log import SessionLog
+from app.library import Readable
 from app.trade.distances import LengthUnit
-from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
+from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, files, words
 from app.web.pages import NOTHING, Page, go_to, render, show
 
@@ -104,7 +105,7 @@ class PreviewPage(Page):
 @router.get("/projects/{project_id}/hand-on")
 def choose(
     request: Request,
-    library: LibraryDep,
+    library: SnapshotDep,
     project_id: RowId,
     audio: str = "original",
     passes: str = "all",
@@ -147,7 +148,7 @@ def look_into(request: Request, library: LibraryDep, form: SentForm) -> Response
 
 
 @router.get("/bring-in/{key}")
-def preview(request: Request, library: LibraryDep, key: str) -> Response:
+def preview(request: Request, library: SnapshotDep, key: str) -> Response:
     try:
         found = preview_kept(library, key, request.app.state.max_upload_bytes)
     except Refusal as refusal:
@@ -178,7 +179,7 @@ def _options(audio: str, passes: str, photos: str) -> BundleOptions:
 
 
 def _hand_on(
-    library: LibraryDep, project_id: int, options: BundleOptions, errors: Mapping[str, str]
+    library: Readable, project_id: int, options: BundleOptions, errors: Mapping[str, str]
 ) -> HandOnPage:
     contents = plan_bundle(library, project_id, options)
     document = contents.document

@@ -13,7 +13,7 @@ from app.desk.finding.find import Hit
 from app.desk.finding.find_passes import Choices, FactsEntry, Found, choices, find_passes
 from app.desk.refusals import Refusal
 from app.trade.facts import split
-from app.web.context import LibraryDep, UnitDep
+from app.web.context import SnapshotDep, UnitDep
 from app.web.pages import NOTHING, Page, show
 
 router = APIRouter()
@@ -42,7 +42,7 @@ class FindPage(Page):
 
 
 @router.get("/find")
-def find(request: Request, library: LibraryDep, unit: UnitDep, q: str = "", plain: bool = False) -> Response:
+def find(request: Request, library: SnapshotDep, unit: UnitDep, q: str = "", plain: bool = False) -> Response:
     sought = q.strip()[:LONGEST]
     sent = request.query_params
     entry = FactsEntry(**{item.name: sent.get(item.name, "")[:LONGEST] for item in fields(FactsEntry)})

@@ -15,9 +15,9 @@ from app.desk.refusals import Refusal
 from app.desk.wording import number_in
 from app.drawings.spectra import Curve, spectra
 from app.drawings.svg import Drawing
-from app.library import Library
+from app.library import Readable
 from app.signal.listening.blend_figures import BlendSetting, Sum
-from app.web.context import LibraryDep, MeasuringDep, RowId
+from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep
 from app.web.forms import SentForm, words
 from app.web.listening.listening import LaneChoice, source_strip
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
@@ -44,7 +44,9 @@ class BlendPage(Page):
 def show_blend(request: Request, library: LibraryDep, measuring: MeasuringDep, pass_id: RowId) -> Response:
     if want_auditions(library, [pass_id]):
         measuring.wake()
-    return show(request, _page(library, pass_id))
+    with library.snapshot() as snapshot:
+        page = _page(snapshot, pass_id)
+    return show(request, page)
 
 
 @router.post("/passes/{pass_id}/blend")
@@ -75,8 +77,9 @@ def blend_lanes(library: LibraryDep, measuring: MeasuringDep, pass_id: RowId) ->
     """The player's lanes: the blend as it is kept, as it is suggested, and each print alone."""
     if want_auditions(library, [pass_id]):
         measuring.wake()
-    listening = read_listening(library, [pass_id])
-    blend = desk.read_blend_sheet(library, pass_id)
+    with library.snapshot() as snapshot:
+        listening = read_listening(snapshot, [pass_id])
+        blend = desk.read_blend_sheet(snapshot, pass_id)
     lane = next(each for each in listening.lanes if each.id == f"pass-{pass_id}")
     lanes = [_lane("blend", lane.prints, blend.settings, listening.rate)]
     if blend.figures is not None and blend.figures.suggested is not None:
@@ -97,7 +100,7 @@ def blend_lanes(library: LibraryDep, measuring: MeasuringDep, pass_id: RowId) ->
 
 
 @router.get("/passes/{pass_id}/blend/gains")
-def blend_gains(library: LibraryDep, pass_id: RowId) -> Response:
+def blend_gains(library: SnapshotDep, pass_id: RowId) -> Response:
     return JSONResponse(desk.lane_gains(library, pass_id))
 
 
@@ -122,7 +125,7 @@ def _print(item: HeardPrint, setting: BlendSetting, rate: int) -> dict[str, Any]
 
 
 def _page(
-    library: Library,
+    library: Readable,
     pass_id: int,
     errors: Mapping[str, str] = NOTHING,
     typed: Mapping[str, str] = NOTHING,

@@ -14,7 +14,7 @@ from app.desk.listening.auditions import read_auditions
 from app.desk.listening.blends import kept_moves
 from app.desk.passes.pass_sheets import PassSheet, read_pass
 from app.desk.refusals import NotThere, Refusal
-from app.web.context import LibraryDep, PassIds
+from app.web.context import LibraryDep, PassIds, SnapshotDep
 from app.web.pages import NOTHING, Page, show
 
 router = APIRouter()
@@ -38,7 +38,7 @@ class CopiesPage(Page):
 
 
 @router.get("/copies")
-def choose(request: Request, library: LibraryDep, chosen: PassIds) -> Response:
+def choose(request: Request, library: SnapshotDep, chosen: PassIds) -> Response:
     if not chosen:
         raise NotThere("pass")
     read_auditions(library, chosen)  # refuses passes of several sources

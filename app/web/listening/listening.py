@@ -17,8 +17,8 @@ from app.desk.refusals import Refusal
 from app.desk.wording import number_in
 from app.drawings.strip import strip
 from app.drawings.svg import Drawing
-from app.library import Library
-from app.web.context import LibraryDep, MeasuringDep, PassIds, RowId, Seconds
+from app.library import Library, Readable
+from app.web.context import LibraryDep, MeasuringDep, PassIds, RowId, Seconds, SnapshotDep
 from app.web.forms import SentForm, words
 from app.web.pages import FOR_GOOD, NOTHING, Page, go_to, show
 
@@ -59,7 +59,8 @@ class TestPage(Page):
 @router.get("/compare/lanes")
 def lanes_of_passes(library: LibraryDep, measuring: MeasuringDep, chosen: PassIds) -> Response:
     _ask_for(library, measuring, chosen)
-    listening = desk.read_listening(library, chosen)
+    with library.snapshot() as snapshot:
+        listening = desk.read_listening(snapshot, chosen)
     return JSONResponse(_document(listening, {lane.id: lane.id for lane in listening.lanes}))
 
 
@@ -69,12 +70,12 @@ def try_passes_again(library: LibraryDep, measuring: MeasuringDep, chosen: PassI
 
 
 @router.get("/compare/gains")
-def gains_of_passes(library: LibraryDep, chosen: PassIds, from_s: Seconds, to_s: Seconds) -> Response:
+def gains_of_passes(library: SnapshotDep, chosen: PassIds, from_s: Seconds, to_s: Seconds) -> Response:
     return JSONResponse(desk.gains_of_part(library, chosen, from_s, to_s))
 
 
 @router.get("/auditions/{key}/{number}.flac")
-def segment(library: LibraryDep, key: str, number: int) -> Response:
+def segment(library: SnapshotDep, key: str, number: int) -> Response:
     return FileResponse(segment_path(library, key, number), media_type="audio/flac", headers=FOR_GOOD)
 
 
@@ -94,7 +95,7 @@ def begin_blind(library: LibraryDep, form: SentForm) -> Response:
 
 
 @router.get("/blind/{blind_id}")
-def show_blind(request: Request, library: LibraryDep, blind_id: RowId) -> Response:
+def show_blind(request: Request, library: SnapshotDep, blind_id: RowId) -> Response:
     return show(request, _blind_page(library, blind_id))
 
 
@@ -125,7 +126,7 @@ def try_blind_again(library: LibraryDep, measuring: MeasuringDep, blind_id: RowI
 
 
 @router.get("/blind/{blind_id}/gains")
-def blind_gains(library: LibraryDep, blind_id: RowId, from_s: Seconds, to_s: Seconds) -> Response:
+def blind_gains(library: SnapshotDep, blind_id: RowId, from_s: Seconds, to_s: Seconds) -> Response:
     return JSONResponse(_gains(library, _letters(blind_desk.read_blind(library, blind_id)), from_s, to_s))
 
 
@@ -139,7 +140,7 @@ def begin_test(library: LibraryDep, form: SentForm) -> Response:
 
 
 @router.get("/tests/{test_id}")
-def show_test(request: Request, library: LibraryDep, test_id: RowId) -> Response:
+def show_test(request: Request, library: SnapshotDep, test_id: RowId) -> Response:
     test = blind_desk.read_test(library, test_id)
     source = read_source(library, test.source_id)
     lanes = tuple(LaneChoice(name, name) for name in ("A", "B", "X"))
@@ -169,11 +170,11 @@ def try_test_again(library: LibraryDep, measuring: MeasuringDep, test_id: RowId)
 
 
 @router.get("/tests/{test_id}/gains")
-def test_gains(library: LibraryDep, test_id: RowId, from_s: Seconds, to_s: Seconds) -> Response:
+def test_gains(library: SnapshotDep, test_id: RowId, from_s: Seconds, to_s: Seconds) -> Response:
     return JSONResponse(_gains(library, _abx(library, test_id), from_s, to_s))
 
 
-def lane_choices(library: Library, pass_ids: Sequence[int]) -> tuple[LaneChoice, ...]:
+def lane_choices(library: Readable, pass_ids: Sequence[int]) -> tuple[LaneChoice, ...]:
     """The buttons of the compare page's player."""
     listening = desk.read_listening(library, pass_ids)
     return tuple(LaneChoice(lane.id, lane.words, lane.prints) for lane in listening.lanes)
@@ -228,7 +229,7 @@ def _renamed(library: Library, measuring: MeasuringDep, named: Mapping[str, int]
     return _document(listening, {name: lane_id(pass_id) for name, pass_id in named.items()})
 
 
-def _gains(library: Library, named: Mapping[str, int], from_s: Seconds, to_s: Seconds) -> dict[str, float]:
+def _gains(library: Readable, named: Mapping[str, int], from_s: Seconds, to_s: Seconds) -> dict[str, float]:
     gains = desk.gains_of_part(library, list(dict.fromkeys(named.values())), from_s, to_s)
     return {name: gains[lane_id(pass_id)] for name, pass_id in named.items() if lane_id(pass_id) in gains}
 
@@ -237,13 +238,13 @@ def _letters(blind: BlindSheet) -> dict[str, int]:
     return {lane.letter: lane.pass_id for lane in blind.lanes}
 
 
-def _abx(library: Library, test_id: int) -> dict[str, int]:
+def _abx(library: Readable, test_id: int) -> dict[str, int]:
     test = blind_desk.read_test(library, test_id)
     return {"A": test.pass_a, "B": test.pass_b, "X": blind_desk.pass_of_x(library, test_id)}
 
 
 def _blind_page(
-    library: Library,
+    library: Readable,
     blind_id: int,
     errors: Mapping[str, str] = NOTHING,
     typed: Mapping[str, str] = NOTHING,
@@ -254,7 +255,7 @@ def _blind_page(
     return BlindPage(blind, source.name, lanes, source_strip(library, blind.source_id), errors, typed)
 
 
-def source_strip(library: Library, source_id: int) -> Drawing | None:
+def source_strip(library: Readable, source_id: int) -> Drawing | None:
     figures = read_source(library, source_id).measured.figures
     return None if figures is None else strip(figures.overview.columns)
 

@@ -17,7 +17,7 @@ from app.drawings.loudness import loudness
 from app.drawings.spectra import spectra
 from app.drawings.svg import Drawing
 from app.drawings.waveform import waveform
-from app.web.context import LibraryDep, PassIds, UnitDep
+from app.web.context import PassIds, SnapshotDep, UnitDep
 from app.web.listening.listening import LaneChoice, lane_choices, source_strip
 from app.web.pages import PHONE_WIDTH, Page, show
 
@@ -50,7 +50,7 @@ class ComparePage(Page):
 @router.get("/compare")
 def compare(
     request: Request,
-    library: LibraryDep,
+    library: SnapshotDep,
     unit: UnitDep,
     chosen: PassIds,
     minus: int | None = None,

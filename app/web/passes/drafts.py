@@ -17,8 +17,8 @@ from app.desk.passes.drafts import DraftGone, Jotted
 from app.desk.passes.jot_lines import understand
 from app.desk.photos.photos import add_to_draft, draft_thumbnail
 from app.desk.refusals import EditedMeanwhile, NotThere, Refusal
-from app.library import Library
-from app.web.context import LibraryDep, RowId, UnitDep
+from app.library import Readable
+from app.web.context import LibraryDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, files, key_of, words
 from app.web.pages import NOT_KEPT, clock, go_to
 from app.web.passes.passes import press_button
@@ -30,7 +30,7 @@ _FIELD = re.compile(r"(title|notes|hook_up|levels)|(control|placement|branch)-\d
 
 
 @router.get("/drafts/{draft_id}")
-def show_draft(library: LibraryDep, unit: UnitDep, draft_id: RowId) -> Response:
+def show_draft(library: SnapshotDep, unit: UnitDep, draft_id: RowId) -> Response:
     """All that stands in it, for the other device; that it became a pass is an answer like any other."""
     try:
         return JSONResponse(_whole(library, draft_id), headers=NOT_KEPT)
@@ -117,7 +117,7 @@ def add_photos(request: Request, library: LibraryDep, form: SentForm, draft_id: 
 
 
 @router.get("/draft-photos/{photo_id}/thumbnail.jpg")
-def thumbnail(library: LibraryDep, photo_id: RowId) -> Response:
+def thumbnail(library: SnapshotDep, photo_id: RowId) -> Response:
     path = library.files.path(draft_thumbnail(library, photo_id))
     if not path.exists():
         raise NotThere("photo's file")
@@ -146,7 +146,7 @@ def _said(jotted: Jotted) -> dict[str, Any]:
     }
 
 
-def _whole(library: Library, draft_id: int) -> dict[str, Any]:
+def _whole(library: Readable, draft_id: int) -> dict[str, Any]:
     sheet = desk.read_draft(library, draft_id)
     return {
         "draft_id": sheet.draft_id,

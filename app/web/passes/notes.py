@@ -11,8 +11,8 @@ from app.desk.passes import notes as desk
 from app.desk.passes.notes import NoteEntry, RatingEntry
 from app.desk.refusals import Refusal
 from app.desk.sheets.time_line import TimeLine, read_time_line
-from app.library import Library
-from app.web.context import LibraryDep, RowId, UnitDep
+from app.library import Readable
+from app.web.context import LibraryDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, entry_from
 from app.web.pages import NOTHING, Page, go_to, show
 from app.web.passes.passes import pass_page
@@ -32,7 +32,7 @@ class TimeLinePage(Page):
 
 
 @router.get("/projects/{project_id}/timeline")
-def show_time_line(request: Request, library: LibraryDep, project_id: RowId) -> Response:
+def show_time_line(request: Request, library: SnapshotDep, project_id: RowId) -> Response:
     return show(request, _page(library, project_id))
 
 
@@ -79,7 +79,7 @@ def rate_pass(
 
 
 def _page(
-    library: Library,
+    library: Readable,
     project_id: int,
     errors: Mapping[str, str] = NOTHING,
     typed: Mapping[str, str] = NOTHING,

@@ -27,10 +27,10 @@ from app.desk.projects.sources import SourceSheet, current_source, read_source
 from app.desk.refusals import EditedMeanwhile, Refusal
 from app.desk.shelf.gear import ShelfLine, list_gear
 from app.desk.wording import number_in
-from app.library import Library
+from app.library import Library, Readable
 from app.trade.distances import LengthUnit
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
+from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, entry_from, whole_number, words
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 
@@ -107,7 +107,7 @@ class PassFormPage(Page):
 
 
 @router.get("/next")
-def next_of_current(request: Request, library: LibraryDep) -> Response:
+def next_of_current(request: Request, library: SnapshotDep) -> Response:
     """The next pass of the current source: that of the page one comes from, else the one worked on last."""
     path = urlsplit(request.headers.get("referer", "")).path
     source_id, pass_id, project_id = (
@@ -120,7 +120,7 @@ def next_of_current(request: Request, library: LibraryDep) -> Response:
 
 @router.get("/drafts/{draft_id}/line")
 def read_jot_line(
-    request: Request, library: LibraryDep, unit: UnitDep, draft_id: RowId, line: str = ""
+    request: Request, library: SnapshotDep, unit: UnitDep, draft_id: RowId, line: str = ""
 ) -> Response:
     """What the jot line would set, while it is typed."""
     return show(request, JotLinePart(understand(library, draft_id, line, unit=unit)))
@@ -131,9 +131,10 @@ def next_pass(
     request: Request, library: LibraryDep, unit: UnitDep, source_id: RowId, like: RowId | None = None
 ) -> Response:
     draft = drafts.open_draft(library, source_id, like=like, unit=unit)
-    page = _form_page(library, draft)
-    if like is not None and draft.is_changed and draft.entry.like != like:
-        page = replace(page, instead=read_pass(library, like))
+    with library.snapshot() as snapshot:
+        page = _form_page(snapshot, draft)
+        if like is not None and draft.is_changed and draft.entry.like != like:
+            page = replace(page, instead=read_pass(snapshot, like))
     return show(request, page)
 
 
@@ -147,13 +148,13 @@ def log_pass(
 
 
 @router.get("/passes/{pass_id}")
-def show_pass(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
+def show_pass(request: Request, library: SnapshotDep, unit: UnitDep, pass_id: RowId) -> Response:
     return show(request, pass_page(library, pass_id, unit))
 
 
 @router.get("/passes/{pass_id}/prints")
 def show_prints(
-    request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId, seen: str = ""
+    request: Request, library: SnapshotDep, unit: UnitDep, pass_id: RowId, seen: str = ""
 ) -> Response:
     """Nothing, where the page shows all there is: what plays there goes on."""
     sheet = read_pass(library, pass_id)
@@ -166,7 +167,10 @@ def show_prints(
 
 @router.get("/passes/{pass_id}/edit")
 def edit_pass(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
-    return show(request, _form_page(library, drafts.open_edit(library, pass_id, unit=unit)))
+    draft = drafts.open_edit(library, pass_id, unit=unit)
+    with library.snapshot() as snapshot:
+        page = _form_page(snapshot, draft)
+    return show(request, page)
 
 
 @router.post("/passes/{pass_id}/edit")
@@ -177,7 +181,7 @@ def save_pass(
 
 
 @router.get("/passes/{pass_id}/delete")
-def ask_to_delete(request: Request, library: LibraryDep, pass_id: RowId) -> Response:
+def ask_to_delete(request: Request, library: SnapshotDep, pass_id: RowId) -> Response:
     sheet = read_pass(library, pass_id)
     page = ConfirmPage(
         f"Delete pass {sheet.number} of {sheet.source_name}?",
@@ -198,7 +202,7 @@ def delete_pass(library: LibraryDep, measuring: MeasuringDep, pass_id: RowId) ->
 
 
 def pass_page(
-    library: Library,
+    library: Readable,
     pass_id: int,
     unit: LengthUnit,
     errors: Mapping[str, str] = NOTHING,
@@ -374,7 +378,7 @@ def _entry(form: SentForm) -> PassEntry:
     )
 
 
-def _form_page(library: Library, draft: DraftSheet) -> PassFormPage:
+def _form_page(library: Readable, draft: DraftSheet) -> PassFormPage:
     """The form of a draft: of the next pass of its source, or of a logged pass being corrected."""
     source = read_source(library, draft.source_id)
     if draft.pass_id is None:
@@ -402,7 +406,7 @@ def _form_page(library: Library, draft: DraftSheet) -> PassFormPage:
     )
 
 
-def _shelf(library: Library, entry: PassEntry) -> tuple[ShelfLine, ...]:
+def _shelf(library: Readable, entry: PassEntry) -> tuple[ShelfLine, ...]:
     """What could still be added to the chain."""
     in_chain = {step.gear_id for step in entry.steps}
     return tuple(line for line in list_gear(library) if not line.is_retired and line.gear_id not in in_chain)

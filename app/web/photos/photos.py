@@ -5,8 +5,9 @@ from fastapi.responses import FileResponse, Response
 
 from app.desk.photos import photos as desk
 from app.desk.refusals import NotThere, Refusal
+from app.library import Readable
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep, RowId, UnitDep
+from app.web.context import LibraryDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, files, gather, key_of, whole_number, words
 from app.web.pages import FOR_GOOD, go_to, show
 from app.web.passes.passes import pass_page
@@ -38,17 +39,17 @@ def add_to_gear(request: Request, library: LibraryDep, form: SentForm, gear_id: 
 
 
 @router.get("/photos/{photo_id}/picture.jpg")
-def picture(library: LibraryDep, photo_id: RowId) -> Response:
+def picture(library: SnapshotDep, photo_id: RowId) -> Response:
     return _jpeg(library, desk.picture_of(library, photo_id))
 
 
 @router.get("/photos/{photo_id}/thumbnail.jpg")
-def thumbnail(library: LibraryDep, photo_id: RowId) -> Response:
+def thumbnail(library: SnapshotDep, photo_id: RowId) -> Response:
     return _jpeg(library, desk.picture_of(library, photo_id, thumbnail=True))
 
 
 @router.get("/photos/{photo_id}/delete")
-def ask_to_delete(request: Request, library: LibraryDep, photo_id: RowId) -> Response:
+def ask_to_delete(request: Request, library: SnapshotDep, photo_id: RowId) -> Response:
     photo = desk.read_photo(library, photo_id)
     page = ConfirmPage(
         "Delete this photo?",
@@ -91,7 +92,7 @@ def _add(
     return {field: " ".join(sentences) for field, sentences in refused.items()}
 
 
-def _jpeg(library: LibraryDep, sha256: str) -> Response:
+def _jpeg(library: Readable, sha256: str) -> Response:
     path = library.files.path(sha256)
     if not path.exists():
         raise NotThere("photo's file")

@@ -10,7 +10,7 @@ from fastapi.responses import Response
 from app.desk.photos import pins as desk
 from app.desk.photos.pins import PinEntry, PinSheet
 from app.desk.refusals import Refusal
-from app.web.context import LibraryDep, RowId
+from app.web.context import LibraryDep, RowId, SnapshotDep
 from app.web.forms import SentForm, entry_from
 from app.web.pages import NOTHING, Page, go_to, show
 
@@ -27,7 +27,7 @@ class PinsPage(Page):
 
 
 @router.get("/photos/{photo_id}/pins")
-def show_pins(request: Request, library: LibraryDep, photo_id: RowId) -> Response:
+def show_pins(request: Request, library: SnapshotDep, photo_id: RowId) -> Response:
     return show(request, PinsPage(desk.read_pins(library, photo_id), PinEntry(), NOTHING))
 
 

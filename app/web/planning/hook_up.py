@@ -13,10 +13,10 @@ from app.desk.planning.pass_drawings import draw_signal_flow
 from app.desk.recall.plan import cautions_of
 from app.desk.refusals import Refusal
 from app.drawings.svg import Drawing
-from app.library import Library
+from app.library import Readable
 from app.trade.cautions import Caution
 from app.trade.routes import ROUTES, VARIANTS, Route, Variant
-from app.web.context import LibraryDep, RowId
+from app.web.context import LibraryDep, RowId, SnapshotDep
 from app.web.forms import SentForm, numbered, words
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 
@@ -40,7 +40,7 @@ class HookUpPage(Page):
 
 
 @router.get("/passes/{pass_id}/hook-up")
-def show_hook_up(request: Request, library: LibraryDep, pass_id: RowId) -> Response:
+def show_hook_up(request: Request, library: SnapshotDep, pass_id: RowId) -> Response:
     return show(request, _page(library, pass_id))
 
 
@@ -73,7 +73,7 @@ def dismiss(request: Request, library: LibraryDep, form: SentForm, pass_id: RowI
 
 
 def _page(
-    library: Library, pass_id: int, entry: PlanEntry | None = None, errors: Mapping[str, str] = NOTHING
+    library: Readable, pass_id: int, entry: PlanEntry | None = None, errors: Mapping[str, str] = NOTHING
 ) -> HookUpPage:
     plan = desk.read_hook_up(library, pass_id)
     typed = desk.entry_of(plan) if entry is None else entry

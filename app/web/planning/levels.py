@@ -13,8 +13,8 @@ from app.desk.planning.levels import GEAR_FIELDS, LevelsEntry, LevelSheet
 from app.desk.refusals import Refusal
 from app.drawings.level_diagram import level_diagram
 from app.drawings.svg import Drawing
-from app.library import Library
-from app.web.context import LibraryDep, RowId
+from app.library import Readable
+from app.web.context import LibraryDep, RowId, SnapshotDep
 from app.web.forms import SentForm, entry_from, words
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 
@@ -44,7 +44,7 @@ class LevelsPage(Page):
 
 
 @router.get("/passes/{pass_id}/levels")
-def show_levels(request: Request, library: LibraryDep, pass_id: RowId) -> Response:
+def show_levels(request: Request, library: SnapshotDep, pass_id: RowId) -> Response:
     return show(request, _page(library, pass_id))
 
 
@@ -59,7 +59,7 @@ def save_levels(request: Request, library: LibraryDep, form: SentForm, pass_id: 
 
 
 def _page(
-    library: Library, pass_id: int, entry: LevelsEntry | None = None, errors: Mapping[str, str] = NOTHING
+    library: Readable, pass_id: int, entry: LevelsEntry | None = None, errors: Mapping[str, str] = NOTHING
 ) -> LevelsPage:
     levels = desk.read_levels(library, pass_id)
     parts: Iterable[LevelPart] = (levels.recording, *levels.sends, *levels.returns)

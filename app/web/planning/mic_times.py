@@ -10,7 +10,7 @@ from fastapi.responses import Response
 from app.desk.planning.mic_times import MicPair, MicTimes, TimesEntry, read_mic_times
 from app.drawings.comb import comb_drawing
 from app.drawings.svg import Drawing
-from app.web.context import LibraryDep, RowId, UnitDep
+from app.web.context import RowId, SnapshotDep, UnitDep
 from app.web.pages import PHONE_WIDTH, Page, show
 
 router = APIRouter()
@@ -37,7 +37,7 @@ class MicTimesPage(Page):
 @router.get("/passes/{pass_id}/microphones")
 def show_mic_times(
     request: Request,
-    library: LibraryDep,
+    library: SnapshotDep,
     unit: UnitDep,
     pass_id: RowId,
     celsius: str = "",

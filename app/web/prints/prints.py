@@ -7,7 +7,7 @@ from app.desk.passes import keepers
 from app.desk.prints import prints, referred_files, repeats
 from app.desk.refusals import Refusal
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
+from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, files, gather, whole_number, words
 from app.web.pages import go_to, show
 from app.web.passes.passes import pass_page
@@ -96,7 +96,7 @@ def mark_again(
 
 
 @router.get("/prints/{print_id}/delete")
-def ask_to_delete(request: Request, library: LibraryDep, print_id: RowId) -> Response:
+def ask_to_delete(request: Request, library: SnapshotDep, print_id: RowId) -> Response:
     item = prints.read_print(library, print_id)
     page = ConfirmPage(
         f"Take {item.file_name} off this pass?",

@@ -12,7 +12,7 @@ from app.desk.projects.ears import EarsSheet, LevelEntry
 from app.desk.refusals import Refusal
 from app.trade.cautions import CAUTIONS, Caution
 from app.trade.hearing import OSHA_ACTION_DOSE_PERCENT, show_hours
-from app.web.context import LibraryDep, RowId
+from app.web.context import LibraryDep, RowId, SnapshotDep
 from app.web.forms import SentForm, entry_from
 from app.web.pages import NOTHING, Page, go_to, show
 
@@ -34,7 +34,7 @@ class EarsPage(Page):
 
 
 @router.get("/projects/{project_id}/ears")
-def show_ears(request: Request, library: LibraryDep, project_id: RowId) -> Response:
+def show_ears(request: Request, library: SnapshotDep, project_id: RowId) -> Response:
     return show(request, _page(desk.read_ears(library, project_id), LevelEntry(), NOTHING))
 
 

@@ -14,7 +14,7 @@ from app.desk.projects.ears import EarsLine, ears_today
 from app.desk.projects.projects import SAMPLE_RATES, ProjectEntry, ProjectLine, ProjectSheet
 from app.desk.refusals import Refusal
 from app.web.confirm import ConfirmPage
-from app.web.context import FoldersDep, LibraryDep, MeasuringDep, RowId
+from app.web.context import FoldersDep, LibraryDep, MeasuringDep, RowId, SnapshotDep
 from app.web.forms import SentForm, entry_from
 from app.web.pages import NOTHING, Page, counted, go_to, show
 
@@ -54,7 +54,7 @@ class ProjectFormPage(Page):
 
 @router.get("/")
 @router.get("/projects")
-def list_projects(request: Request, library: LibraryDep) -> Response:
+def list_projects(request: Request, library: SnapshotDep) -> Response:
     return show(request, ProjectsPage(desk.list_projects(library)))
 
 
@@ -75,7 +75,7 @@ def create_project(request: Request, library: LibraryDep, form: SentForm) -> Res
 
 
 @router.get("/projects/{project_id}")
-def show_project(request: Request, library: LibraryDep, project_id: RowId) -> Response:
+def show_project(request: Request, library: SnapshotDep, project_id: RowId) -> Response:
     project = desk.read_project(library, project_id)
     return show(
         request,
@@ -89,7 +89,7 @@ def show_project(request: Request, library: LibraryDep, project_id: RowId) -> Re
 
 
 @router.get("/projects/{project_id}/edit")
-def edit_project(request: Request, library: LibraryDep, project_id: RowId) -> Response:
+def edit_project(request: Request, library: SnapshotDep, project_id: RowId) -> Response:
     here = f"/projects/{project_id}"
     entry = desk.project_entry(library, project_id)
     return show(request, ProjectFormPage("Edit project", entry, NOTHING, f"{here}/edit", here))
@@ -108,7 +108,7 @@ def save_project(request: Request, library: LibraryDep, form: SentForm, project_
 
 
 @router.get("/projects/{project_id}/delete")
-def ask_to_delete(request: Request, library: LibraryDep, project_id: RowId) -> Response:
+def ask_to_delete(request: Request, library: SnapshotDep, project_id: RowId) -> Response:
     project = desk.read_project(library, project_id)
     sources = len(project.sources)
     passes = sum(source.passes for source in project.sources)

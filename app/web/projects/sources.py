@@ -18,9 +18,9 @@ from app.desk.projects.sources import SourceEntry, SourceSheet
 from app.desk.refusals import Refusal
 from app.drawings.svg import Drawing
 from app.drawings.waveform import waveform
-from app.library import Library
+from app.library import Readable
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
+from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, entry_from, files
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, counted, go_to, show
 
@@ -75,7 +75,7 @@ class SourceFormPage(Page):
 
 
 @router.get("/projects/{project_id}/sources/new")
-def new_source(request: Request, library: LibraryDep, project_id: RowId) -> Response:
+def new_source(request: Request, library: SnapshotDep, project_id: RowId) -> Response:
     read_project(library, project_id)
     return show(request, _new_page(project_id, SourceEntry(), NOTHING))
 
@@ -94,7 +94,7 @@ def create_source(
 
 
 @router.get("/sources/{source_id}")
-def show_source(request: Request, library: LibraryDep, unit: UnitDep, source_id: RowId) -> Response:
+def show_source(request: Request, library: SnapshotDep, unit: UnitDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
     ledger = build_ledger(read_passes_of_source(library, source_id), unit=unit)
     ears_line = ears_today(library, source.project_id)
@@ -112,20 +112,20 @@ def show_source(request: Request, library: LibraryDep, unit: UnitDep, source_id:
 
 
 @router.get("/sources/{source_id}/measures")
-def show_measures(request: Request, library: LibraryDep, source_id: RowId) -> Response:
+def show_measures(request: Request, library: SnapshotDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
     return show(request, SourceMeasuresPart(source, *_overviews(source)))
 
 
 @router.get("/sources/{source_id}/ledger")
-def show_ledger(request: Request, library: LibraryDep, unit: UnitDep, source_id: RowId) -> Response:
+def show_ledger(request: Request, library: SnapshotDep, unit: UnitDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
     ledger = build_ledger(read_passes_of_source(library, source_id), unit=unit)
     return show(request, LedgerPart(source, ledger))
 
 
 @router.get("/sources/{source_id}/edit")
-def edit_source(request: Request, library: LibraryDep, source_id: RowId) -> Response:
+def edit_source(request: Request, library: SnapshotDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
     return show(request, _edit_page(source, source.entry, NOTHING))
 
@@ -152,7 +152,7 @@ def measure_again(library: LibraryDep, measuring: MeasuringDep, source_id: RowId
 
 
 @router.get("/sources/{source_id}/delete")
-def ask_to_delete(request: Request, library: LibraryDep, source_id: RowId) -> Response:
+def ask_to_delete(request: Request, library: SnapshotDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
     passes = len(read_passes_of_source(library, source_id))
     page = ConfirmPage(
@@ -173,7 +173,7 @@ def delete_source(library: LibraryDep, measuring: MeasuringDep, source_id: RowId
     return go_to(f"/projects/{project_id}")
 
 
-def _heard_blind(library: Library, source_id: int) -> tuple[list[BlindSheet], list[TestSheet]]:
+def _heard_blind(library: Readable, source_id: int) -> tuple[list[BlindSheet], list[TestSheet]]:
     return read_blind_choices(library, source_id), read_tests(library, source_id)
 
 

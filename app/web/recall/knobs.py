@@ -11,7 +11,7 @@ from app.drawings.knob_effect import EffectBand, knob_effect
 from app.drawings.svg import Drawing
 from app.signal.levels.third_octaves import nominal_hz
 from app.trade.knob_effects import ControlEffect
-from app.web.context import LibraryDep, RowId
+from app.web.context import RowId, SnapshotDep
 from app.web.pages import PHONE_WIDTH, Page, show
 
 router = APIRouter()
@@ -40,7 +40,7 @@ class KnobsPage(Page):
 
 
 @router.get("/passes/{pass_id}/knobs")
-def show_knobs(request: Request, library: LibraryDep, pass_id: RowId, of: RowId | None = None) -> Response:
+def show_knobs(request: Request, library: SnapshotDep, pass_id: RowId, of: RowId | None = None) -> Response:
     knobs = read_knobs(library, pass_id, of)
     effects = tuple(_line(knobs, effect) for effect in knobs.effects.known)
     return show(request, KnobsPage(knobs, effects, _not_enough(knobs)))

@@ -14,7 +14,7 @@ from app.desk.recall.plan import RecallPlan, cautions_of, read_recall_plan
 from app.desk.recall.runs import read_gear_to_set, summary_of
 from app.desk.sheets.sheets import recall_pdf
 from app.trade.cautions import Caution
-from app.web.context import LibraryDep, RowId, UnitDep
+from app.web.context import RowId, SnapshotDep, UnitDep
 from app.web.downloads import attachment
 from app.web.pages import PHONE_WIDTH, Page, show
 
@@ -35,7 +35,7 @@ class RecallSheetPage(Page):
 
 
 @router.get("/passes/{pass_id}/recall")
-def recall_sheet(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
+def recall_sheet(request: Request, library: SnapshotDep, unit: UnitDep, pass_id: RowId) -> Response:
     sheet = read_pass(library, pass_id)
     return show(
         request,
@@ -52,7 +52,7 @@ def recall_sheet(request: Request, library: LibraryDep, unit: UnitDep, pass_id: 
 
 
 @router.get("/passes/{pass_id}/recall.pdf")
-def recall_sheet_pdf(library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
+def recall_sheet_pdf(library: SnapshotDep, unit: UnitDep, pass_id: RowId) -> Response:
     sheet = read_pass(library, pass_id)
     name = f"Recall sheet, {sheet.source_name}, pass {sheet.number}.pdf"
     plan = read_recall_plan(library, pass_id)

@@ -14,10 +14,10 @@ from app.desk.recall.reference_drawings import ReferenceDrawings, draw_reference
 from app.desk.recall.references import ReferenceEntry, ReferencesSheet, SignalSheet
 from app.desk.recall.runs import pass_of
 from app.desk.refusals import NotThere, Refusal
-from app.library import Library
+from app.library import Library, Readable
 from app.trade.cautions import Caution, Piece, Spot, cautions_for
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep, MeasuringDep, RowId
+from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep
 from app.web.forms import SentForm, entry_from, files, whole_number
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 
@@ -60,7 +60,7 @@ class FoundPart(Page):
 
 
 @router.get("/projects/{project_id}/reference")
-def show_signals(request: Request, library: LibraryDep, project_id: RowId) -> Response:
+def show_signals(request: Request, library: SnapshotDep, project_id: RowId) -> Response:
     return show(request, _signals_page(library, project_id, ReferenceEntry()))
 
 
@@ -76,7 +76,7 @@ def make_signal(request: Request, library: LibraryDep, form: SentForm, project_i
 
 
 @router.get("/references/{reference_id}.wav")
-def download(library: LibraryDep, reference_id: RowId) -> Response:
+def download(library: SnapshotDep, reference_id: RowId) -> Response:
     signal = desk.read_signal(library, reference_id)
     try:
         path = path_of(library, signal.sha256)
@@ -86,7 +86,7 @@ def download(library: LibraryDep, reference_id: RowId) -> Response:
 
 
 @router.get("/references/{reference_id}/delete")
-def ask_to_delete_signal(request: Request, library: LibraryDep, reference_id: RowId) -> Response:
+def ask_to_delete_signal(request: Request, library: SnapshotDep, reference_id: RowId) -> Response:
     signal = desk.read_signal(library, reference_id)
     page = ConfirmPage(
         "Delete this reference signal?",
@@ -104,22 +104,22 @@ def delete_signal(library: LibraryDep, reference_id: RowId) -> Response:
 
 
 @router.get("/passes/{pass_id}/reference")
-def show_pass_references(request: Request, library: LibraryDep, pass_id: RowId) -> Response:
+def show_pass_references(request: Request, library: SnapshotDep, pass_id: RowId) -> Response:
     return show(request, _references_page(library, pass_id))
 
 
 @router.get("/recalls/{recall_id}/reference")
-def show_recall_references(request: Request, library: LibraryDep, recall_id: RowId) -> Response:
+def show_recall_references(request: Request, library: SnapshotDep, recall_id: RowId) -> Response:
     return show(request, _references_page(library, pass_of(library, recall_id), recall_id))
 
 
 @router.get("/passes/{pass_id}/reference/found")
-def found_of_pass(request: Request, library: LibraryDep, pass_id: RowId) -> Response:
+def found_of_pass(request: Request, library: SnapshotDep, pass_id: RowId) -> Response:
     return show(request, _found(library, pass_id))
 
 
 @router.get("/recalls/{recall_id}/reference/found")
-def found_of_recall(request: Request, library: LibraryDep, recall_id: RowId) -> Response:
+def found_of_recall(request: Request, library: SnapshotDep, recall_id: RowId) -> Response:
     return show(request, _found(library, pass_of(library, recall_id), recall_id))
 
 
@@ -144,7 +144,7 @@ def delete_print(library: LibraryDep, print_id: RowId) -> Response:
 
 
 @router.get("/reference-prints/{print_id}/delete")
-def ask_to_delete_print(request: Request, library: LibraryDep, print_id: RowId) -> Response:
+def ask_to_delete_print(request: Request, library: SnapshotDep, print_id: RowId) -> Response:
     row = desk.read_reference_print(library, print_id)
     page = ConfirmPage(
         f"Take {row.file_name} off?",
@@ -183,7 +183,7 @@ def _address(pass_id: int, recall_id: int | None) -> str:
 
 
 def _signals_page(
-    library: Library, project_id: int, entry: ReferenceEntry, errors: Mapping[str, str] = NOTHING
+    library: Readable, project_id: int, entry: ReferenceEntry, errors: Mapping[str, str] = NOTHING
 ) -> SignalsPage:
     return SignalsPage(
         read_project(library, project_id),
@@ -195,13 +195,13 @@ def _signals_page(
 
 
 def _references_page(
-    library: Library, pass_id: int, recall_id: int | None = None, errors: Mapping[str, str] = NOTHING
+    library: Readable, pass_id: int, recall_id: int | None = None, errors: Mapping[str, str] = NOTHING
 ) -> ReferencesPage:
     found = _found(library, pass_id, recall_id)
     return ReferencesPage(found.references, found.drawn, found.drawn_narrow, _cautions(), errors)
 
 
-def _found(library: Library, pass_id: int, recall_id: int | None = None) -> FoundPart:
+def _found(library: Readable, pass_id: int, recall_id: int | None = None) -> FoundPart:
     sheet = desk.read_references(library, pass_id, recall_id)
     return FoundPart(sheet, draw_references(sheet, width=1080), draw_references(sheet, width=PHONE_WIDTH))
 

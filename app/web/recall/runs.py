@@ -17,10 +17,10 @@ from app.desk.recall.tries import TriesSheet, last_verdicts, read_tries
 from app.desk.recall.try_drawings import TryDrawings, draw_tries
 from app.desk.refusals import Refusal
 from app.desk.wording import number_in
-from app.library import Library
+from app.library import Readable
 from app.trade.distances import LengthUnit
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep, RowId, UnitDep
+from app.web.context import LibraryDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, whole_number, words
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 
@@ -60,7 +60,7 @@ class RecallPage(Page):
 
 
 @router.get("/passes/{pass_id}/recalls")
-def list_recalls(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
+def list_recalls(request: Request, library: SnapshotDep, unit: UnitDep, pass_id: RowId) -> Response:
     recalls = tuple(desk.list_recalls(library, pass_id))
     to_touch = desk.summary_of(desk.read_gear_to_set(library, pass_id, unit=unit))
     return show(
@@ -75,7 +75,7 @@ def begin(library: LibraryDep, pass_id: RowId) -> Response:
 
 @router.get("/recalls/{recall_id}")
 def show_recall(
-    request: Request, library: LibraryDep, unit: UnitDep, recall_id: RowId, only: Shown = "all"
+    request: Request, library: SnapshotDep, unit: UnitDep, recall_id: RowId, only: Shown = "all"
 ) -> Response:
     return show(request, recall_page(library, recall_id, unit, only))
 
@@ -123,7 +123,7 @@ def finish(
 
 
 @router.get("/recalls/{recall_id}/delete")
-def ask_to_delete(request: Request, library: LibraryDep, recall_id: RowId) -> Response:
+def ask_to_delete(request: Request, library: SnapshotDep, recall_id: RowId) -> Response:
     recall = desk.read_recall(library, recall_id)
     page = ConfirmPage(
         f"Delete this recall of pass {recall.sheet.number}?",
@@ -141,7 +141,7 @@ def delete_recall(library: LibraryDep, recall_id: RowId) -> Response:
 
 
 def recall_page(
-    library: Library,
+    library: Readable,
     recall_id: int,
     unit: LengthUnit,
     only: Shown = "all",

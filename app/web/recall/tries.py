@@ -11,9 +11,9 @@ from app.desk.recall.knobs import explained_by
 from app.desk.recall.tries import TriesSheet
 from app.desk.recall.try_drawings import TryDrawings, draw_tries
 from app.desk.refusals import Refusal
-from app.library import Library
+from app.library import Readable
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep, MeasuringDep, RowId, UnitDep
+from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, files, gather, whole_number, words
 from app.web.pages import PHONE_WIDTH, Page, go_to, show
 from app.web.recall.runs import recall_page
@@ -34,7 +34,7 @@ class TriesPart(Page):
 
 
 @router.get("/recalls/{recall_id}/tries")
-def show_tries(request: Request, library: LibraryDep, recall_id: RowId) -> Response:
+def show_tries(request: Request, library: SnapshotDep, recall_id: RowId) -> Response:
     return show(request, tries_part(library, recall_id))
 
 
@@ -80,7 +80,7 @@ def examine_again(library: LibraryDep, measuring: MeasuringDep, try_id: RowId) -
 
 
 @router.get("/tries/{try_id}/delete")
-def ask_to_delete(request: Request, library: LibraryDep, try_id: RowId) -> Response:
+def ask_to_delete(request: Request, library: SnapshotDep, try_id: RowId) -> Response:
     row = desk.read_try(library, try_id)
     page = ConfirmPage(
         f"Take {row.file_name} off this recall?",
@@ -97,7 +97,7 @@ def delete_try(library: LibraryDep, try_id: RowId) -> Response:
     return go_to(f"/recalls/{desk.delete_try(library, try_id)}#tries")
 
 
-def tries_part(library: Library, recall_id: int) -> TriesPart:
+def tries_part(library: Readable, recall_id: int) -> TriesPart:
     tries = desk.read_tries(library, recall_id)
     return TriesPart(
         tries,

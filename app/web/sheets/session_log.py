@@ -9,7 +9,7 @@ from fastapi.responses import Response
 from app.desk.passes.ledger import Ledger, build_ledger
 from app.desk.sheets.session_log import SessionLog, read_session_log
 from app.desk.sheets.sheets import session_log_csv, session_log_pdf
-from app.web.context import LibraryDep, RowId, UnitDep
+from app.web.context import RowId, SnapshotDep, UnitDep
 from app.web.downloads import attachment
 from app.web.pages import Page, show
 
@@ -27,21 +27,21 @@ class SessionLogPage(Page):
 
 
 @router.get("/projects/{project_id}/log")
-def session_log(request: Request, library: LibraryDep, unit: UnitDep, project_id: RowId) -> Response:
+def session_log(request: Request, library: SnapshotDep, unit: UnitDep, project_id: RowId) -> Response:
     log = read_session_log(library, project_id)
     ledgers = {source.source_id: build_ledger(source.passes, unit=unit) for source in log.sources}
     return show(request, SessionLogPage(log, ledgers))
 
 
 @router.get("/projects/{project_id}/log.pdf")
-def as_pdf(library: LibraryDep, unit: UnitDep, project_id: RowId) -> Response:
+def as_pdf(library: SnapshotDep, unit: UnitDep, project_id: RowId) -> Response:
     log = read_session_log(library, project_id)
     name = f"Session log, {log.project.title}.pdf"
     return attachment(session_log_pdf(log, unit=unit), "application/pdf", name)
 
 
 @router.get("/projects/{project_id}/log.csv")
-def as_csv(library: LibraryDep, unit: UnitDep, project_id: RowId) -> Response:
+def as_csv(library: SnapshotDep, unit: UnitDep, project_id: RowId) -> Response:
     log = read_session_log(library, project_id)
     name = f"Session log, {log.project.title}.csv"
     return attachment(session_log_csv(log, unit=unit).encode("utf-8-sig"), "text/csv; charset=utf-8", name)

@@ -10,7 +10,7 @@ from fastapi.responses import Response
 from app.desk.refusals import Refusal
 from app.desk.shelf import calibration as desk
 from app.desk.shelf.calibration import TONE_LEVELS_DBFS, CalibrationEntry, CalibrationSheet, Doubt
-from app.web.context import LibraryDep, RowId
+from app.web.context import LibraryDep, RowId, SnapshotDep
 from app.web.downloads import attachment
 from app.web.forms import SentForm, entry_from
 from app.web.pages import NOTHING, Page, go_to, show
@@ -34,7 +34,7 @@ class CalibrationPage(Page):
 
 
 @router.get("/gear/{gear_id}/calibrate")
-def show_calibration(request: Request, library: LibraryDep, gear_id: RowId) -> Response:
+def show_calibration(request: Request, library: SnapshotDep, gear_id: RowId) -> Response:
     page = CalibrationPage(desk.read_calibration(library, gear_id), CalibrationEntry(), NOTHING)
     return show(request, page)
 
@@ -55,7 +55,7 @@ def calibrate(request: Request, library: LibraryDep, form: SentForm, gear_id: Ro
 
 
 @router.get("/gear/{gear_id}/calibrate/tone.wav")
-def tone(library: LibraryDep, gear_id: RowId, level: float = -18.0) -> Response:
+def tone(library: SnapshotDep, gear_id: RowId, level: float = -18.0) -> Response:
     """The calibration tone, named by its level."""
     desk.read_calibration(library, gear_id)
     try:

@@ -13,14 +13,14 @@ from app.desk.refusals import EditedMeanwhile, Refusal
 from app.desk.shelf import gear as desk
 from app.desk.shelf.control_entries import ControlEntry
 from app.desk.shelf.gear import GearEntry, GearSheet, ShelfLine
-from app.library import Library
+from app.library import Readable
 from app.trade.readings import UnknownReading, detents, read
 from app.trade.readings import show as show_position
 from app.trade.scales import ControlSpec
 from app.trade.starting_layouts import STARTING_LAYOUTS, StartingLayout
 from app.trade.travel import angle_deg
 from app.web.confirm import ConfirmPage
-from app.web.context import LibraryDep, RowId
+from app.web.context import LibraryDep, RowId, SnapshotDep
 from app.web.forms import SentForm, changed_rows, entry_from, numbered, words
 from app.web.pages import NOT_KEPT, NOTHING, Page, go_to, show
 
@@ -72,7 +72,7 @@ class GearFormPage(Page):
 
 
 @router.get("/gear")
-def show_shelf(request: Request, library: LibraryDep) -> Response:
+def show_shelf(request: Request, library: SnapshotDep) -> Response:
     return show(request, ShelfPage(desk.list_gear(library)))
 
 
@@ -97,12 +97,12 @@ def add_gear(request: Request, library: LibraryDep, form: SentForm) -> Response:
 
 
 @router.get("/gear/{gear_id}")
-def show_gear(request: Request, library: LibraryDep, gear_id: RowId) -> Response:
+def show_gear(request: Request, library: SnapshotDep, gear_id: RowId) -> Response:
     return show(request, gear_page(library, gear_id))
 
 
 @router.get("/gear/{gear_id}/edit")
-def edit_gear(request: Request, library: LibraryDep, gear_id: RowId) -> Response:
+def edit_gear(request: Request, library: SnapshotDep, gear_id: RowId) -> Response:
     return show(request, _edit_page(gear_id, desk.gear_entry(library, gear_id), NOTHING))
 
 
@@ -129,7 +129,7 @@ def retire_gear(library: LibraryDep, form: SentForm, gear_id: RowId) -> Response
 
 
 @router.get("/gear/{gear_id}/delete")
-def ask_to_delete(request: Request, library: LibraryDep, gear_id: RowId) -> Response:
+def ask_to_delete(request: Request, library: SnapshotDep, gear_id: RowId) -> Response:
     gear = desk.read_gear(library, gear_id)
     page = ConfirmPage(
         f"Delete {gear.name}?",
@@ -148,7 +148,7 @@ def delete_gear(library: LibraryDep, gear_id: RowId) -> Response:
 
 
 @router.get("/layouts/{layout_id}/detents")
-def show_detents(library: LibraryDep, layout_id: RowId) -> Response:
+def show_detents(library: SnapshotDep, layout_id: RowId) -> Response:
     """Every place each control of a layout steps through, and how it reads there."""
     steps = {
         str(control.control_id): [_reading(control.spec, position) for position in detents(control.spec)]
@@ -158,7 +158,7 @@ def show_detents(library: LibraryDep, layout_id: RowId) -> Response:
 
 
 @router.get("/controls/{control_id}/read")
-def read_typed(library: LibraryDep, control_id: RowId, text: str = "") -> Response:
+def read_typed(library: SnapshotDep, control_id: RowId, text: str = "") -> Response:
     """What a typed reading means on this control, or a sentence that says why it means nothing."""
     spec = desk.read_control(library, control_id)
     try:
@@ -171,7 +171,7 @@ def read_typed(library: LibraryDep, control_id: RowId, text: str = "") -> Respon
 
 
 def gear_page(
-    library: Library, gear_id: int, errors: Mapping[str, str] = NOTHING, typed: Mapping[str, str] = NOTHING
+    library: Readable, gear_id: int, errors: Mapping[str, str] = NOTHING, typed: Mapping[str, str] = NOTHING
 ) -> GearPage:
     return GearPage(desk.read_gear(library, gear_id), read_gear_photos(library, gear_id), errors, typed)
 

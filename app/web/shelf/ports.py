@@ -14,7 +14,7 @@ from app.desk.shelf.ports import FactsEntry, PortEntry, PortsEntry
 from app.trade.gear_facts import FACT_LABELS, FACTS_OF_KIND, YES_NO
 from app.trade.gear_kinds import kind_of
 from app.trade.ports import CONNECTOR_LABELS, LEVEL_LABELS, PHANTOM_LABELS, Connector, LevelClass, Phantom
-from app.web.context import LibraryDep, RowId
+from app.web.context import LibraryDep, RowId, SnapshotDep
 from app.web.forms import SentForm, changed_rows, entry_from, numbered, words
 from app.web.pages import NOTHING, Page, go_to, show
 
@@ -40,7 +40,7 @@ class PortsPage(Page):
 
 
 @router.get("/gear/{gear_id}/ports")
-def edit_ports(request: Request, library: LibraryDep, gear_id: RowId) -> Response:
+def edit_ports(request: Request, library: SnapshotDep, gear_id: RowId) -> Response:
     entry = desk.ports_entry(library, gear_id)
     return show(request, _page(read_gear(library, gear_id), entry))
 
