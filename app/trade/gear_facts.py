@@ -1,7 +1,7 @@
 """What a manual or a measurement says of a piece of gear, beyond its controls and ports."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from math import isfinite
 from typing import Any
 
@@ -96,6 +96,24 @@ FACTS_OF_KIND: dict[GearKind, tuple[str, ...]] = {
     "other": ("mains_earthed", "isolated", "inverts", "loss_db"),
 }
 """The facts that are asked of each kind of gear."""
+
+
+SAFETY_FACTS = ("valve", "ribbon", "rated_load_ohm", "max_spl_db")
+"""What a piece of gear is, as far as it can be hurt or hurt somebody: what is known of these today counts for old passes
+too, for it is today's gear that is plugged in again."""
+
+
+def as_known_today(then: GearFacts, today: GearFacts) -> tuple[GearFacts, frozenset[str]]:
+    """The facts of a piece as a pass was logged with them, with what was not known then and is today, and with the
+    facts of safety as they are known today. Also returned: the names of those that were noted after the pass."""
+    since = {
+        name: now
+        for item in fields(GearFacts)
+        if (now := getattr(today, (name := item.name))) is not None
+        and now != getattr(then, name)
+        and (getattr(then, name) is None or name in SAFETY_FACTS)
+    }
+    return replace(then, **since), frozenset(since)
 
 
 def facts_to_json(facts: GearFacts) -> dict[str, Any]:

@@ -27,7 +27,8 @@ class Device:
     """A piece of gear as it stands in the hook-up. None means not known.
 
     `isolated` is true where a transformer (or the like) parts input from output, `ground_lifted` where its audio ground
-    is lifted, `mains_earthed` where its case is on the mains earth, `inverts` where it turns polarity over.
+    is lifted, `mains_earthed` where its case is on the mains earth, `inverts` where it turns polarity over. `ribbon` says
+    whether a microphone is one.
     `rated_load_ohm` is what an amp's speaker output wants, `max_spl_db` what a microphone stands.
     """
 
@@ -36,6 +37,7 @@ class Device:
     kind: GearKind
     ports: tuple[Port, ...]
     valve: bool | None = None
+    ribbon: bool | None = None
     mains_earthed: bool | None = None
     isolated: bool | None = None
     ground_lifted: bool = False

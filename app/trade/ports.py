@@ -1,6 +1,7 @@
 """The sockets of a piece of gear: connector, direction, level, and what they may be fed with."""
 
-from dataclasses import asdict, dataclass, fields
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, fields, replace
 from typing import Any, Literal, cast, get_args
 
 from app.trade.gear_kinds import GearKind
@@ -86,6 +87,27 @@ class Port:
     def accepts(self, level: LevelClass) -> bool:
         """Whether an input is made for, or can be switched to, this level."""
         return level == self.level or level in self.also_accepts
+
+
+def ports_as_known_today(
+    then: Sequence[Port], today: Sequence[Port]
+) -> tuple[tuple[Port, ...], frozenset[str]]:
+    """The sockets a pass was logged with, with the figures that were not known then and are today, and what is known
+    today of phantom power. Also returned: which were noted after the pass, as "port figure"."""
+    now = {port.key: port for port in today}
+    ports, since = [], set()
+    for port in then:
+        newer = now.get(port.key, port)
+        learnt: dict[str, Any] = {
+            name: getattr(newer, name)
+            for name in ("impedance_ohm", "max_dbu")
+            if getattr(port, name) is None and getattr(newer, name) is not None
+        }
+        if newer.phantom not in ("none", port.phantom):
+            learnt["phantom"] = newer.phantom
+        ports.append(replace(port, **learnt))
+        since |= {f"{port.key} {name}" for name in learnt}
+    return tuple(ports), frozenset(since)
 
 
 def port_to_json(port: Port) -> dict[str, Any]:

@@ -38,6 +38,7 @@ RIBBON = Device(
         replace(port, phantom="must_not" if port.connector == "xlr" else "none")
         for port in STARTING_PORTS["microphone"]
     ),
+    ribbon=True,
     max_spl_db=130.0,
 )
 CONDENSER = Device(
@@ -48,6 +49,7 @@ CONDENSER = Device(
         replace(port, phantom="needs" if port.connector == "xlr" else "none")
         for port in STARTING_PORTS["microphone"]
     ),
+    ribbon=False,
     max_spl_db=140.0,
 )
 PREAMP = Device("preamp", "valve preamp", "preamp", STARTING_PORTS["preamp"], mains_earthed=True)

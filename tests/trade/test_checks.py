@@ -1,11 +1,13 @@
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from app.trade.checks import CHECKS, check
+from app.trade.gear_facts import SAFETY_FACTS
 from app.trade.hook_up import Device, HookUp, Link, PortRef
 from app.trade.ports import STARTING_PORTS, Port
 from tests.trade.session_hook_ups import (
@@ -107,6 +109,10 @@ def phantom_on_the_ribbon() -> HookUp:
     return replace(print_hook_up(), phantom_on=frozenset({PortRef("interface", "in1")}))
 
 
+def phantom_on_what_must_not_see_it() -> HookUp:
+    return with_device(phantom_on_the_ribbon(), replace(RIBBON, ribbon=False))
+
+
 def phantom_on_a_line_output() -> HookUp:
     right = parallel_hook_up()
     moved = with_link(right, ("preamp", "interface"), (PortRef("preamp", "out"), PortRef("interface", "in2")))
@@ -185,7 +191,8 @@ MISTAKES: list[tuple[Callable[[], HookUp], str, str]] = [
     (microphone_into_a_line_input, "microphone_without_preamp", "warn"),
     (ribbon_too_near, "microphone_over_its_maximum", "warn"),
     (headphone_output_into_the_box, "stereo_into_balanced_input", "warn"),
-    (phantom_on_the_ribbon, "phantom_where_it_must_not_be", "stop"),
+    (phantom_on_the_ribbon, "phantom_on_a_ribbon", "stop"),
+    (phantom_on_what_must_not_see_it, "phantom_where_it_must_not_be", "stop"),
     (phantom_on_a_line_output, "phantom_where_it_must_not_be", "warn"),
     (condenser_without_phantom, "phantom_missing", "warn"),
     (send_on_the_main_output, "send_is_also_main_output", "stop"),
@@ -266,6 +273,97 @@ def test_two_flips_cancel() -> None:
 def test_the_gravest_finding_stands_first() -> None:
     worst = replace(a_box_that_inverts(), phantom_on=frozenset({PortRef("interface", "in1")}))
     assert [finding.severity for finding in check(worst)] == ["stop", "note"]
+
+
+PHANTOM_OF_A_PORT = st.sampled_from(("none", "needs", "must_not"))
+
+
+def with_phantom_on(microphone: Device) -> HookUp:
+    return with_device(phantom_on_the_ribbon(), microphone)
+
+
+@given(PHANTOM_OF_A_PORT, st.sampled_from((True, None)), st.booleans(), st.sampled_from(("xlr", "trs", "ts")))
+def test_phantom_on_a_ribbon_or_a_microphone_of_unknown_make_stops_whatever_its_port_says(
+    phantom: Any, ribbon: bool | None, stereo: bool, connector: Any
+) -> None:
+    ports = tuple(
+        replace(
+            port,
+            phantom=phantom,
+            stereo=stereo,
+            connector=connector,
+            balanced=connector != "ts",
+        )
+        if port.key == "out"
+        else port
+        for port in RIBBON.ports
+    )
+    found = check(with_phantom_on(replace(RIBBON, ports=ports, ribbon=ribbon)))
+    stops = [item for item in found if item.rule == "phantom_on_a_ribbon"]
+    assert [item.severity for item in stops] == ["stop"]
+    assert [ask.fact for item in stops for ask in item.asks] == ([] if ribbon else ["ribbon"])
+
+
+def test_a_ribbon_microphone_of_another_kind_of_gear_stops_too() -> None:
+    found = check(with_phantom_on(replace(RIBBON, kind="other")))
+    assert "phantom_on_a_ribbon" in {item.rule for item in found}
+
+
+def test_phantom_power_is_followed_through_a_patch_bay() -> None:
+    ports = (
+        Port("in", "Way in", "in", "xlr", "microphone", balanced=True),
+        Port("out", "Way out", "out", "xlr", "microphone", balanced=True),
+    )
+    bay = Device("bay", "patch bay", "other", ports)
+
+    def found(through: Device) -> set[str]:
+        hook_up = hook_up_of("print", [INTERFACE, BOX, AMP, CABINET, RIBBON, through, INTERFACE])
+        return {
+            item.rule for item in check(replace(hook_up, phantom_on=frozenset({PortRef("interface", "in1")})))
+        }
+
+    assert "phantom_on_a_ribbon" in found(bay)
+    assert "phantom_on_a_ribbon" not in found(replace(bay, isolated=True))
+
+
+AN_AMP_ALONE = [INTERFACE, BOX, replace(AMP, valve=None)]
+BARE_CABINET = replace(CABINET, ports=STARTING_PORTS["cabinet"])
+SAFETY: dict[str, tuple[HookUp, Device, Any, str, str]] = {
+    "valve": (hook_up_of("print", AN_AMP_ALONE), AN_AMP_ALONE[2], True, "valve_amp_without_load", "stop"),
+    "ribbon": (
+        with_phantom_on(replace(CONDENSER, key="ribbon")),
+        replace(CONDENSER, key="ribbon"),
+        True,
+        "phantom_on_a_ribbon",
+        "stop",
+    ),
+    "rated_load_ohm": (
+        with_device(print_hook_up(), BARE_CABINET),
+        BARE_CABINET,
+        4.0,
+        "load_of_the_wrong_impedance",
+        "stop",
+    ),
+    "max_spl_db": (
+        with_device(print_hook_up(), replace(RIBBON, max_spl_db=None)),
+        replace(RIBBON, max_spl_db=None),
+        100.0,
+        "microphone_over_its_maximum",
+        "warn",
+    ),
+}
+
+
+def test_every_fact_of_safety_is_held_by_a_check() -> None:
+    assert set(SAFETY) == set(SAFETY_FACTS)
+
+
+@pytest.mark.parametrize("fact", SAFETY_FACTS)
+def test_a_fact_of_safety_alone_trips_its_check(fact: str) -> None:
+    hook_up, device, value, rule, severity = SAFETY[fact]
+    assert (rule, severity) not in {(item.rule, item.severity) for item in check(hook_up)}
+    said = with_device(hook_up, replace(device, **{fact: value}))
+    assert (rule, severity) in {(item.rule, item.severity) for item in check(said)}
 
 
 def test_an_empty_hook_up_has_nothing_to_find() -> None:

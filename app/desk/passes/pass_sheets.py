@@ -13,7 +13,7 @@ from sqlmodel import col
 from app.desk.measuring import measurements
 from app.desk.measuring.measurements import Measured
 from app.desk.refusals import NotThere
-from app.desk.shelf.gear import read_controls
+from app.desk.shelf.gear import newest_layouts, read_controls
 from app.desk.shelf.ports import facts_of, ports_of
 from app.library import Readable
 from app.records import (
@@ -33,9 +33,9 @@ from app.records import (
     SourceTrack,
     StoredFile,
 )
-from app.trade.gear_facts import GearFacts
+from app.trade.gear_facts import GearFacts, as_known_today
 from app.trade.placements import Placement
-from app.trade.ports import Port
+from app.trade.ports import Port, ports_as_known_today
 from app.trade.scales import ControlSpec
 
 
@@ -90,6 +90,9 @@ class PhotoSheet:
 
 @dataclass(frozen=True)
 class StepSheet:
+    """`facts` and `ports` are those of the gear as it was logged, with what has become known since; `known_since` names
+    what that is: a fact, or "port figure"."""
+
     step_id: int
     gear_id: int
     layout_id: int
@@ -101,6 +104,7 @@ class StepSheet:
     placement: Placement | None
     ports: tuple[Port, ...] = ()
     facts: GearFacts = field(default_factory=GearFacts)
+    known_since: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -288,8 +292,9 @@ def _steps(session: Session, pass_ids: list[int]) -> dict[int, list[StepSheet]]:
     ).all()
     layout_ids = {row.layout_id for row in rows}
     controls = read_controls(session, layout_ids)
-    layouts = select(ControlLayout).where(col(ControlLayout.id).in_(layout_ids))
-    ports_and_facts = {row.id: (ports_of(row), facts_of(row)) for row in session.scalars(layouts)}
+    layouts = session.scalars(select(ControlLayout).where(col(ControlLayout.id).in_(layout_ids))).all()
+    newest = newest_layouts(session, {row.gear_id for row in layouts})
+    known = {row.id: _known_of(row, newest[row.gear_id]) for row in layouts}
     settings = {
         (step_id, control_id): (reading, position, value, approximate)
         for step_id, control_id, reading, position, value, approximate in session.execute(
@@ -335,10 +340,19 @@ def _steps(session: Session, pass_ids: list[int]) -> dict[int, list[StepSheet]]:
                 branch,
                 lines,
                 placements.get(step_id),
-                *ports_and_facts[layout_id],
+                *known[layout_id],
             )
         )
     return found
+
+
+def _known_of(
+    layout: ControlLayout, newest: ControlLayout
+) -> tuple[tuple[Port, ...], GearFacts, frozenset[str]]:
+    """Ports and facts of a layout with what became known since, and what that is."""
+    facts, learnt = as_known_today(facts_of(layout), facts_of(newest))
+    ports, figures = ports_as_known_today(ports_of(layout), ports_of(newest))
+    return ports, facts, learnt | figures
 
 
 def placement_of(row: MicPlacement) -> Placement:

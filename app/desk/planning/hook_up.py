@@ -10,6 +10,7 @@ from app.desk import wording
 from app.desk.passes.pass_sheets import PassSheet, StepSheet, read_pass
 from app.desk.passes.passes import find_pass
 from app.desk.refusals import Complaints, Refusal
+from app.desk.shelf.ports import know_facts
 from app.desk.typed_figures import read_figure
 from app.library import Library, Readable
 from app.records import HookUpPlan
@@ -185,6 +186,20 @@ def dismiss(library: Library, pass_id: int, finding: str, reason: str) -> None:
     _change_dismissals(library, pass_id, finding, Dismissal(finding, kept))
 
 
+def answer(library: Library, pass_id: int, gear: str, fact: str, said: str) -> None:
+    """Write down, with the gear itself, a fact that one of the pass's findings asks about."""
+    asked = {
+        (ask.device, ask.fact)
+        for item in read_hook_up(library, pass_id).findings
+        for ask in item.finding.asks
+    }
+    if (gear, fact) not in asked:
+        raise Refusal({"": "This is not asked any more: it has been answered, or the hook-up has changed."})
+    if said not in ("yes", "no"):
+        raise Refusal({"": "Answer yes or no."})
+    know_facts(library, int(gear), **{fact: said == "yes"})
+
+
 def take_dismissal_back(library: Library, pass_id: int, finding: str) -> None:
     _change_dismissals(library, pass_id, finding, None)
 
@@ -234,6 +249,7 @@ def _device(step: StepSheet) -> Device:
         kind=kind_of(step.kind).key,
         ports=step.ports,
         valve=step.facts.valve,
+        ribbon=step.facts.ribbon,
         mains_earthed=step.facts.mains_earthed,
         isolated=step.facts.isolated,
         ground_lifted=any(

@@ -64,13 +64,9 @@ def gear_field(name: str, gear: str) -> str:
 
 
 class Rig:
-    """A pass's hook-up with what was typed, and the questions the levels ask of it. `known_since` names the facts that
-    were noted only after the pass, as (gear, fact)."""
+    """A pass's hook-up with what was typed, and the questions the levels ask of it."""
 
-    def __init__(
-        self, plan: HookUpSheet, inputs: LevelInputs, known_since: frozenset[tuple[int, str]]
-    ) -> None:
-        self.known_since = known_since
+    def __init__(self, plan: HookUpSheet, inputs: LevelInputs) -> None:
         self.sheet = plan.sheet
         self.inputs = inputs
         self.sound_levels = dict(plan.plan.sound_levels)
@@ -84,10 +80,10 @@ class Rig:
 
     def source_of(self, gear_key: str, fact: str, value: float | None) -> str:
         """Which piece a fact is of, and whether it was known when the pass was logged; or that it is not known."""
-        name = self.steps[gear_key].gear_name
+        step = self.steps[gear_key]
         if value is None:
-            return f"not known of {name}"
-        return f"{name}, noted after this pass" if (int(gear_key), fact) in self.known_since else name
+            return f"not known of {step.gear_name}"
+        return f"{step.gear_name}, noted after this pass" if fact in step.known_since else step.gear_name
 
     def of_kind(self, kind: str) -> Iterator[Device]:
         return (device for device in self.devices if device.kind == kind)

@@ -11,7 +11,7 @@ from functools import partial
 
 from app.desk.passes.pass_sheets import PassSheet
 from app.desk.passes.passes import find_pass
-from app.desk.planning.hook_up import HookUpSheet, devices_of, read_hook_up
+from app.desk.planning.hook_up import HookUpSheet, read_hook_up
 from app.desk.planning.level_returns import return_parts
 from app.desk.planning.level_rig import (
     LevelPart,
@@ -21,14 +21,11 @@ from app.desk.planning.level_rig import (
 from app.desk.planning.level_sends import recording_part, send_parts
 from app.desk.projects.sources import read_source
 from app.desk.refusals import Complaints
-from app.desk.shelf.gear import newest_layouts
-from app.desk.shelf.ports import facts_of, ports_of
 from app.desk.typed_figures import read_figure
 from app.drawings.level_diagram import LevelRun
 from app.library import Library, Readable
-from app.records import ControlLayout, HookUpPlan
+from app.records import HookUpPlan
 from app.trade.calibration import read_level_dbu
-from app.trade.gear_facts import GearFacts
 from app.trade.level_inputs import (
     GearInputs,
     LevelInputs,
@@ -81,10 +78,8 @@ def read_levels(library: Readable, pass_id: int) -> LevelSheet:
     with library.reading() as session:
         row = session.get(HookUpPlan, pass_id)
         kept = {} if row is None else row.levels
-        newest = newest_layouts(session, [step.gear_id for step in plan.sheet.steps])
-        sheet, known_since = _with_what_is_known_since(plan.sheet, newest)
     inputs = inputs_from_json(kept)
-    rig = Rig(replace(plan, sheet=sheet, hook_up=plan.plan.hook_up(devices_of(sheet))), inputs, known_since)
+    rig = Rig(plan, inputs)
     recording, drive, peak = recording_part(rig, source)
     sends, send_runs = send_parts(rig, recording, drive, peak)
     returns, return_runs = return_parts(rig)
@@ -141,36 +136,6 @@ def planned_lines(levels: LevelSheet) -> list[tuple[str, str]]:
 
 
 _FIELDS = tuple(item.name for item in fields(LevelInputs) if item.name != "gear")
-
-
-def _with_what_is_known_since(
-    sheet: PassSheet, newest: Mapping[int, ControlLayout]
-) -> tuple[PassSheet, frozenset[tuple[int, str]]]:
-    """The pass with facts and socket figures that were not known of its gear when it was logged and are today. What
-    was known then stays as it was. Also returned: which they are, as (gear, fact)."""
-    since: set[tuple[int, str]] = set()
-    steps = []
-    for step in sheet.steps:
-        today = facts_of(newest[step.gear_id])
-        ports_today = {port.key: port for port in ports_of(newest[step.gear_id])}
-        learnt = {
-            item.name: getattr(today, item.name)
-            for item in fields(GearFacts)
-            if getattr(step.facts, item.name) is None and getattr(today, item.name) is not None
-        }
-        since |= {(step.gear_id, name) for name in learnt}
-        ports = []
-        for port in step.ports:
-            now = ports_today.get(port.key, port)
-            figures = {
-                name: getattr(now, name)
-                for name in ("impedance_ohm", "max_dbu")
-                if getattr(port, name) is None and getattr(now, name) is not None
-            }
-            since |= {(step.gear_id, f"{port.key} {name}") for name in figures}
-            ports.append(replace(port, **figures))
-        steps.append(replace(step, facts=replace(step.facts, **learnt), ports=tuple(ports)))
-    return replace(sheet, steps=tuple(steps)), frozenset(since)
 
 
 def _typed(name: str, value: float) -> str:

@@ -2,13 +2,13 @@
 
 from collections.abc import Callable
 
-from app.trade.checks.finding import Finding, Severity
+from app.trade.checks.finding import Finding, Question, Severity
 from app.trade.checks.grounds import (
     long_unbalanced_run,
     polarity_turned_over,
     two_earthed_devices_without_isolation,
 )
-from app.trade.checks.phantom import phantom_missing, phantom_where_it_must_not_be
+from app.trade.checks.phantom import phantom_missing, phantom_on_a_ribbon, phantom_where_it_must_not_be
 from app.trade.checks.routing import (
     chain_with_a_loop,
     connection_to_missing_gear,
@@ -47,6 +47,7 @@ CHECKS: tuple[Check, ...] = (
     microphone_without_preamp,
     microphone_over_its_maximum,
     stereo_into_balanced_input,
+    phantom_on_a_ribbon,
     phantom_where_it_must_not_be,
     phantom_missing,
     send_is_also_main_output,
@@ -63,7 +64,7 @@ CHECKS: tuple[Check, ...] = (
 
 _ORDER: dict[Severity, int] = {"stop": 0, "warn": 1, "note": 2}
 
-__all__ = ["CHECKS", "Check", "Finding", "Severity", "check"]
+__all__ = ["CHECKS", "Check", "Finding", "Question", "Severity", "check"]
 
 
 def check(hook_up: HookUp) -> tuple[Finding, ...]:

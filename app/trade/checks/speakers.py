@@ -48,7 +48,8 @@ def load_of_the_wrong_impedance(hook_up: HookUp) -> tuple[Finding, ...]:
     """An amp whose one speaker or load has another impedance than the amp is set to."""
     found = []
     for joint in hook_up.joints():
-        rated, actual = joint.source.rated_load_ohm, joint.into.impedance_ohm
+        rated = joint.source.rated_load_ohm
+        actual = joint.target.rated_load_ohm or joint.into.impedance_ohm
         if joint.out.level != "speaker" or joint.into.level != "speaker" or rated is None or actual is None:
             continue
         if _speakers_on(hook_up, joint.source) != 1 or abs(actual - rated) <= SAME_LOAD_TOLERANCE * rated:

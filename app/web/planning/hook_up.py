@@ -72,6 +72,13 @@ def dismiss(request: Request, library: LibraryDep, form: SentForm, pass_id: RowI
     return go_to(f"/passes/{pass_id}/hook-up#checks")
 
 
+@router.post("/passes/{pass_id}/hook-up/answer")
+def answer(library: LibraryDep, form: SentForm, pass_id: RowId) -> Response:
+    """A fact that a finding asks about: what the piece of gear is, from now on and for every pass it stands in."""
+    desk.answer(library, pass_id, words(form, "gear"), words(form, "fact"), words(form, "answer"))
+    return go_to(f"/passes/{pass_id}/hook-up#checks")
+
+
 def _page(
     library: Readable, pass_id: int, entry: PlanEntry | None = None, errors: Mapping[str, str] = NOTHING
 ) -> HookUpPage:
