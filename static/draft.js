@@ -5,11 +5,11 @@
 import { isEmpty, put, withdraw } from "./queue.js";
 
 const PAUSE_MS = 400; // of typing, or of turning, before it is kept
-const FIELDS = /^(title|notes|hook_up|levels|(control|placement|branch)-.+)$/;
 
 function enhance(form) {
   if (form.dataset.enhanced) return;
   form.dataset.enhanced = "yes";
+  const fields = new RegExp(`^(?:${form.dataset.fields})$`); // the grammar of a field's name is the desk's
   const state = form.querySelector("#draft-state");
   const address = `/drafts/${form.dataset.draft}`;
   const kept = new Map(); // what the server has or is on its way to it, by field
@@ -17,7 +17,7 @@ function enhance(form) {
   let pause = null;
   let isGone = false;
 
-  for (const input of form.elements) if (FIELDS.test(input.name)) kept.set(input.name, input.value);
+  for (const input of form.elements) if (fields.test(input.name)) kept.set(input.name, input.value);
 
   function say(words) {
     if (state.textContent !== words) state.textContent = words;
@@ -63,7 +63,7 @@ function enhance(form) {
 
   function noteChange(event) {
     const name = event.target.name;
-    if (!name || !FIELDS.test(name)) return;
+    if (!name || !fields.test(name)) return;
     changed.add(name);
     clearTimeout(pause);
     pause = setTimeout(() => send(), PAUSE_MS);
@@ -108,7 +108,7 @@ function enhance(form) {
     }
     let isNew = false;
     for (const input of form.elements) {
-      if (!FIELDS.test(input.name) || input === document.activeElement || changed.has(input.name)) continue;
+      if (!fields.test(input.name) || input === document.activeElement || changed.has(input.name)) continue;
       const value = whole.values[input.name] ?? "";
       if (input.value === value) continue;
       kept.set(input.name, value);

@@ -13,6 +13,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from app.config import ROOT
+from app.desk.passes.field_names import GRAMMAR, MEASURES
 from app.desk.passes.passes import all_readings
 from app.desk.shelf.control_entries import AS_NAMED
 from app.drawings.marks import control_mark
@@ -170,6 +171,8 @@ def _environment() -> Environment:
         "KINDS": KINDS,
         "JOBS": ((AS_NAMED, "As its name says"), *JOB_WORDS.items()),
         "mark": mark,
+        "FIELD_GRAMMAR": GRAMMAR,
+        "MEASURES": MEASURES,
     }
     return made
 

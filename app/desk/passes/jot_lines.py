@@ -8,7 +8,8 @@ from sqlmodel import col
 
 from app.desk.passes import drafts
 from app.desk.passes.draft_fields import fields_of
-from app.desk.passes.passes import PassEntry, reading_field
+from app.desk.passes.field_names import PlacementField, ReadingField
+from app.desk.passes.passes import PassEntry
 from app.desk.shelf.gear import read_controls
 from app.library import Library, Readable
 from app.records import ControlLayout
@@ -72,12 +73,12 @@ def _chain(session: Session, entry: PassEntry) -> tuple[JotGear, ...]:
             layouts[step.layout_id].gear_name,
             kind_word(layouts[step.layout_id].kind),
             tuple(
-                JotControl(reading_field(step.gear_id, control.control_id), control.spec)
+                JotControl(str(ReadingField(step.gear_id, control.control_id)), control.spec)
                 for control in controls.get(step.layout_id, ())
             ),
             {}
             if step.placement is None
-            else {measure: f"placement-{step.gear_id}-{measure}" for measure in MEASURES},
+            else {measure: str(PlacementField(step.gear_id, measure)) for measure in MEASURES},
         )
         for step in entry.steps
         if step.layout_id in layouts

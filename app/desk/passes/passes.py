@@ -9,6 +9,7 @@ from sqlmodel import col
 
 from app.desk import wording
 from app.desk.passes import placements
+from app.desk.passes.field_names import BranchField, PlacementField, ReadingField
 from app.desk.passes.pass_sheets import StepSheet, read_pass_sheets
 from app.desk.passes.placements import PlacementEntry
 from app.desk.projects.sources import find_source
@@ -77,6 +78,13 @@ class StepForm:
     branch: str
     controls: tuple[ControlForm, ...]
     placement: PlacementEntry | None
+
+    @property
+    def branch_field(self) -> str:
+        return str(BranchField(self.gear_id))
+
+    def placement_field(self, measure: str) -> str:
+        return str(PlacementField(self.gear_id, measure))
 
 
 def entry_for_next(
@@ -375,18 +383,13 @@ def _control_form(gear_id: int, control: LayoutControl, typed: str) -> ControlFo
     except UnknownReading:
         position = None
     return ControlForm(
-        field=reading_field(gear_id, control.control_id),
+        field=str(ReadingField(gear_id, control.control_id)),
         control_id=control.control_id,
         spec=control.spec,
         typed=typed,
         position=position,
         all_readings=all_readings(control.spec, position),
     )
-
-
-def reading_field(gear_id: int, control_id: int) -> str:
-    """Fields are named by the gear, not by its place: moving gear about changes no field's name."""
-    return f"control-{gear_id}-{control_id}"
 
 
 @dataclass(frozen=True)
@@ -445,14 +448,14 @@ def _checked_steps(
             try:
                 reading = read(control.spec, step.readings.get(control.control_id, ""))
             except UnknownReading as error:
-                complaints.add(reading_field(step.gear_id, control.control_id), str(error))
+                complaints.add(str(ReadingField(step.gear_id, control.control_id)), str(error))
                 continue
             if reading.text:
                 settings[control.control_id] = reading
         placement = None
         if step.placement is not None:
-            placement = placements.read_entry(complaints, f"placement-{step.gear_id}", step.placement, unit)
-        branch = wording.line(complaints, f"branch-{step.gear_id}", "The branch", step.branch)
+            placement = placements.read_entry(complaints, step.gear_id, step.placement, unit)
+        branch = wording.line(complaints, str(BranchField(step.gear_id)), "The branch", step.branch)
         steps.append(_CheckedStep(step.gear_id, step.layout_id, branch, settings, placement))
     if len({step.gear_id for step in steps}) < len(steps):
         complaints.add("chain", "One piece of gear stands twice in this chain. Remove one of the two.")

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from app.desk import wording
+from app.desk.passes.field_names import PlacementField
 from app.desk.refusals import Complaints
 from app.trade.distances import (
     LengthUnit,
@@ -70,8 +71,8 @@ def _exact(value: float, ways: tuple[str, ...], read: Callable[[str], float]) ->
     return next((text for text in ways if abs(read(text) - value) < 1e-3), ways[-1])
 
 
-def read_entry(complaints: Complaints, at: str, entry: PlacementEntry, unit: LengthUnit) -> Placement:
-    """The placement that the typed fields say, with a complaint at `at`-field for each that cannot be."""
+def read_entry(complaints: Complaints, gear_id: int, entry: PlacementEntry, unit: LengthUnit) -> Placement:
+    """The placement that the typed fields say, with a complaint at the field of each that cannot be."""
 
     def measure(field: str, text: str, read: Callable[[str], float]) -> float | None:
         if not text.strip():
@@ -79,11 +80,11 @@ def read_entry(complaints: Complaints, at: str, entry: PlacementEntry, unit: Len
         try:
             return read(text)
         except NotAMeasure as error:
-            complaints.add(f"{at}-{field}", str(error))
+            complaints.add(str(PlacementField(gear_id, field)), str(error))
             return None
 
     def said(field: str, label: str, text: str) -> str:
-        return wording.line(complaints, f"{at}-{field}", label, text)
+        return wording.line(complaints, str(PlacementField(gear_id, field)), label, text)
 
     return Placement(
         speaker=said("speaker", "The speaker", entry.speaker),

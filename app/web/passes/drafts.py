@@ -4,7 +4,6 @@ A jotting is a form with a `key` that the page made up; sent again with the same
 answers are JSON. A draft that is gone (saved, or begun anew) answers 410, with the pass it became where that is known.
 """
 
-import re
 from collections.abc import Callable
 from typing import Any
 
@@ -21,12 +20,11 @@ from app.library import Readable
 from app.web.context import LibraryDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, files, key_of, words
 from app.web.pages import NOT_KEPT, clock, go_to
-from app.web.passes.passes import press_button
+from app.web.passes.passes import fields_sent, press_button
 
 router = APIRouter()
 
 FIELDS_ONCE_LIMIT = 500
-_FIELD = re.compile(r"(title|notes|hook_up|levels)|(control|placement|branch)-\d.*", re.ASCII)
 
 
 @router.get("/drafts/{draft_id}")
@@ -42,8 +40,8 @@ def show_draft(library: SnapshotDep, unit: UnitDep, draft_id: RowId) -> Response
 
 @router.post("/drafts/{draft_id}/changes")
 def jot(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId) -> Response:
-    """Fields to change (see draft_fields), or `do` with one of the pass form's buttons."""
-    changes = {name: words(form, name) for name in form if _FIELD.fullmatch(name)}
+    """Fields to change (see field_names), or `do` with one of the pass form's buttons."""
+    changes = fields_sent(form)
     button = words(form, "do")
 
     def take() -> dict[str, Any]:

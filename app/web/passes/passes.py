@@ -15,7 +15,9 @@ from app.desk.arrivals.printing import PassPrinting, read_pass_printing, wait_fo
 from app.desk.arrivals.track_names import TrackName, names_of_next
 from app.desk.passes import drafts
 from app.desk.passes import passes as desk
+from app.desk.passes.draft_fields import with_fields
 from app.desk.passes.drafts import DraftGone, DraftSheet, Jotted
+from app.desk.passes.field_names import PlacementField, parse
 from app.desk.passes.jot_lines import JotSheet, take_line, understand
 from app.desk.passes.notes import NoteEntry, NoteLine, note_project, read_notes_of_pass, tags_in_use
 from app.desk.passes.pass_sheets import PassSheet, read_pass
@@ -31,7 +33,7 @@ from app.library import Library, Readable
 from app.trade.distances import LengthUnit
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
-from app.web.forms import SentForm, entry_from, whole_number, words
+from app.web.forms import SentForm, whole_number, words
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 
 router = APIRouter()
@@ -347,35 +349,26 @@ def press_button(
 
 
 def _entry(form: SentForm) -> PassEntry:
-    """The pass form as sent: its steps are numbered, all else is named by the gear (see draft_fields)."""
-    readings_of: dict[int, dict[int, str]] = {}
-    for key in form:
-        name, _, rest = key.partition("-")
-        gear, _, control = rest.partition("-")
-        gear_id, control_id = number_in(gear), number_in(control)
-        if name == "control" and gear_id is not None and control_id is not None:
-            readings_of.setdefault(gear_id, {})[control_id] = words(form, key)
+    """The pass form as sent: its steps are numbered, all else is named by the gear (see field_names)."""
     steps = []
     for index in range(desk.STEPS_LIMIT + 1):
         gear_id = whole_number(form, f"steps-{index}-gear")
         layout_id = whole_number(form, f"steps-{index}-layout")
         if gear_id is None or layout_id is None:
             break
-        placement = None
-        if f"placement-{gear_id}-distance" in form:
-            placement = entry_from(form, PlacementEntry, f"placement-{gear_id}-")
-        branch = words(form, f"branch-{gear_id}")
-        readings = readings_of.get(gear_id, {})
-        steps.append(StepEntry(gear_id, layout_id, branch, readings, placement))
-    return PassEntry(
-        words(form, "title"),
-        words(form, "notes"),
-        words(form, "hook_up"),
-        words(form, "levels"),
-        tuple(steps),
-        whole_number(form, "revision") or 0,
-        whole_number(form, "like") or 0,
+        is_placed = str(PlacementField(gear_id, "distance")) in form
+        steps.append(StepEntry(gear_id, layout_id, placement=PlacementEntry() if is_placed else None))
+    entry = PassEntry(
+        steps=tuple(steps),
+        revision=whole_number(form, "revision") or 0,
+        like=whole_number(form, "like") or 0,
     )
+    return with_fields(entry, fields_sent(form))
+
+
+def fields_sent(form: SentForm) -> dict[str, str]:
+    """What a form says of a pass, field by field."""
+    return {name: words(form, name) for name in form if parse(name) is not None}
 
 
 def _form_page(library: Readable, draft: DraftSheet) -> PassFormPage:

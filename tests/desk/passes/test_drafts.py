@@ -10,8 +10,9 @@ from small_session import SmallSession
 from app.desk.passes import drafts, passes
 from app.desk.passes.draft_fields import difference, fields_of, from_json, in_a_unit, to_json, with_fields
 from app.desk.passes.drafts import DraftGone, DraftSheet
+from app.desk.passes.field_names import ReadingField
 from app.desk.passes.pass_sheets import read_pass, read_passes_of_source
-from app.desk.passes.passes import PassEntry, StepEntry, reading_field
+from app.desk.passes.passes import PassEntry, StepEntry
 from app.desk.passes.placements import PlacementEntry
 from app.desk.refusals import EditedMeanwhile, Refusal
 from app.desk.shelf import gear
@@ -22,7 +23,7 @@ KEY = "invented-key-0001"
 
 def knob(library: Library, gear_id: int, name: str) -> str:
     controls = gear.read_gear(library, gear_id).newest.controls
-    return next(reading_field(gear_id, c.control_id) for c in controls if c.spec.name == name)
+    return next(str(ReadingField(gear_id, c.control_id)) for c in controls if c.spec.name == name)
 
 
 def value(library: Library, draft: DraftSheet, name: str) -> str:

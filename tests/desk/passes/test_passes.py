@@ -238,7 +238,7 @@ def test_a_placement_comes_back_from_its_form_in_either_unit(
         "left", distance, offset, angle, None, "figure-8", pad, low_cut, "first", "6", "on a towel"
     )
     complaints = Complaints()
-    again = placements.read_entry(complaints, "placement-1", placements.entry_of(placed, unit), unit)
+    again = placements.read_entry(complaints, 1, placements.entry_of(placed, unit), unit)
     assert complaints.sentences == {}
     for name in ("distance_mm", "offset_mm", "angle_deg", "pad_db", "low_cut_hz"):
         before, after = getattr(placed, name), getattr(again, name)
@@ -258,7 +258,7 @@ def test_a_placement_comes_back_from_its_form_in_either_unit(
     ],
 )
 def test_a_bare_distance_is_in_the_unit_one_likes(unit: LengthUnit, typed: str, distance_mm: float) -> None:
-    placed = placements.read_entry(Complaints(), "placement-1", PlacementEntry(distance=typed), unit)
+    placed = placements.read_entry(Complaints(), 1, PlacementEntry(distance=typed), unit)
     assert placed.distance_mm == pytest.approx(distance_mm)
 
 
