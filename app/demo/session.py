@@ -145,7 +145,7 @@ _MANUAL: Mapping[str, FactsEntry] = {
     "reamp box": FactsEntry(isolated="yes", loss_db="12"),
     "fuzz": FactsEntry(isolated="no"),
     "delay": FactsEntry(isolated="no"),
-    "combo": FactsEntry(valve="yes", rated_load_ohm="8"),
+    "combo": FactsEntry(valve="yes", own_speaker="yes", rated_load_ohm="8"),
     "ribbon": FactsEntry(ribbon="yes", sensitivity_mv_per_pa="2", max_spl_db="135"),
     "dynamic": FactsEntry(ribbon="no", sensitivity_mv_per_pa="2.4", max_spl_db="150"),
     "preamp": FactsEntry(lowest_gain_db="0", highest_gain_db="60"),

@@ -7,20 +7,21 @@ from typing import Any
 
 from app.trade.gear_kinds import GearKind
 
-YES_NO = ("valve", "ribbon", "mains_earthed", "isolated", "inverts")
+YES_NO = ("valve", "own_speaker", "ribbon", "mains_earthed", "isolated", "inverts")
 
 
 @dataclass(frozen=True)
 class GearFacts:
     """None means not known.
 
-    `isolated`: a transformer (or the like) parts input from output. `inverts`: it turns polarity over.
+    `own_speaker`: an amp's speaker is built in, as a combo's is. `isolated`: a transformer (or the like) parts input from output. `inverts`: it turns polarity over.
     `loss_db`: what a re-amp or DI box takes away with its trim fully up (positive). `rated_load_ohm`: what an amp's
     speaker output wants. Levels at 0 dBFS are those of a sine; an input's with nothing added by its gain.
     Raises ValueError with a sentence for a value that cannot be.
     """
 
     valve: bool | None = None
+    own_speaker: bool | None = None
     ribbon: bool | None = None
     mains_earthed: bool | None = None
     isolated: bool | None = None
@@ -62,6 +63,7 @@ class GearFacts:
 
 FACT_LABELS: dict[str, str] = {
     "valve": "Has valves",
+    "own_speaker": "Has its own speaker",
     "ribbon": "Is a ribbon microphone",
     "mains_earthed": "Is on the mains earth",
     "isolated": "A transformer parts input and output",
@@ -78,7 +80,7 @@ FACT_LABELS: dict[str, str] = {
 """What each fact is called, with its unit, where it is asked for."""
 
 FACTS_OF_KIND: dict[GearKind, tuple[str, ...]] = {
-    "amp": ("valve", "mains_earthed", "rated_load_ohm"),
+    "amp": ("valve", "own_speaker", "mains_earthed", "rated_load_ohm"),
     "cabinet": ("rated_load_ohm",),
     "pedal": ("inverts", "mains_earthed", "isolated"),
     "microphone": ("ribbon", "sensitivity_mv_per_pa", "max_spl_db", "inverts"),
@@ -98,7 +100,7 @@ FACTS_OF_KIND: dict[GearKind, tuple[str, ...]] = {
 """The facts that are asked of each kind of gear."""
 
 
-SAFETY_FACTS = ("valve", "ribbon", "rated_load_ohm", "max_spl_db")
+SAFETY_FACTS = ("valve", "own_speaker", "ribbon", "rated_load_ohm", "max_spl_db")
 """What a piece of gear is, as far as it can be hurt or hurt somebody: what is known of these today counts for old passes
 too, for it is today's gear that is plugged in again."""
 
@@ -114,6 +116,26 @@ def as_known_today(then: GearFacts, today: GearFacts) -> tuple[GearFacts, frozen
         and (getattr(then, name) is None or name in SAFETY_FACTS)
     }
     return replace(then, **since), frozenset(since)
+
+
+def fact_in_words(name: str, value: float | bool | None) -> str:
+    """ "Has its own speaker: yes"."""
+    said = "not known" if value is None else ("yes" if value else "no") if name in YES_NO else f"{value:.6g}"
+    return f"{FACT_LABELS[name]}: {said}".replace(": -", ": −")
+
+
+def learnt_in_words(before: GearFacts, after: GearFacts) -> tuple[str, ...]:
+    """What is said of a piece otherwise than before: "Has its own speaker: yes (not known before)"."""
+    said = []
+    for item in fields(GearFacts):
+        was, now = getattr(before, item.name), getattr(after, item.name)
+        if was != now:
+            said.append(f"{fact_in_words(item.name, now)} ({_value_of(item.name, was)} before)")
+    return tuple(said)
+
+
+def _value_of(name: str, value: float | bool | None) -> str:
+    return fact_in_words(name, value).rpartition(": ")[2]
 
 
 def facts_to_json(facts: GearFacts) -> dict[str, Any]:

@@ -28,7 +28,7 @@ class Device:
 
     `isolated` is true where a transformer (or the like) parts input from output, `ground_lifted` where its audio ground
     is lifted, `mains_earthed` where its case is on the mains earth, `inverts` where it turns polarity over. `ribbon` says
-    whether a microphone is one.
+    whether a microphone is one, `own_speaker` whether an amp has a speaker built in.
     `rated_load_ohm` is what an amp's speaker output wants, `max_spl_db` what a microphone stands.
     """
 
@@ -37,6 +37,7 @@ class Device:
     kind: GearKind
     ports: tuple[Port, ...]
     valve: bool | None = None
+    own_speaker: bool | None = None
     ribbon: bool | None = None
     mains_earthed: bool | None = None
     isolated: bool | None = None

@@ -110,6 +110,17 @@ def ports_as_known_today(
     return tuple(ports), frozenset(since)
 
 
+def with_own_speaker(ports: Sequence[Port], own_speaker: bool | None) -> tuple[Port, ...]:
+    """An amp's ports as its fact says: with a speaker to stand a microphone in front of where it has its own, without
+    one where it has none, whatever the ports started with; as they are where it is not known."""
+    has_one = any(port.direction == "out" and port.connector == "air" for port in ports)
+    if own_speaker and not has_one:
+        return (*ports, BUILT_IN_SPEAKER)
+    if own_speaker is False and has_one:
+        return tuple(port for port in ports if not (port.direction == "out" and port.connector == "air"))
+    return tuple(ports)
+
+
 def port_to_json(port: Port) -> dict[str, Any]:
     """The port as plain JSON values."""
     return asdict(port) | {"also_accepts": list(port.also_accepts)}
@@ -172,6 +183,7 @@ def _line_input(number: int) -> Port:
 _INSTRUMENT_IN = Port("in", "Input", "in", "ts", "instrument")
 _INSTRUMENT_OUT = Port("out", "Output", "out", "ts", "instrument", nominal_dbu=-20.0)
 _SPEAKER_IN = Port("in", "Speaker input", "in", "speaker_jack", "speaker")
+BUILT_IN_SPEAKER = Port("own_speaker", "Built-in speaker", "out", "air", "sound")
 _SPEAKER_OUT = Port("speaker", "Speaker output", "out", "speaker_jack", "speaker")
 
 STARTING_PORTS: dict[GearKind, tuple[Port, ...]] = {

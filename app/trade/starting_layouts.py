@@ -1,9 +1,11 @@
 """Control layouts to start from: the controls such gear commonly has, to be edited to match the piece at hand."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 from app.trade.control_jobs import job_by_name
+from app.trade.gear_facts import GearFacts
 from app.trade.gear_kinds import GearKind
+from app.trade.ports import BUILT_IN_SPEAKER, STARTING_PORTS, Phantom, Port
 from app.trade.scales import ClockScale, ControlSpec, MarkScale, PercentScale, RangeScale
 
 ZERO_TO_TEN = RangeScale(0, 10)
@@ -15,12 +17,15 @@ FADER_MARKS = MarkScale("dB", ((-60, 0.0), (-40, 0.15), (-20, 0.4), (-10, 0.6), 
 
 @dataclass(frozen=True)
 class StartingLayout:
-    """A set of controls to start from. `key` is stable, `label` is what people read."""
+    """A set of controls to start from, with what such gear always is. `key` is stable, `label` is what people read;
+    `ports` is None where those of the kind will do."""
 
     key: str
     label: str
     kind: GearKind
     controls: tuple[ControlSpec, ...]
+    facts: GearFacts = field(default_factory=GearFacts)
+    ports: tuple[Port, ...] | None = None
 
 
 def _knobs(*names: str) -> tuple[ControlSpec, ...]:
@@ -39,20 +44,66 @@ def _selector(name: str, *positions: str) -> ControlSpec:
     return ControlSpec(name, "selector", positions=positions, job=job_by_name(name))
 
 
+def _microphone_ports(phantom: Phantom) -> tuple[Port, ...]:
+    return tuple(
+        replace(port, phantom=phantom) if port.direction == "out" else port
+        for port in STARTING_PORTS["microphone"]
+    )
+
+
 _REMARK = ControlSpec("Remark", "text")
 _EFFECT = _switch("Effect", "bypassed", "on")
 
+_SINGLE_CHANNEL = (
+    _selector("Input", "high", "low"),
+    *_knobs("Gain", "Bass", "Middle", "Treble", "Presence", "Master"),
+    _switch("Bright"),
+    _switch("Standby", "standby", "play"),
+    _REMARK,
+)
+_COMBO = tuple(control for control in _SINGLE_CHANNEL if control.name != "Presence")
+_INSTRUMENT_IN, _SPEAKER_OUT = STARTING_PORTS["amp"]
+_SPEAKER_IN = STARTING_PORTS["load"][0]
+
 STARTING_LAYOUTS: tuple[StartingLayout, ...] = (
+    StartingLayout("single_channel_amp", "Single-channel amp", "amp", _SINGLE_CHANNEL),
     StartingLayout(
-        "single_channel_amp",
-        "Single-channel amp",
+        "combo",
+        "Combo: an amp with its own speaker",
+        "amp",
+        _COMBO,
+        GearFacts(own_speaker=True),
+        (_INSTRUMENT_IN, BUILT_IN_SPEAKER),
+    ),
+    StartingLayout(
+        "combo_with_extension",
+        "Combo with a jack for an extension speaker",
+        "amp",
+        _COMBO,
+        GearFacts(own_speaker=True),
+        (_INSTRUMENT_IN, BUILT_IN_SPEAKER, replace(_SPEAKER_OUT, label="Extension speaker")),
+    ),
+    StartingLayout(
+        "bass_amp",
+        "Bass amp",
         "amp",
         (
-            _selector("Input", "high", "low"),
-            *_knobs("Gain", "Bass", "Middle", "Treble", "Presence", "Master"),
+            _selector("Input", "passive", "active"),
+            *_knobs("Gain"),
+            *(
+                ControlSpec(name, "knob", CUT_AND_BOOST)
+                for name in ("Bass", "Low middle", "High middle", "Treble")
+            ),
+            *_knobs("Compressor", "Master"),
+            _switch("Deep"),
             _switch("Bright"),
-            _switch("Standby", "standby", "play"),
+            _selector("Line output taken", "before the tone controls", "after the tone controls"),
             _REMARK,
+        ),
+        ports=(
+            _INSTRUMENT_IN,
+            _SPEAKER_OUT,
+            Port("line", "Line output", "out", "xlr", "line", balanced=True, nominal_dbu=4.0),
         ),
     ),
     StartingLayout(
@@ -71,6 +122,22 @@ STARTING_LAYOUTS: tuple[StartingLayout, ...] = (
     ),
     StartingLayout("overdrive", "Overdrive", "pedal", (*_clock_knobs("Drive", "Tone", "Level"), _EFFECT)),
     StartingLayout("fuzz", "Fuzz", "pedal", (*_clock_knobs("Fuzz", "Level"), _EFFECT)),
+    StartingLayout(
+        "wah",
+        "Wah",
+        "pedal",
+        (ControlSpec("Treadle", "fader", PercentScale()), *_clock_knobs("Range"), _EFFECT),
+    ),
+    StartingLayout(
+        "modulation",
+        "Modulation: chorus, phaser, flanger, tremolo, vibrato",
+        "pedal",
+        (
+            _selector("Type", "chorus", "phaser", "flanger", "tremolo", "vibrato"),
+            *_clock_knobs("Rate", "Depth", "Feedback", "Mix"),
+            _EFFECT,
+        ),
+    ),
     StartingLayout(
         "delay",
         "Delay",
@@ -143,6 +210,25 @@ STARTING_LAYOUTS: tuple[StartingLayout, ...] = (
         (_REMARK,),  # pattern, pad and low cut are noted with the placement
     ),
     StartingLayout(
+        "dynamic_microphone", "Dynamic microphone", "microphone", (_REMARK,), GearFacts(ribbon=False)
+    ),
+    StartingLayout(
+        "ribbon_microphone",
+        "Ribbon microphone",
+        "microphone",
+        (_REMARK,),
+        GearFacts(ribbon=True),
+        _microphone_ports("must_not"),
+    ),
+    StartingLayout(
+        "condenser_microphone",
+        "Condenser microphone",
+        "microphone",
+        (_REMARK,),
+        GearFacts(ribbon=False),
+        _microphone_ports("needs"),
+    ),
+    StartingLayout(
         "preamp",
         "Preamp",
         "preamp",
@@ -184,6 +270,17 @@ STARTING_LAYOUTS: tuple[StartingLayout, ...] = (
             ControlSpec("Attenuation", "number", unit="dB"),
             ControlSpec("Line output level", "knob", ZERO_TO_TEN),
         ),
+    ),
+    StartingLayout(
+        "attenuator",
+        "Attenuator, between amp and speaker",
+        "load",
+        (
+            ControlSpec("Attenuation", "number", unit="dB"),
+            _selector("Impedance", "4 Ω", "8 Ω", "16 Ω"),
+            _switch("Treble kept"),
+        ),
+        ports=(_SPEAKER_IN, Port("speaker", "Speaker output", "out", "speaker_jack", "speaker")),
     ),
     StartingLayout(
         "mixer_channel",

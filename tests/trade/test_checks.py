@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from app.trade.checks import CHECKS, check
 from app.trade.gear_facts import SAFETY_FACTS
 from app.trade.hook_up import Device, HookUp, Link, PortRef
-from app.trade.ports import STARTING_PORTS, Port
+from app.trade.ports import STARTING_PORTS, Port, with_own_speaker
+from app.trade.starting_layouts import starting_layout
 from tests.trade.session_hook_ups import (
     AMP,
     BOX,
@@ -72,6 +73,11 @@ def speaker_output_into_the_di_box() -> HookUp:
 
 def amp_with_nothing_on_its_speaker_output() -> HookUp:
     return hook_up_of("print", [INTERFACE, BOX, AMP])
+
+
+def attenuator_with_nothing_behind_it() -> HookUp:
+    ports = starting_layout("attenuator").ports or ()
+    return hook_up_of("print", [INTERFACE, BOX, AMP, Device("attenuator", "attenuator", "load", ports)])
 
 
 def cabinet_of_half_the_impedance() -> HookUp:
@@ -185,6 +191,7 @@ MISTAKES: list[tuple[Callable[[], HookUp], str, str]] = [
     (pedal_into_a_line_input, "instrument_into_line_input", "warn"),
     (speaker_output_into_the_di_box, "speaker_output_into_something_else", "stop"),
     (amp_with_nothing_on_its_speaker_output, "valve_amp_without_load", "stop"),
+    (attenuator_with_nothing_behind_it, "attenuator_without_speaker", "warn"),
     (cabinet_of_half_the_impedance, "load_of_the_wrong_impedance", "stop"),
     (pedal_straight_into_a_cabinet, "speaker_fed_without_power_amp", "warn"),
     (preamp_into_a_microphone_input, "line_into_microphone_input", "warn"),
@@ -238,6 +245,22 @@ def test_an_amp_of_unknown_make_up_without_a_load_is_asked_about() -> None:
     found = check(hook_up_of("print", [INTERFACE, BOX, replace(AMP, valve=None)]))
     assert [(finding.rule, finding.severity) for finding in found] == [("valve_amp_without_load", "warn")]
     assert check(hook_up_of("print", [INTERFACE, BOX, replace(AMP, valve=False)])) == ()
+
+
+def test_an_amp_nobody_has_said_of_whether_it_has_a_speaker_is_asked_about_it() -> None:
+    (found,) = check(amp_with_nothing_on_its_speaker_output())
+    assert [ask.fact for ask in found.asks] == ["own_speaker"]
+    assert "Has it its own speaker?" in found.what
+    assert check(hook_up_of("print", [INTERFACE, BOX, replace(AMP, own_speaker=True)])) == ()
+
+
+def test_what_an_amp_is_counts_before_the_ports_it_started_with() -> None:
+    ports = with_own_speaker(AMP.ports, True)
+    assert with_own_speaker(ports, True) == ports
+    assert with_own_speaker(ports, None) == ports
+    assert with_own_speaker(ports, False) == AMP.ports
+    (found,) = check(hook_up_of("print", [INTERFACE, BOX, replace(AMP, ports=ports, own_speaker=False)]))
+    assert (found.rule, found.severity, found.asks) == ("valve_amp_without_load", "stop", ())
 
 
 def test_a_load_is_as_good_as_a_speaker() -> None:
@@ -327,9 +350,17 @@ def test_phantom_power_is_followed_through_a_patch_bay() -> None:
 
 
 AN_AMP_ALONE = [INTERFACE, BOX, replace(AMP, valve=None)]
+A_COMBO = replace(AMP, own_speaker=True)
 BARE_CABINET = replace(CABINET, ports=STARTING_PORTS["cabinet"])
 SAFETY: dict[str, tuple[HookUp, Device, Any, str, str]] = {
     "valve": (hook_up_of("print", AN_AMP_ALONE), AN_AMP_ALONE[2], True, "valve_amp_without_load", "stop"),
+    "own_speaker": (
+        hook_up_of("print", [INTERFACE, BOX, A_COMBO]),
+        A_COMBO,
+        False,
+        "valve_amp_without_load",
+        "stop",
+    ),
     "ribbon": (
         with_phantom_on(replace(CONDENSER, key="ribbon")),
         replace(CONDENSER, key="ribbon"),

@@ -16,6 +16,7 @@ from app.library import Library, Readable
 from app.records import HookUpPlan
 from app.trade.checks import Finding, check
 from app.trade.control_jobs import is_lifted, is_turned_over
+from app.trade.gear_facts import FACT_LABELS, fact_in_words
 from app.trade.gear_kinds import kind_of
 from app.trade.hook_up import ConnectionRow, Device, HookUp, Link, PortRef, connection_list, socket_text
 from app.trade.hook_up_plan import (
@@ -27,6 +28,7 @@ from app.trade.hook_up_plan import (
     ref_text,
     starting_plan,
 )
+from app.trade.ports import with_own_speaker
 from app.trade.routes import ROUTE_KEYS, Route, route
 
 LINKS_LIMIT = 120
@@ -84,6 +86,16 @@ class HookUpSheet:
     connections: tuple[ConnectionRow, ...]
     findings: tuple[CheckedFinding, ...]
     gaps: tuple[str, ...]
+
+    @property
+    def known_since(self) -> tuple[str, ...]:
+        """What has become known of the gear since the pass was logged, and counts here."""
+        return tuple(
+            f"{step.gear_name}: {fact_in_words(name, getattr(step.facts, name))}"
+            for step in self.sheet.steps
+            for name in FACT_LABELS
+            if name in step.known_since
+        )
 
     @property
     def outputs(self) -> tuple[Socket, ...]:
@@ -247,8 +259,9 @@ def _device(step: StepSheet) -> Device:
         key=str(step.gear_id),
         name=step.gear_name,
         kind=kind_of(step.kind).key,
-        ports=step.ports,
+        ports=with_own_speaker(step.ports, step.facts.own_speaker) if step.kind == "amp" else step.ports,
         valve=step.facts.valve,
+        own_speaker=step.facts.own_speaker,
         ribbon=step.facts.ribbon,
         mains_earthed=step.facts.mains_earthed,
         isolated=step.facts.isolated,

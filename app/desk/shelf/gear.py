@@ -4,6 +4,8 @@ import hashlib
 import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
+from itertools import zip_longest
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -17,26 +19,30 @@ from app.desk.shelf.control_entries import ControlEntry
 from app.library import Library, Readable
 from app.records import ChainStep, Control, ControlLayout, Gear
 from app.records.base import now
+from app.trade.gear_facts import GearFacts, facts_from_json, facts_to_json, learnt_in_words
 from app.trade.gear_kinds import GEAR_KINDS
+from app.trade.ports import port_to_json
 from app.trade.scales import (
     ControlSpec,
     spec_from_json,
     spec_to_json,
 )
-from app.trade.starting_layouts import starting_layout
+from app.trade.starting_layouts import STARTING_LAYOUTS, starting_layout
 
 CONTROLS_LIMIT = 200
 
 
 @dataclass(frozen=True)
 class GearEntry:
-    """A piece of gear's form as typed. `seen` names what was saved when the form was shown, empty for a new piece."""
+    """A piece of gear's form as typed. `seen` names what was saved when the form was shown, empty for a new piece;
+    `start` is the layout that a new piece started from, whose ports and facts it gets as long as it stays of its kind."""
 
     name: str = ""
     kind: str = "pedal"
     notes: str = ""
     controls: tuple[ControlEntry, ...] = ()
     seen: str = ""
+    start: str = ""
 
 
 @dataclass(frozen=True)
@@ -58,12 +64,16 @@ class LayoutControl:
 
 @dataclass(frozen=True)
 class LayoutVersion:
+    """`learnt` is what was said of the piece itself with this version, otherwise than before."""
+
     layout_id: int
     version: int
     gear_name: str
     kind: str
     controls: tuple[LayoutControl, ...]
     passes: int
+    created_at: datetime
+    learnt: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -136,10 +146,16 @@ def read_gear(library: Readable, gear_id: int) -> GearSheet:
                 layout.kind,
                 controls.get(layout.id, ()),
                 used.get(layout.id, 0),
+                layout.created_at,
+                () if before is None else learnt_in_words(_facts(before), _facts(layout)),
             )
-            for layout in layouts
+            for layout, before in zip_longest(layouts, layouts[1:])
         )
         return GearSheet(gear_id, gear.name, gear.kind, gear.notes, gear.retired_at is not None, versions)
+
+
+def _facts(layout: ControlLayout) -> GearFacts:
+    return facts_from_json(layout.facts)
 
 
 def read_controls(session: Session, layout_ids: Iterable[int]) -> dict[int, tuple[LayoutControl, ...]]:
@@ -175,7 +191,11 @@ def starting_entry(key: str) -> GearEntry:
     except ValueError as error:
         raise NotThere("starting layout") from error
     return GearEntry(
-        layout.label, layout.kind, "", tuple(control_entries.entry_of("", c) for c in layout.controls)
+        layout.label,
+        layout.kind,
+        "",
+        tuple(control_entries.entry_of("", c) for c in layout.controls),
+        start=layout.key,
     )
 
 
@@ -199,6 +219,10 @@ def add_gear(library: Library, entry: GearEntry) -> int:
         session.add(gear)
         session.flush()
         layout = ControlLayout(gear_id=gear.id, version=1, gear_name=name, kind=kind)
+        start = next((known for known in STARTING_LAYOUTS if known.key == entry.start), None)
+        if start is not None and start.kind == kind:
+            layout.facts = facts_to_json(start.facts)
+            layout.ports = None if start.ports is None else [port_to_json(port) for port in start.ports]
         session.add(layout)
         session.flush()
         _write_controls(session, layout, specs)

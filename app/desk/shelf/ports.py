@@ -47,6 +47,7 @@ class FactsEntry:
     """The facts' form as typed; yes-or-no facts are "yes", "no" or empty (not known)."""
 
     valve: str = ""
+    own_speaker: str = ""
     ribbon: str = ""
     mains_earthed: str = ""
     isolated: str = ""

@@ -27,6 +27,7 @@ from app.trade.checks.sockets import (
     stereo_into_balanced_input,
 )
 from app.trade.checks.speakers import (
+    attenuator_without_speaker,
     load_of_the_wrong_impedance,
     speaker_fed_without_power_amp,
     speaker_output_into_something_else,
@@ -39,6 +40,7 @@ Check = Callable[[HookUp], tuple[Finding, ...]]
 CHECKS: tuple[Check, ...] = (
     speaker_output_into_something_else,
     valve_amp_without_load,
+    attenuator_without_speaker,
     load_of_the_wrong_impedance,
     speaker_fed_without_power_amp,
     line_into_instrument_input,

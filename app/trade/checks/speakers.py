@@ -1,6 +1,6 @@
 """Amps, what hangs on their speaker outputs, and what must not."""
 
-from app.trade.checks.finding import Finding
+from app.trade.checks.finding import Finding, Question
 from app.trade.hook_up import Device, HookUp, PortRef
 
 SAME_LOAD_TOLERANCE = 0.1  # rated impedances are nominal; 8 ohm against 7.5 is no mismatch
@@ -24,23 +24,59 @@ def speaker_output_into_something_else(hook_up: HookUp) -> tuple[Finding, ...]:
 
 
 def valve_amp_without_load(hook_up: HookUp) -> tuple[Finding, ...]:
-    """A valve amp with neither a speaker nor a load on any of its speaker outputs."""
+    """A valve amp with neither a speaker nor a load on any of its speaker outputs, and none of its own."""
     return tuple(
         Finding(
             "valve_amp_without_load",
             "stop" if amp.valve else "warn",
-            f"{amp.name} has no speaker and no load connected{'' if amp.valve else '; is it a valve amp?'}.",
+            _unloaded(amp),
             "Driven without a load, its voltages rise until they arc: the output transformer and valves can be ruined.",
             "Connect a speaker or a proper load of the right impedance before it gets power. "
             "The amp's manual names the load it needs.",
             (PortRef(amp.key, ""),),
             "widely published service advice",
+            _asked_of(amp),
         )
         for amp in hook_up.devices
         if amp.kind == "amp"
         and amp.valve is not False
         and _has_speaker_output(amp)
         and not _has_load(hook_up, amp)
+    )
+
+
+def _unloaded(amp: Device) -> str:
+    if amp.own_speaker is None:
+        also = "" if amp.valve else ", and is it a valve amp"
+        return f"{amp.name} has no speaker and no load connected. Has it its own speaker{also}?"
+    return f"{amp.name} has no speaker and no load connected{'' if amp.valve else '; is it a valve amp?'}."
+
+
+def _asked_of(amp: Device) -> tuple[Question, ...]:
+    asked = []
+    if amp.own_speaker is None:
+        asked.append(Question(amp.key, "own_speaker", f"Has {amp.name} its own speaker?"))
+    if amp.valve is None:
+        asked.append(Question(amp.key, "valve", f"Has {amp.name} valves?"))
+    return tuple(asked)
+
+
+def attenuator_without_speaker(hook_up: HookUp) -> tuple[Finding, ...]:
+    """A load that an amp drives, with a speaker output of its own and nothing on it: an attenuator."""
+    return tuple(
+        Finding(
+            "attenuator_without_speaker",
+            "warn",
+            f"{load.name} has no speaker connected behind it.",
+            "Many attenuators take away a part of the power only: without their speaker the amp has no proper load.",
+            "Connect the speaker, unless its manual says that it is a full load by itself.",
+            (PortRef(load.key, ""),),
+        )
+        for load in hook_up.devices
+        if load.kind == "load"
+        and _has_speaker_output(load)
+        and any(joint.target.key == load.key and joint.out.level == "speaker" for joint in hook_up.joints())
+        and not _speakers_on(hook_up, load)
     )
 
 
@@ -91,7 +127,10 @@ def _has_speaker_output(amp: Device) -> bool:
 
 
 def _has_load(hook_up: HookUp, amp: Device) -> bool:
-    built_in = any(port.direction == "out" and port.connector == "air" for port in amp.ports)
+    if amp.own_speaker is not None:
+        built_in = amp.own_speaker
+    else:
+        built_in = any(port.direction == "out" and port.connector == "air" for port in amp.ports)
     return built_in or _speakers_on(hook_up, amp) > 0
 
 
