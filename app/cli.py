@@ -220,7 +220,11 @@ def _serve(
                 threading.Timer(0.3, webbrowser.open, [address]).start()
             app = create_app(library, settings, lan=lan)
             config = uvicorn.Config(
-                app, log_level="warning", server_header=False, timeout_graceful_shutdown=STOPPED_WITHIN_S
+                app,
+                log_level="warning",
+                server_header=False,
+                proxy_headers=False,  # nothing stands in between: who asks is whoever is connected
+                timeout_graceful_shutdown=STOPPED_WITHIN_S,
             )
 
             class Server(uvicorn.Server):

@@ -39,6 +39,9 @@ from app.records import written_words
 REVISION = "0004"
 """The newest migration. Kept here so that a library that is up to date opens without loading Alembic."""
 
+PRIMARY_CODE = 0xFF
+"""The part of SQLite's error codes that names the kind of failure; the rest says more closely where it happened."""
+
 log = logging.getLogger(__name__)
 
 
@@ -206,9 +209,10 @@ class Library(Readable):
             with Session(self._writer, expire_on_commit=False) as session, session.begin():
                 yield session
         except OperationalError as error:
-            if "full" in str(error.orig):
+            code = getattr(error.orig, "sqlite_errorcode", 0) & PRIMARY_CODE
+            if code == sqlite3.SQLITE_FULL:
                 raise LibraryFull("The disk is full.") from error
-            if "locked" in str(error.orig):
+            if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
                 raise LibraryBusy(
                     "Something else has been writing to the library for a long time."
                 ) from error

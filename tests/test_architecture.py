@@ -25,7 +25,7 @@ from app.web.app import create_app
 
 library = Library.open(Path(sys.argv[1]))
 app = create_app(library, Settings(library=library.folder))
-client = TestClient(app, base_url="http://127.0.0.1:8427")
+client = TestClient(app, base_url="http://127.0.0.1:8427", client=("127.0.0.1", 50_000))
 for path in sys.argv[2:]:
     assert client.get(path).status_code == 200, path
 print(json.dumps(sorted({name.split(".")[0] for name in sys.modules})))

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from small_session import SmallSession
+from sqlalchemy.exc import OperationalError
 
 from app.config import ROOT
 from app.desk.projects import projects
@@ -331,6 +332,25 @@ def test_a_library_that_another_program_holds_is_told_to_be_busy(
     holder.close()
     projects.create_project(library, ProjectEntry("waiting"))
     assert titles(library) == ["waiting"]
+
+
+def test_only_sqlites_code_tells_a_full_disk_from_a_fault_of_ours(library: Library) -> None:
+    with pytest.raises(OperationalError, match="full_and_locked"), library.writing() as session:
+        session.connection().exec_driver_sql("SELECT * FROM full_and_locked")
+
+
+def test_a_database_that_may_not_grow_is_told_to_be_full(library: Library) -> None:
+    with library.engine.connect() as connection:
+        pages = connection.exec_driver_sql("PRAGMA page_count").scalar()
+        connection.exec_driver_sql(f"PRAGMA max_page_count = {pages}")
+        connection.rollback()
+    with pytest.raises(LibraryFull):
+        fill_up(library)
+
+
+def fill_up(library: Library) -> None:
+    for number in range(10):
+        projects.create_project(library, ProjectEntry(f"full {number}", notes="x" * 19_000))
 
 
 # backups

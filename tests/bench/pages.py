@@ -270,7 +270,11 @@ def percentile(values: list[float], share: float) -> float:
 def run(folder: Path, requests: int) -> list[str]:
     """Prints the table; returns the pages that took too long."""
     library = Library.open(folder)
-    client = TestClient(create_app(library, Settings(library=folder)), base_url="http://127.0.0.1:8427")
+    client = TestClient(
+        create_app(library, Settings(library=folder)),
+        base_url="http://127.0.0.1:8427",
+        client=("127.0.0.1", 50_000),
+    )
     chance = random.Random(2)
     for path in pages(chance).values():
         assert client.get(path).status_code == 200, path

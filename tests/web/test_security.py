@@ -1,13 +1,18 @@
 """What keeps the local server local."""
 
+import http.client
 import re
 from collections.abc import Iterator
+from ipaddress import ip_address
 from pathlib import Path
 from urllib.parse import urlsplit
 
+import ifaddr
 import pytest
+from page_client import AT_THE_DESK
 from page_reader import page_of
 from pages_of_the_app import pages_of
+from running_server import serving
 from small_session import SmallSession
 from starlette.testclient import TestClient
 
@@ -128,7 +133,7 @@ def test_a_request_that_is_too_large_is_refused_with_the_policy(library: Library
     from app.web.app import create_app
 
     app = create_app(library, Settings(library=library.folder, max_upload_bytes=1000))
-    small = TestClient(app, base_url="http://127.0.0.1:8427")
+    small = TestClient(app, base_url="http://127.0.0.1:8427", client=AT_THE_DESK)
     answer = small.post("/projects", data=PROJECT | {"notes": "x" * 2000})
     assert answer.status_code == 413
     assert policy_of(answer.headers)["default-src"] == "'none'"
@@ -196,3 +201,30 @@ def test_preferences_take_only_what_is_offered(client: TestClient) -> None:
     assert "set-cookie" not in answer.headers
     client.post("/preferences", data={"theme": "dim", "unit": "in", "back": "/"})
     assert page_of(client.get("/projects")).get("data-theme") == "dim"
+
+
+def test_a_forged_forwarding_header_changes_nothing_of_who_asks(library: Library) -> None:
+    """A real server, since it is uvicorn that would believe the header where the environment tells it to."""
+    library.close()
+    with serving(library.folder, "--lan", FORWARDED_ALLOW_IPS="*") as (address, _):
+        port = urlsplit(address).port
+        assert port is not None
+        for forged in ({}, {"X-Forwarded-For": "203.0.113.9"}, {"X-Forwarded-For": "127.0.0.1"}):
+            assert asked("127.0.0.1", port, forged) == 200
+            for outside in addresses_of_this_computer():
+                assert asked(outside, port, forged) == 403, f"{outside} is not local, whatever {forged} says"
+
+
+def asked(host: str, port: int, headers: dict[str, str]) -> int:
+    """What the list of projects answers to a connection to `host` that pretends to be local in its Host as well."""
+    connection = http.client.HTTPConnection(host, port, timeout=20)
+    connection.request("GET", "/projects", headers={"Host": "127.0.0.1", **headers})
+    status = connection.getresponse().status
+    connection.close()
+    return status
+
+
+def addresses_of_this_computer() -> list[str]:
+    """IPv4 addresses by which it is reached over a network; none where it is on none."""
+    found = [ip.ip for adapter in ifaddr.get_adapters() for ip in adapter.ips if isinstance(ip.ip, str)]
+    return [address for address in found if not ip_address(address).is_loopback]

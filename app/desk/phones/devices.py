@@ -98,10 +98,12 @@ class PairingCodes:
 
 
 class PairedDevices:
-    """The devices that may come in, known by their token's hash."""
+    """The devices that may come in, known by their token's hash. What is known follows what was committed, so that a
+    save which fails lets nobody in and shuts nobody out."""
 
     def __init__(self, library: Library) -> None:
         self._library = library
+        self._lock = threading.Lock()
         with library.reading() as session:
             rows = session.scalars(select(Device).where(col(Device.revoked_at).is_(None)))
             self._known = {row.token_hash: (row.id, row.seen_at) for row in rows}
@@ -116,24 +118,31 @@ class PairedDevices:
             row = Device(name=kept, token_hash=_hash(token))
             session.add(row)
             session.flush()
+        with self._lock:
             self._known[row.token_hash] = (row.id, row.seen_at)
         return token
 
     def find(self, token: str) -> int | None:
         """The device with this token, if it may still come in."""
         key = _hash(token)
-        known = self._known.get(key)
+        with self._lock:
+            known = self._known.get(key)
         if known is None:
             return None
         device_id, seen_at = known
-        if now() - seen_at > SEEN_EVERY:
-            self._known[key] = (device_id, now())
+        seen_now = now()
+        if seen_now - seen_at > SEEN_EVERY:
             with self._library.writing() as session:
-                session.get_one(Device, device_id).seen_at = now()
+                session.get_one(Device, device_id).seen_at = seen_now
+            with self._lock:
+                if key not in self._known:
+                    return None  # shut out meanwhile
+                self._known[key] = (device_id, seen_now)
         return device_id
 
     def is_paired(self, device_id: int) -> bool:
-        return any(known == device_id for known, _ in self._known.values())
+        with self._lock:
+            return any(known == device_id for known, _ in self._known.values())
 
     def list(self) -> list[DeviceLine]:
         with self._library.reading() as session:
@@ -155,6 +164,7 @@ class PairedDevices:
         with self._library.writing() as session:
             row = row_of(session, Device, device_id, "device")
             row.revoked_at = now()
+        with self._lock:
             self._known.pop(row.token_hash, None)
 
 

@@ -1,8 +1,14 @@
-import pytest
+import contextlib
+import threading
+from collections.abc import Callable, Iterator
 
-from app.desk.phones.devices import CODE_LIFE_S, GUESSES, PairedDevices, PairingCodes
-from app.library import Library
+import pytest
+from sqlalchemy.orm import Session
+
+from app.desk.phones.devices import CODE_LIFE_S, GUESSES, SEEN_EVERY, PairedDevices, PairingCodes
+from app.library import Library, LibraryFull
 from app.records import Device
+from app.records.base import now
 
 
 class Clock:
@@ -85,3 +91,69 @@ def test_any_other_token_is_nobodys(library: Library, token: str) -> None:
     devices = PairedDevices(library)
     devices.pair("my phone")
     assert devices.find(token) is None
+
+
+def before_each_commit(monkeypatch: pytest.MonkeyPatch, library: Library, act: Callable[[], None]) -> None:
+    """Have something happen, such as a failure, when everything is written but nothing committed."""
+    real = library.writing
+
+    @contextlib.contextmanager
+    def writing() -> Iterator[Session]:
+        with real() as session:
+            yield session
+            session.flush()
+            act()
+
+    monkeypatch.setattr(library, "writing", writing)
+
+
+def fail() -> None:
+    raise LibraryFull("The disk is full.")
+
+
+def test_a_pairing_that_could_not_be_kept_lets_nobody_in(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    devices = PairedDevices(library)
+    monkeypatch.setattr("app.desk.phones.devices.secrets.token_urlsafe", lambda size: "the only token")
+    before_each_commit(monkeypatch, library, fail)
+    with pytest.raises(LibraryFull):
+        devices.pair("my phone")
+    assert devices.find("the only token") is None
+
+
+def test_a_revoking_that_could_not_be_kept_shuts_nobody_out(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    devices = PairedDevices(library)
+    token = devices.pair("my phone")
+    device_id = devices.find(token)
+    assert device_id is not None
+    before_each_commit(monkeypatch, library, fail)
+    with pytest.raises(LibraryFull):
+        devices.revoke(device_id)
+    assert devices.find(token) == device_id
+
+
+def test_a_device_that_is_revoked_while_it_asks_stays_out(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    devices = PairedDevices(library)
+    token = devices.pair("my phone")
+    (line,) = devices.list()
+    later = now() + 2 * SEEN_EVERY
+    monkeypatch.setattr("app.desk.phones.devices.now", lambda: later)
+    real = library.writing
+    revoking = threading.Thread(target=devices.revoke, args=(line.device_id,))
+
+    @contextlib.contextmanager
+    def writing() -> Iterator[Session]:
+        with real() as session:
+            yield session
+        if not revoking.ident:  # what find() noted is committed; before it goes on, the desk revokes
+            revoking.start()
+            revoking.join()
+
+    monkeypatch.setattr(library, "writing", writing)
+    assert devices.find(token) is None
+    assert not devices.is_paired(line.device_id)
