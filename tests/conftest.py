@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import level_session
+import machine
 import pytest
 from level_session import LevelSession
 from page_client import client_of
@@ -47,6 +48,12 @@ class InTheirPlaces(LoadScopeScheduling):  # type: ignore[misc]
         file = nodeid.partition("::")[0]
         together = next((files for files in MADE_ONCE if file.endswith(files)), None)
         return file if together is None else together[0]
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Before any worker starts."""
+    if not hasattr(config, "workerinput"):
+        machine.prepare(whole_run=config.args_source is not pytest.Config.ArgsSource.ARGS)
 
 
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> InTheirPlaces:
