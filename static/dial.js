@@ -1,6 +1,10 @@
 // Turns each .control into something to take hold of: drag, wheel and keys step through the detents that the server
 // gives. What stands in the input is the setting; all scale arithmetic stays on the server.
 
+import { enhance } from "./enhance.js";
+import { bindKeys } from "./keys.js";
+import { released } from "./pressing.js";
+
 const PIXELS_ACROSS = 180; // a drag this long takes a knob through its whole travel
 const WHEEL_NOTCH = 60;
 const loaded = new Map();
@@ -27,12 +31,10 @@ function nearest(detents, position) {
   return best;
 }
 
-function enhance(control) {
-  if (control.dataset.enhanced) return;
+enhance(".control[data-control]", (control, signal) => {
   const input = control.querySelector("input, select");
   const mark = control.querySelector(".control-mark");
   if (!input || !mark) return;
-  control.dataset.enhanced = "yes";
 
   const readings = control.querySelector(".control-readings");
   const started = input.value;
@@ -148,32 +150,35 @@ function enhance(control) {
     } catch {
       return; // the form's own answer will say it
     }
-    if (mine !== asked) return;
-    if (!response.ok) return;
+    await released();
+    if (mine !== asked || !response.ok) return;
     complain(answer.sentence);
     setMark(answer.sentence ? null : answer.position, answer.angle_deg); // the old place would contradict the words
     say(answer.sentence ? "" : answer.all);
   }
-  input.addEventListener("change", readWords);
+  input.addEventListener("change", readWords, { signal });
 
   if (input.tagName === "INPUT") {
-    input.addEventListener("keydown", (event) => {
-      if (!detents || event.altKey || event.ctrlKey || event.metaKey || event.isComposing) return;
-      const page = Math.max(1, Math.round(detents.length / 10));
-      const steps = { ArrowUp: 1, ArrowDown: -1, PageUp: page, PageDown: -page }[event.key];
-      if (steps !== undefined) {
-        step(event.shiftKey ? steps * 5 : steps);
-      } else if ((event.key === "Home" || event.key === "End") && !event.shiftKey && isAllOrNothing(input)) {
-        takeDetent(event.key === "Home" ? 0 : detents.length - 1);
-      } else {
-        return;
-      }
-      event.preventDefault();
-    });
+    const by = (count) => () => detents !== null && step(count);
+    const byTenth = (sign) => () => detents !== null && step(sign * Math.max(1, Math.round(detents.length / 10)));
+    const toEnd = (index) => () => detents !== null && isAllOrNothing(input) && takeDetent(index(detents));
+    bindKeys(
+      {
+        "ArrowUp": by(1),
+        "ArrowDown": by(-1),
+        "Shift+ArrowUp": by(5),
+        "Shift+ArrowDown": by(-5),
+        "PageUp": byTenth(1),
+        "PageDown": byTenth(-1),
+        "Home": toEnd(() => 0),
+        "End": toEnd((all) => all.length - 1),
+      },
+      { within: input, signal },
+    );
   }
 
   // Dragging up turns up; the further aside from the mark, the finer. A switch slides, and flips on a tap.
-  mark.addEventListener("pointerdown", (event) => {
+  const takeHold = (event) => {
     if (!detents || event.button !== 0 || !event.isPrimary) return;
     event.preventDefault();
     mark.setPointerCapture(event.pointerId);
@@ -211,7 +216,8 @@ function enhance(control) {
     mark.addEventListener("pointermove", move);
     mark.addEventListener("pointerup", end);
     mark.addEventListener("pointercancel", end);
-  });
+  };
+  mark.addEventListener("pointerdown", takeHold, { signal });
 
   // The wheel turns a control only when it holds the focus and the pointer is over its mark or its input; at an end of
   // travel, and everywhere else, the page scrolls as ever.
@@ -232,9 +238,9 @@ function enhance(control) {
         step(-Math.sign(notches) * Math.min(5, Math.abs(notches)));
       }
     },
-    { passive: false },
+    { passive: false, signal },
   );
-}
+});
 
 /** Home and End move the caret, as in any text; where the whole text is selected they take the control's ends. */
 function isAllOrNothing(input) {
@@ -245,11 +251,3 @@ function initialPosition(control) {
   const given = control.dataset.position;
   return given === undefined || given === "" ? null : Number(given);
 }
-
-function enhanceAll(root) {
-  if (root.matches && root.matches(".control[data-control]")) enhance(root);
-  root.querySelectorAll(".control[data-control]").forEach(enhance);
-}
-
-enhanceAll(document);
-document.addEventListener("htmx:load", (event) => enhanceAll(event.target));

@@ -2,13 +2,15 @@
 // each; and what is changed in the draft elsewhere comes in. Saving sends the whole form, so it loses nothing even where
 // this never ran.
 
+import { enhance } from "./enhance.js";
+import { bindKeys } from "./keys.js";
+import { released } from "./pressing.js";
 import { isEmpty, put, withdraw } from "./queue.js";
 
 const PAUSE_MS = 400; // of typing, or of turning, before it is kept
+const WORDS = "textarea, select, input:not([type=checkbox], [type=radio])"; // there the keys undo typing
 
-function enhance(form) {
-  if (form.dataset.enhanced) return;
-  form.dataset.enhanced = "yes";
+enhance("form[data-draft]", (form, signal) => {
   const fields = new RegExp(`^(?:${form.dataset.fields})$`); // the grammar of a field's name is the desk's
   const state = form.querySelector("#draft-state");
   const address = `/drafts/${form.dataset.draft}`;
@@ -41,6 +43,7 @@ function enhance(form) {
     for (const [name, value] of Object.entries(fields)) kept.set(name, value);
     const { answered } = await put(`${address}/changes`, fields, { isLeaving });
     const { status, answer } = await answered;
+    await released();
     if (form.isConnected) take(status, answer);
   }
 
@@ -68,11 +71,11 @@ function enhance(form) {
     clearTimeout(pause);
     pause = setTimeout(() => send(), PAUSE_MS);
   }
-  form.addEventListener("input", noteChange);
-  form.addEventListener("change", noteChange);
-  document.addEventListener("visibilitychange", () => {
-    if (document.visibilityState === "hidden" && form.isConnected) send(true);
-  });
+  signal.addEventListener("abort", () => clearTimeout(pause)); // what came in its place was given what stood here
+  form.addEventListener("input", noteChange, { signal });
+  form.addEventListener("change", noteChange, { signal });
+  const leave = () => document.visibilityState === "hidden" && send(true);
+  document.addEventListener("visibilitychange", leave, { signal });
 
   /** The form's buttons send the whole form, with all that is still on its way. */
   let withForm = [];
@@ -80,16 +83,18 @@ function enhance(form) {
     clearTimeout(pause);
     withForm = await withdraw(`${address}/changes`);
   };
-  form.addEventListener("htmx:beforeRequest", (event) => {
+  const isAsking = (event) => {
     if (event.target.tagName === "BUTTON") leaveItToTheForm();
-  });
-  form.addEventListener("submit", leaveItToTheForm);
-  form.addEventListener("htmx:afterRequest", (event) => {
+  };
+  form.addEventListener("htmx:beforeRequest", isAsking, { signal });
+  form.addEventListener("submit", leaveItToTheForm, { signal });
+  const isAnswered = (event) => {
     if (event.detail.successful || !form.isConnected) return;
     for (const fields of withForm) for (const name of Object.keys(fields)) changed.add(name), kept.delete(name);
     withForm = [];
     send();
-  });
+  };
+  form.addEventListener("htmx:afterRequest", isAnswered, { signal });
 
   /** What was changed on the other device is taken over, but for what stands under the hands here. */
   async function lookAgain() {
@@ -122,9 +127,18 @@ function enhance(form) {
   const heard = (event) => {
     if (isMine(event.detail)) lookAgain();
   };
-  document.addEventListener("dialback:changed", heard);
-  document.addEventListener("dialback:hello", lookAgain);
-}
+  document.addEventListener("dialback:changed", heard, { signal });
+  document.addEventListener("dialback:hello", lookAgain, { signal });
+
+  const button = (value) => form.querySelector(`[name=do][value=${value}]`);
+  bindKeys({ "Ctrl+Enter": () => form.requestSubmit(button("save")) }, { within: form, signal });
+  const unlessTyping = (value) => (event) => {
+    if (event.target.closest(WORDS) || button(value).disabled) return false;
+    button(value).click();
+    return true;
+  };
+  bindKeys({ "Ctrl+z": unlessTyping("undo"), "Ctrl+Shift+z": unlessTyping("redo") }, { signal });
+});
 
 /** The sentence at a field of words; a control says its own (dial.js). */
 function complain(input, sentence) {
@@ -149,21 +163,3 @@ function complain(input, sentence) {
   error.textContent = sentence;
   input.setAttribute("aria-invalid", "true");
 }
-
-function enhanceAll(root) {
-  if (root.matches && root.matches("form[data-draft]")) enhance(root);
-  root.querySelectorAll("form[data-draft]").forEach(enhance);
-}
-
-enhanceAll(document);
-document.addEventListener("htmx:load", (event) => enhanceAll(event.target));
-
-// Undo and redo of settings, where the keys would not undo typing.
-document.addEventListener("keydown", (event) => {
-  if (event.key.toLowerCase() !== "z" || !(event.ctrlKey || event.metaKey) || event.altKey) return;
-  if (event.target.closest("textarea, select, input:not([type=checkbox], [type=radio])")) return;
-  const button = document.querySelector(`form[data-draft] [name=do][value=${event.shiftKey ? "redo" : "undo"}]`);
-  if (!button || button.disabled) return;
-  event.preventDefault();
-  button.click();
-});

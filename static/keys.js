@@ -1,97 +1,63 @@
-// Keys that go somewhere. What each does is told on /keys, which `?` shows in a dialog. They do nothing while one types,
-// with a modifier, or where the person switched them off.
+// The one place that listens for keys. A key is named as it is read: "n", "?", "g p" (one, then the other), "Space",
+// "Enter", "Shift+ArrowUp", "Ctrl+z" (on a Mac the command key is as good).
+//
+// Single keys – characters without Ctrl – do nothing while one types, nor where the person switched them off
+// (WCAG 2.2, 2.1.4). All others work wherever they are bound.
 
 const WITHIN_MS = 1200; // the second of two keys
+const TYPING = "textarea, select, dialog, audio, [contenteditable], input:not([type=checkbox], [type=radio], [type=range])";
+const PRESSED_BY_SPACE = "button, a, summary, input";
 
-const KEYS = {
-  "n": () => go("/next"),
-  "j": () => focusOn("line") || go("/next#line"),
-  "/": () => focusOn("masthead-find"),
-  "g p": () => go("/projects"),
-  "g g": () => go("/gear"),
-  "?": showMap,
-};
+const bindings = []; // {keys, within}
+let first = { name: "", at: 0 };
 
-function go(address) {
-  window.location.assign(address);
-  return true;
+/**
+ * Bind keys until `signal` ends: {name: act}, while the focus is on or in `within`. The innermost binding takes the key;
+ * an act that returns false leaves it to the next one and to the browser.
+ */
+export function bindKeys(keys, { within = document, signal } = {}) {
+  if (signal?.aborted) return;
+  const binding = { keys, within };
+  bindings.push(binding);
+  signal?.addEventListener("abort", () => bindings.splice(bindings.indexOf(binding), 1));
 }
 
-function focusOn(id) {
-  const field = document.getElementById(id);
-  if (!field) return false;
-  field.focus();
-  field.select();
-  return true;
+function nameOf(event) {
+  const isCtrl = event.ctrlKey || event.metaKey;
+  const key = event.key === " " ? "Space" : event.key;
+  const isSaid = event.shiftKey && (isCtrl || key.length > 1); // "?" has its Shift in it
+  const name = isCtrl && key.length === 1 ? key.toLowerCase() : key;
+  return `${isCtrl ? "Ctrl+" : ""}${event.altKey ? "Alt+" : ""}${isSaid ? "Shift+" : ""}${name}`;
 }
 
-async function showMap() {
-  let dialog = document.getElementById("keys-dialog");
-  if (!dialog) {
-    const response = await fetch("/keys");
-    if (!response.ok) return;
-    const page = new DOMParser().parseFromString(await response.text(), "text/html");
-    dialog = document.createElement("dialog");
-    dialog.id = "keys-dialog";
-    dialog.setAttribute("aria-label", "Keys");
-    const close = document.createElement("button");
-    close.textContent = "Close";
-    close.autofocus = true;
-    close.addEventListener("click", () => dialog.close());
-    dialog.append(document.adoptNode(page.getElementById("keys")), close);
-    const back = dialog.querySelector("[name=back]");
-    if (back) back.value = window.location.pathname + window.location.search;
-    document.body.append(dialog);
-  }
-  if (!dialog.open) dialog.showModal();
+const isSingle = (name) => name === "Space" || name.length === 1;
+
+function isFree(name, target) {
+  if (document.body.dataset.keys === "off" || target.closest(TYPING)) return false;
+  return name !== "Space" || !target.closest(PRESSED_BY_SPACE);
 }
 
-function isTyping(target) {
-  return target.closest("textarea, select, dialog, audio, [contenteditable], input:not([type=checkbox], [type=radio])");
-}
-
-let first = "";
-let firstAt = 0;
-
-if (document.body.dataset.keys !== "off") {
-  document.addEventListener("keydown", (event) => {
-    if (event.ctrlKey || event.altKey || event.metaKey || event.isComposing || event.defaultPrevented) return;
-    if (event.key === "Shift" || isTyping(event.target)) return;
-    const both = `${first} ${event.key}`;
-    const pressed = first && event.timeStamp - firstAt < WITHIN_MS && KEYS[both] ? both : event.key;
-    first = event.key;
-    firstAt = event.timeStamp;
-    if (!KEYS[pressed]) return;
+function take(name, event) {
+  const around = bindings.filter(({ keys, within }) => keys[name] && within.contains(event.target));
+  around.sort((one, other) => (one.within === other.within ? 0 : one.within.contains(other.within) ? 1 : -1));
+  for (const { keys } of around) {
+    if (keys[name](event) === false) continue;
     event.preventDefault();
-    first = "";
-    KEYS[pressed]();
-  });
+    return true;
+  }
+  return false;
 }
 
-if (window.location.hash === "#line") focusOn("line");
-
-// The pass form: Enter in the jot line takes it over, Control and Enter anywhere saves, Escape leaves the line.
 document.addEventListener("keydown", (event) => {
-  const form = event.target.closest ? event.target.closest("form[data-draft]") : null;
-  if (!form || event.isComposing) return;
-  if (event.key === "Enter" && (event.ctrlKey || event.metaKey)) {
-    event.preventDefault();
-    form.requestSubmit(form.querySelector("[name=do][value=save]"));
-  } else if (event.key === "Enter" && event.target.id === "line") {
-    event.preventDefault();
-    form.querySelector("[name=do][value=jot]").click();
-  } else if (event.key === "Escape" && event.target.id === "line") {
-    event.target.blur();
+  if (event.isComposing || event.defaultPrevented || event.key === "Shift") return;
+  const name = nameOf(event);
+  if (!isSingle(name)) {
+    take(name, event);
+    return;
   }
-});
-
-// What an unclear word could mean is taken with a press.
-document.addEventListener("click", (event) => {
-  const meant = event.target.closest ? event.target.closest("[data-meant]") : null;
-  const line = document.getElementById("line");
-  if (!meant || !line) return;
-  event.preventDefault();
-  line.value = line.value.replace(meant.dataset.words, meant.dataset.meant);
-  line.focus();
-  line.dispatchEvent(new Event("input", { bubbles: true }));
+  if (!isFree(name, event.target)) return;
+  const { name: before, at } = first;
+  first = { name: "", at: 0 };
+  if (event.timeStamp - at < WITHIN_MS && take(`${before} ${name}`, event)) return;
+  if (!take(name, event)) first = { name, at: event.timeStamp };
 });

@@ -1,32 +1,23 @@
 // Shows the newest pass of each settings ledger, and moves along it by keyboard.
 
+import { enhance } from "./enhance.js";
+import { bindKeys } from "./keys.js";
+
 function columnStep(region) {
   const column = region.querySelector("tbody td, thead .ledger-pass");
   return column ? column.getBoundingClientRect().width : 120;
 }
 
-function enhance(region) {
-  if (region.dataset.enhanced) return;
-  region.dataset.enhanced = "yes";
+enhance(".ledger-scroll", (region, signal) => {
   region.scrollLeft = region.scrollWidth;
-  region.addEventListener("keydown", (event) => {
-    if (event.target !== region || event.altKey || event.ctrlKey || event.metaKey) return;
-    const moves = {
-      ArrowLeft: () => region.scrollBy({ left: -columnStep(region) }),
-      ArrowRight: () => region.scrollBy({ left: columnStep(region) }),
-      Home: () => region.scrollTo({ left: 0 }),
-      End: () => region.scrollTo({ left: region.scrollWidth }),
-    };
-    if (!moves[event.key]) return;
-    event.preventDefault();
-    moves[event.key]();
-  });
-}
-
-function enhanceAll(root) {
-  if (root.matches && root.matches(".ledger-scroll")) enhance(root);
-  root.querySelectorAll(".ledger-scroll").forEach(enhance);
-}
-
-enhanceAll(document);
-document.addEventListener("htmx:load", (event) => enhanceAll(event.target));
+  const onItself = (move) => (event) => (event.target === region ? move() : false);
+  bindKeys(
+    {
+      "ArrowLeft": onItself(() => region.scrollBy({ left: -columnStep(region) })),
+      "ArrowRight": onItself(() => region.scrollBy({ left: columnStep(region) })),
+      "Home": onItself(() => region.scrollTo({ left: 0 })),
+      "End": onItself(() => region.scrollTo({ left: region.scrollWidth })),
+    },
+    { within: region, signal },
+  );
+});

@@ -1,8 +1,9 @@
 // Reads out the figures of a drawing: under the pointer, and with the arrow keys when the drawing has the focus.
 
-function enhance(drawing) {
-  if (drawing.dataset.readOut) return;
-  drawing.dataset.readOut = "yes";
+import { enhance } from "./enhance.js";
+import { bindKeys } from "./keys.js";
+
+enhance("svg[data-columns]", (drawing, signal) => {
   const names = JSON.parse(drawing.dataset.names);
   const columns = JSON.parse(drawing.dataset.columns);
   if (!columns.length) return;
@@ -29,7 +30,7 @@ function enhance(drawing) {
     said.textContent = `${label}: ${names.map((name, k) => `${name} ${values[k]}`).join("; ")}`;
   }
 
-  drawing.addEventListener("pointermove", (event) => {
+  const point = (event) => {
     const box = drawing.getBoundingClientRect();
     const x = ((event.clientX - box.left) / box.width) * drawing.viewBox.baseVal.width;
     let nearest = 0;
@@ -37,18 +38,15 @@ function enhance(drawing) {
       if (Math.abs(columns[k][0] - x) < Math.abs(columns[nearest][0] - x)) nearest = k;
     }
     read(nearest);
-  });
-  drawing.addEventListener("keydown", (event) => {
-    const to = { ArrowRight: at + 1, ArrowLeft: at - 1, Home: 0, End: columns.length - 1 }[event.key];
-    if (to === undefined) return;
-    event.preventDefault();
-    read(to);
-  });
-}
-
-function enhanceAll(root) {
-  root.querySelectorAll("svg[data-columns]").forEach(enhance);
-}
-
-enhanceAll(document);
-document.addEventListener("htmx:load", (event) => enhanceAll(event.target));
+  };
+  drawing.addEventListener("pointermove", point, { signal });
+  bindKeys(
+    {
+      "ArrowRight": () => read(at + 1),
+      "ArrowLeft": () => read(at - 1),
+      "Home": () => read(0),
+      "End": () => read(columns.length - 1),
+    },
+    { within: drawing, signal },
+  );
+});

@@ -1,13 +1,9 @@
 // Copies a proposed name with one press. Where the browser keeps the clipboard to itself (plain http on the network) the
 // name is selected, ready for the keys.
 
-function show(root) {
-  root.querySelectorAll("[data-copies][hidden]").forEach((button) => (button.hidden = false));
-}
+import { enhance } from "./enhance.js";
 
-document.addEventListener("click", async (event) => {
-  const button = event.target.closest("[data-copies]");
-  if (!button) return;
+async function copy(button) {
   const name = button.closest(".track-name").querySelector("input");
   const said = button.closest(".track-names").querySelector("[data-copied]");
   name.select();
@@ -18,7 +14,9 @@ document.addEventListener("click", async (event) => {
     name.focus();
     said.textContent = "Selected: copy it with Ctrl+C (⌘C).";
   }
-});
+}
 
-show(document);
-document.addEventListener("htmx:load", (event) => show(event.target));
+enhance("[data-copies]", (button, signal) => {
+  button.hidden = false;
+  button.addEventListener("click", () => copy(button), { signal });
+});

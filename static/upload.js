@@ -1,7 +1,9 @@
 // Sends an upload form with its progress in sight, and takes files that are dropped on it. Without it the form is sent
 // as any other.
 
+import { enhance } from "./enhance.js";
 import { put } from "./queue.js";
+import { overSwap } from "./swaps.js";
 
 function megabytes(bytes) {
   return bytes < 1e6 ? `${Math.max(1, Math.round(bytes / 1e3))} kB` : `${(bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0)} MB`;
@@ -43,6 +45,7 @@ function send(form, submitter) {
   };
 
   const request = new XMLHttpRequest();
+  const left = performance.now();
   const target = submitter && submitter.hasAttribute("formaction") ? submitter.formAction : form.action;
   request.open("post", target);
   let tenth = -1;
@@ -65,7 +68,7 @@ function send(form, submitter) {
     if (request.status < 300 && request.responseURL !== target) {
       lookAt(request.responseURL, form.dataset.landsAt);
     } else if ((request.status < 300 || request.status === 422) && isPage) {
-      swapPage(request.responseText);
+      swapPage(request.responseText, { left, asked: submitter, sent: form });
     } else {
       stopSending(sentenceOf(request));
     }
@@ -84,6 +87,7 @@ async function queue(form) {
   }
   const fields = {};
   for (const [name, value] of new FormData(form)) if (typeof value === "string") fields[name] = value;
+  const left = performance.now();
   const progress = progressOf(form);
   progress.bar.removeAttribute("value");
   progress.words.textContent = `${files.length === 1 ? "The photo is" : `${files.length} photos are`} kept here and on the way.`;
@@ -96,7 +100,7 @@ async function queue(form) {
     return;
   }
   if (refused[0].answer.page) {
-    swapPage(refused[0].answer.page);
+    swapPage(refused[0].answer.page, { left, asked: form, sent: form });
     return;
   }
   progress.bar.value = 0;
@@ -112,41 +116,39 @@ function sentenceOf(request) {
 }
 
 /** The refused form comes back as a whole page: its main part takes the place of this one. */
-function swapPage(html) {
+function swapPage(html, request) {
   const page = new DOMParser().parseFromString(html, "text/html");
   const main = page.querySelector("main");
   if (!main) return;
   document.title = page.title;
-  document.querySelector("main").replaceWith(document.adoptNode(main));
+  overSwap(() => document.querySelector("main").replaceWith(document.adoptNode(main)), request);
   if (window.htmx) window.htmx.process(main);
-  main.dispatchEvent(new CustomEvent("htmx:load", { bubbles: true }));
   const first = main.querySelector(".error-summary, [aria-invalid=true]");
   (first || main).focus();
 }
 
-function enhance(form) {
-  if (form.dataset.enhanced) return;
-  form.dataset.enhanced = "yes";
+enhance("form.upload", (form, signal) => {
   const files = form.querySelector("input[type=file]");
-  form.addEventListener("submit", (event) => {
+  const submit = (event) => {
     event.preventDefault();
     if (form.dataset.sending) return;
     if ("queue" in form.dataset) queue(form);
     else send(form, event.submitter);
-  });
-  window.addEventListener("beforeunload", (event) => {
+  };
+  const stay = (event) => {
     if (form.dataset.sending) event.preventDefault();
-  });
+  };
+  form.addEventListener("submit", submit, { signal });
+  window.addEventListener("beforeunload", stay, { signal });
 
   if (!files) return;
   const isOver = (over) => form.classList.toggle("is-over", over); // files may be dropped anywhere on the form
-  form.addEventListener("dragover", (event) => {
+  const drag = (event) => {
     if (![...event.dataTransfer.types].includes("Files")) return;
     event.preventDefault();
     isOver(true);
-  });
-  form.addEventListener("dragleave", () => isOver(false));
-  form.addEventListener("drop", (event) => {
+  };
+  const drop = (event) => {
     event.preventDefault();
     isOver(false);
     const taken = new DataTransfer();
@@ -154,13 +156,8 @@ function enhance(form) {
     (files.multiple ? dropped : dropped.slice(0, 1)).forEach((file) => taken.items.add(file));
     files.files = taken.files;
     files.dispatchEvent(new Event("change", { bubbles: true }));
-  });
-}
-
-function enhanceAll(root) {
-  if (root.matches && root.matches("form.upload")) enhance(root);
-  root.querySelectorAll("form.upload").forEach(enhance);
-}
-
-enhanceAll(document);
-document.addEventListener("htmx:load", (event) => enhanceAll(event.target));
+  };
+  form.addEventListener("dragover", drag, { signal });
+  form.addEventListener("dragleave", () => isOver(false), { signal });
+  form.addEventListener("drop", drop, { signal });
+});

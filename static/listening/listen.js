@@ -1,30 +1,52 @@
 // The player of the compare page, the blind page and the A–B–X test. The page holds its buttons and words; this module
 // makes them sound.
 
+import { enhance } from "../enhance.js";
+import { bindKeys } from "../keys.js";
 import { Segments } from "./segments.js";
 import { Transport } from "./transport.js";
 
 const POLL_MS = 2000;
 const TICK_MS = 200;
+const MATCH_MS = 200; // after the last move of a bound
 const SAID = {
   aligned: "not aligned: each print as late as it was recorded",
   matched: "not matched: louder sounds better",
   upright: "polarity as printed",
 };
 
+const KEYS = {
+  "Space": (player) => player.toggle(),
+  "l": (player) => player.setRegion(player.region.from, player.region.to, !player.region.loops),
+  "[": (player) => player.nudge(-0.25),
+  "]": (player) => player.nudge(0.25),
+};
+
+const clock = (seconds) => `${Math.floor(seconds / 60)}:${String(Math.floor(seconds % 60)).padStart(2, "0")}`;
+
+/** A slider at so many seconds; a screen reader hears minutes and seconds. */
+function put(range, seconds) {
+  range.value = seconds;
+  const said = clock(seconds);
+  if (range.getAttribute("aria-valuetext") !== said) range.setAttribute("aria-valuetext", said);
+}
+
 export class Player {
-  constructor(section) {
+  constructor(section, signal) {
     this.section = section;
+    this.signal = signal;
     this.state = section.querySelector(".player-state");
     this.time = section.querySelector(".player-time");
     this.line = section.querySelector(".player-line");
     this.transport = null;
     this.region = { from: 0, to: 0, loops: false };
-    section.addEventListener("click", (event) => this.clicked(event));
-    section.addEventListener("change", (event) => this.changed(event));
-    section.addEventListener("input", (event) => this.slid(event));
-    document.addEventListener("keydown", (event) => this.pressed(event));
-    if (this.line) this.watchLine();
+    this.ranges = Object.fromEntries(["at", "from", "to"].map((name) => [name, section.querySelector(`input[name="${name}"]`)]));
+    section.addEventListener("click", (event) => this.clicked(event), { signal });
+    section.addEventListener("change", (event) => this.changed(event), { signal });
+    section.addEventListener("input", (event) => this.slid(event), { signal });
+    signal.addEventListener("abort", () => this.end());
+    this.bindKeys();
+    this.watchLine();
     this.load();
   }
 
@@ -45,7 +67,7 @@ export class Player {
     this.section.querySelector('[data-do="again"]').hidden = !document_.lanes.some((lane) => lane.has_failed);
     if (!usable.length || coming) {
       this.say(coming ? `Preparing: ${coming} of ${document_.lanes.length} to go.` : document_.reason || "There is nothing to hear yet.");
-      if (coming) setTimeout(() => this.load(), POLL_MS);
+      if (coming) this.again = setTimeout(() => this.load(), POLL_MS);
       return;
     }
     this.region.to = this.region.to || document_.length_s;
@@ -57,8 +79,10 @@ export class Player {
       })),
     }));
     this.section.dataset.ready = "yes";
-    for (const button of this.section.querySelectorAll("[data-do]")) button.disabled = false;
+    for (const part of this.section.querySelectorAll("[data-do], .player-ranges input")) part.disabled = false;
+    for (const range of Object.values(this.ranges)) range.max = document_.length_s;
     this.tell();
+    this.showBounds();
     this.showLine();
   }
 
@@ -89,7 +113,7 @@ export class Player {
       await this.match();
     }
     await this.context.resume();
-    await this.transport.play();
+    if (!(await this.transport.play())) return;
     this.ticking = setInterval(() => this.tick(), TICK_MS);
     this.drawing = requestAnimationFrame(() => this.draw());
     this.button("play", "Stop");
@@ -105,17 +129,17 @@ export class Player {
 
   tick() {
     this.transport.fill();
-    if (!this.transport.playing) this.stop();
+    if (!this.transport.isOn) this.stop();
   }
 
   draw() {
-    if (!this.transport.playing) return;
+    if (!this.transport.isOn) return;
     this.showLine();
     this.drawing = requestAnimationFrame(() => this.draw());
   }
 
   get isPlaying() {
-    return Boolean(this.transport?.playing);
+    return Boolean(this.transport?.isOn);
   }
 
   get position() {
@@ -169,7 +193,9 @@ export class Player {
     const box = this.section.querySelector('input[name="loops"]');
     if (box) box.checked = loops;
     this.transport?.setRegion(this.region);
-    this.match();
+    clearTimeout(this.matching);
+    this.matching = setTimeout(() => this.match(), MATCH_MS);
+    this.showBounds();
     this.showLine();
   }
 
@@ -187,7 +213,7 @@ export class Player {
     }
     if (!this.lanes) return;
     const acts = {
-      play: () => (this.isPlaying ? this.stop() : this.start()),
+      play: () => this.toggle(),
       start: () => this.seek(this.region.loops ? this.region.from : 0),
       earlier: () => this.nudge(-0.25),
       later: () => this.nudge(0.25),
@@ -198,6 +224,7 @@ export class Player {
   changed(event) {
     const { name, value, checked } = event.target;
     if (name === "heard") this.hear(value);
+    else if (name === "from" || name === "to") this.setRegion(...this.boundedBy(event.target));
     else if (["aligned", "matched", "upright"].includes(name)) {
       this.transport?.setOptions(this.options());
       this.tell();
@@ -205,7 +232,17 @@ export class Player {
     else if (event.target.dataset.balance) this.keepBalance(event.target);
   }
 
+  /** The loop once a slider's bound is moved; it pushes the other along. */
+  boundedBy({ name, value }) {
+    const second = Number(value);
+    const { from, to } = this.region;
+    return name === "from" ? [second, Math.max(second, to)] : [Math.min(second, from), second];
+  }
+
   slid(event) {
+    const { name } = event.target;
+    if (name === "at") this.seek(Number(event.target.value));
+    else if (name === "from" || name === "to") this.showRegion(...this.boundedBy(event.target));
     const [lane, index] = (event.target.dataset.balance ?? "").split("|");
     if (lane && this.transport) this.transport.setBalance(lane, Number(index), 10 ** (Number(event.target.value) / 20));
   }
@@ -217,25 +254,27 @@ export class Player {
     await this.match();
   }
 
-  pressed(event) {
-    if (event.altKey || event.ctrlKey || event.metaKey || !this.lanes) return;
-    const at = event.target;
-    if (at.matches?.("input:not([type=radio], [type=checkbox], [type=range]), textarea, select")) return;
-    if (/^[0-9]$/.test(event.key)) {
-      const input = this.section.querySelectorAll('input[name="heard"]')[(Number(event.key) + 9) % 10];
-      if (input) this.hear(input.value);
-    } else if (event.key === " " && !at.matches?.("button, a, summary, input")) {
-      event.preventDefault();
-      if (this.isPlaying) this.stop();
-      else this.start();
-    } else if (event.key === "l") this.setRegion(this.region.from, this.region.to, !this.region.loops);
-    else if (event.key === "[") this.nudge(-0.25);
-    else if (event.key === "]") this.nudge(0.25);
+  bindKeys() {
+    const keys = { ...KEYS };
+    for (let n = 1; n <= 10; n += 1) keys[n % 10] = (player) => player.hearNth(n);
+    const once = ([name, act]) => [name, () => Boolean(this.lanes) && act(this)]; // there is something to hear
+    bindKeys(Object.fromEntries(Object.entries(keys).map(once)), { signal: this.signal });
   }
 
-  /** Dragging on the line marks a loop; a click goes there. */
+  hearNth(n) {
+    const input = this.section.querySelectorAll('input[name="heard"]')[n - 1];
+    if (input) this.hear(input.value);
+  }
+
+  toggle() {
+    if (this.isPlaying) this.stop();
+    else this.start();
+  }
+
+  /** Dragging on the line marks a loop; a click goes there. The sliders do the same by keyboard. */
   watchLine() {
     let begun = null;
+    const { signal } = this;
     const second = (event) => {
       const box = this.line.getBoundingClientRect();
       return Math.max(0, Math.min(1, (event.clientX - box.left) / box.width)) * this.document.length_s;
@@ -244,22 +283,21 @@ export class Player {
       if (!this.document?.length_s) return;
       begun = { x: event.clientX, second: second(event) };
       this.line.setPointerCapture(event.pointerId);
-    });
+    }, { signal });
     this.line.addEventListener("pointermove", (event) => {
       if (!begun || Math.abs(event.clientX - begun.x) < 4) return;
       this.showRegion(begun.second, second(event));
-    });
+    }, { signal });
     this.line.addEventListener("pointerup", (event) => {
       if (!begun) return;
       if (Math.abs(event.clientX - begun.x) < 4) this.seek(begun.second);
       else this.setRegion(begun.second, second(event));
       begun = null;
-    });
+    }, { signal });
   }
 
   showRegion(from, to) {
-    const mark = this.line?.querySelector(".player-region");
-    if (!mark) return;
+    const mark = this.line.querySelector(".player-region");
     const percent = (second) => (100 * second) / this.document.length_s;
     mark.style.insetInlineStart = `${percent(Math.min(from, to))}%`;
     mark.style.inlineSize = `${percent(Math.abs(to - from))}%`;
@@ -267,13 +305,25 @@ export class Player {
   }
 
   showLine() {
-    const clock = (seconds) => `${Math.floor(seconds / 60)}:${String(Math.floor(seconds % 60)).padStart(2, "0")}`;
     if (this.time) this.time.textContent = `${clock(this.position)} of ${clock(this.document.length_s)}`;
-    if (!this.line) return;
+    put(this.ranges.at, this.position);
     const head = this.line.querySelector(".player-head");
     head.style.insetInlineStart = `${(100 * this.position) / this.document.length_s}%`;
     if (this.region.loops) this.showRegion(this.region.from, this.region.to);
     else this.line.querySelector(".player-region").hidden = true;
+  }
+
+  showBounds() {
+    put(this.ranges.from, this.region.from);
+    put(this.ranges.to, this.region.to);
+  }
+
+  /** The page goes on without it. */
+  end() {
+    clearTimeout(this.again);
+    clearTimeout(this.matching);
+    if (this.lanes) this.stop();
+    this.context?.close();
   }
 
   /** Whatever is switched off is said. */
@@ -293,4 +343,4 @@ export class Player {
   }
 }
 
-for (const section of document.querySelectorAll(".player")) section.player = new Player(section);
+enhance(".player", (section, signal) => (section.player = new Player(section, signal)));

@@ -38,8 +38,14 @@ export class Transport {
     this.pieces = []; // what waits for its buffer
     this.sounding = new Set();
     this.playing = false;
+    this.starting = null; // what is waited for before it plays
     this.stoppedAt = 0;
     this.applyLevels(0);
+  }
+
+  /** Whether it plays, or will as soon as what sounds first is there. */
+  get isOn() {
+    return this.playing || this.starting !== null;
   }
 
   /** Seconds on the source's time line that are heard now. */
@@ -63,21 +69,29 @@ export class Transport {
     await Promise.all(wanted);
   }
 
+  /** True once it plays; false when it was stopped, or sent elsewhere, before it could. */
   async play(position = this.stoppedAt) {
     this.stop();
     const { from, to, loops } = this.region;
     let start = position >= this.lengthSeconds - 0.01 ? 0 : Math.max(0, position);
     if (loops && (start < from || start >= to)) start = from;
-    await this.ready(start);
+    this.stoppedAt = start;
+    const starting = this.ready(start);
+    this.starting = starting;
+    await starting;
+    if (this.starting !== starting) return false;
+    this.starting = null;
     this.playing = true;
     this.runs = [];
     this.next = { time: this.context.currentTime + START_S, position: start };
     this.fill();
+    return true;
   }
 
   stop() {
     this.stoppedAt = this.position;
     this.playing = false;
+    this.starting = null;
     this.pieces = [];
     const now = this.context.currentTime;
     for (const { source, edge } of this.sounding) {
@@ -125,14 +139,14 @@ export class Transport {
 
   setRegion(region) {
     this.region = { ...this.region, ...region };
-    if (this.playing) this.play(this.position);
+    if (this.isOn) this.play(this.position);
   }
 
   setOptions(options) {
     const realign = "aligned" in options && options.aligned !== this.options.aligned;
     this.options = { ...this.options, ...options };
     this.applyLevels(0.01);
-    if (realign && this.playing) this.play(this.position);
+    if (realign && this.isOn) this.play(this.position);
   }
 
   /** Matching gains in dB by lane. */

@@ -1,5 +1,6 @@
 """The player's sound, rendered offline by the browser from the very graph that plays; and the walk through listening."""
 
+import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -19,6 +20,25 @@ STEEPEST = 0.5 * 2 * np.pi * FREQUENCY_HZ / RATE
 """The most that the sine itself moves from one sample to the next."""
 
 RENDER = (Path(__file__).parent / "offline_render.js").read_text()
+START_OVER_AND_OVER = """async () => {
+  const { Transport } = await import("/static/listening/transport.js");
+  const waiting = () => {
+    let decoded;
+    const promise = new Promise((resolve) => (decoded = resolve));
+    const segments = { take: () => ({ buffer: null, failed: false, promise }) };
+    const lane = { id: "a", prints: [{ segmentUrl: String, delay_s: 0, inverted: false, gain: 1, scale: 1 }] };
+    const context = new OfflineAudioContext(1, 48000, 48000);
+    return [new Transport(context, segments, [lane], { segmentSeconds: 10, lengthSeconds: 10 }), decoded];
+  };
+  const [moved, movedDecoded] = waiting();
+  const sent = [moved.play(1), moved.play(2)];
+  movedDecoded();
+  const [halted, haltedDecoded] = waiting();
+  const started = [halted.play(1)];
+  halted.stop();
+  haltedDecoded();
+  return { "sent elsewhere": await Promise.all(sent), stopped: await Promise.all(started) };
+}"""
 Render = Callable[..., NDArray[np.float64]]
 
 
@@ -112,6 +132,60 @@ def test_a_blind_choice_by_keyboard_alone(
     page.get_by_role("button", name="Name the letters").press("Enter")
     row = page.get_by_role("row", name="holds the low notes")
     expect(row.get_by_role("link")).to_contain_text("Pass")
+
+
+@pytest.fixture
+def compared(visit: Visit, small: tuple[RunningApp, SmallSession]) -> Page:
+    app, session = small
+    page = visit(app)
+    page.goto(f"/compare?pass={session.passes[0]}&pass={session.passes[1]}")
+    ready(page)
+    return page
+
+
+def test_seeking_and_loop_bounds_by_keyboard(compared: Page) -> None:
+    place, start, end = (
+        compared.get_by_role("slider", name=name, exact=True) for name in ("Place", "Loop from", "Loop to")
+    )
+    place.press("End")
+    whole = float(place.input_value())
+    assert whole >= 1
+    place.press("Home")
+    place.press("ArrowRight")
+    place.press("ArrowRight")
+    expect(place).to_have_value("1")
+    expect(place).to_have_attribute("aria-valuetext", "0:01")
+    expect(compared.locator(".player-time")).to_have_text(re.compile("^0:01 of "))
+    start.press("ArrowRight")
+    expect(compared.get_by_label("Loop", exact=True)).to_be_checked()
+    expect(start).to_have_value("0.1")
+    end.press("ArrowLeft")
+    assert float(end.input_value()) == pytest.approx(whole, abs=0.5)
+    end.press("Home")  # pushes the start along; a loop never lies the wrong way round
+    assert float(start.input_value()) <= float(end.input_value()) < 0.2
+
+
+def test_of_several_starts_that_wait_for_sound_the_last_one_plays(visit: Visit, app: RunningApp) -> None:
+    page = visit(app)
+    page.goto("/projects")
+    assert page.evaluate(START_OVER_AND_OVER) == {"sent elsewhere": [False, True], "stopped": [False]}
+
+
+def test_single_keys_of_the_player_can_be_switched_off(compared: Page) -> None:
+    second = compared.locator("input[name=heard]").nth(1)
+    compared.locator("body").press("2")
+    expect(second).to_be_checked()
+    compared.locator("body").press("1")
+    expect(second).not_to_be_checked()
+    compared.request.post("/preferences", form={"keys": "off", "back": "/keys"})
+    compared.reload()
+    ready(compared)
+    for key in ("2", "l", " "):
+        compared.locator("body").press(key)
+    expect(second).not_to_be_checked()
+    expect(compared.get_by_label("Loop", exact=True)).not_to_be_checked()
+    expect(compared.get_by_role("button", name="Play", exact=True)).to_be_visible()
+    expect(compared.get_by_text("Keys: 1–9")).to_be_hidden()
 
 
 def ready(page: Page) -> None:

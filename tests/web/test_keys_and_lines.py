@@ -87,12 +87,20 @@ def test_without_a_source_the_way_begins_at_the_projects(client: TestClient) -> 
 
 
 def test_every_key_is_on_the_map_and_every_key_of_the_map_does_something(client: TestClient) -> None:
-    script = (ROOT / "static/keys.js").read_text(encoding="utf-8")
-    table = re.search(r"const KEYS = \{(.*?)\n\};", script, re.DOTALL)
-    assert table is not None
-    assert re.findall(r'^  "([^"]+)":', table[1], re.MULTILINE) == page_of(client.get("/keys")).xpath(
-        "//tr/@data-pressed"
-    )
+    bound = []
+    for module in ("places.js", "listening/listen.js"):
+        script = (ROOT / "static" / module).read_text(encoding="utf-8")
+        table = re.search(r"const KEYS = \{(.*?)\n\};", script, re.DOTALL)
+        assert table is not None
+        bound += re.findall(r'^  "([^"]+)":', table[1], re.MULTILINE)
+    assert bound == page_of(client.get("/keys")).xpath("//tr/@data-pressed")
+
+
+def test_one_module_listens_for_keys() -> None:
+    scripts = [*(ROOT / "static").glob("*.js"), *(ROOT / "static/listening").glob("*.js")]
+    assert [
+        path.name for path in scripts if re.search(r"\bkey(down|up|press)\b", path.read_text("utf-8"))
+    ] == ["keys.js"]
 
 
 def test_single_keys_can_be_switched_off(client: TestClient) -> None:

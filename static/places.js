@@ -1,0 +1,46 @@
+// Keys that go somewhere. What each does is told on /keys, which `?` shows in a dialog.
+
+import { bindKeys } from "./keys.js";
+
+const KEYS = {
+  "n": () => window.location.assign("/next"),
+  "j": () => goToLine() || window.location.assign("/next#line"),
+  "/": () => focusOn("masthead-find"),
+  "g p": () => window.location.assign("/projects"),
+  "g g": () => window.location.assign("/gear"),
+  "?": () => void showMap(),
+};
+
+const goToLine = () => focusOn("line");
+
+function focusOn(id) {
+  const field = document.getElementById(id);
+  if (!field) return false;
+  field.focus();
+  field.select();
+  return true;
+}
+
+async function showMap() {
+  let dialog = document.getElementById("keys-dialog");
+  if (!dialog) {
+    const response = await fetch("/keys");
+    if (!response.ok) return;
+    const page = new DOMParser().parseFromString(await response.text(), "text/html");
+    dialog = document.createElement("dialog");
+    dialog.id = "keys-dialog";
+    dialog.setAttribute("aria-label", "Keys");
+    const close = document.createElement("button");
+    close.textContent = "Close";
+    close.autofocus = true;
+    close.addEventListener("click", () => dialog.close());
+    dialog.append(document.adoptNode(page.getElementById("keys")), close);
+    const back = dialog.querySelector("[name=back]");
+    if (back) back.value = window.location.pathname + window.location.search;
+    document.body.append(dialog);
+  }
+  if (!dialog.open) dialog.showModal();
+}
+
+bindKeys(KEYS);
+if (window.location.hash === "#line") goToLine();
