@@ -4,7 +4,6 @@ Rows are known by their uid, which is the same in every library they have been h
 it. A later version may add fields; one that reads version 1 can read every document that says version 1.
 """
 
-import hashlib
 import json
 from collections.abc import Iterator
 from typing import Annotated, Any, ClassVar, Literal
@@ -35,12 +34,6 @@ class Row(Part):
 
     uid: Uid
     created_at: AwareDatetime
-
-    @property
-    def digest(self) -> str:
-        """What the row says, as a hash."""
-        said = self.model_dump(mode="json", exclude={"uid", "created_at", *self.NOT_COMPARED})
-        return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
 
 
 class AudioFile(Part):

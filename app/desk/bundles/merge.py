@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk.bundles.differences import Difference, differences
+from app.desk.bundles.digests import digest, is_digest_of
 from app.desk.bundles.document import (
     AudioFile,
     Document,
@@ -163,11 +164,11 @@ def _changes(session: Session, document: Document) -> list[Change]:
 def _state(theirs: Row, mine: Row | None, agreed: str | None) -> State:
     if mine is None:
         return "new" if agreed is None else "deleted here"
-    if mine.digest == theirs.digest:
+    if digest(mine) == digest(theirs):
         return "same"
-    if agreed == mine.digest:
+    if is_digest_of(agreed, mine):
         return "changed there"
-    if agreed == theirs.digest:
+    if is_digest_of(agreed, theirs):
         return "changed here"
     return "changed on both sides"
 
@@ -267,7 +268,7 @@ def agree(session: Session, document: Document, uids: Collection[str]) -> None:
     """Keep what these rows of the document say as what both sides now agree on."""
     for row in document.rows():
         if row.uid in uids:
-            session.merge(SharedRow(uid=row.uid, noun=row.noun, digest=row.digest, shared_at=now()))
+            session.merge(SharedRow(uid=row.uid, noun=row.noun, digest=digest(row), shared_at=now()))
 
 
 class _Writing:

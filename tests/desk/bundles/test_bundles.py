@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 from small_session import SmallSession, turned
 
+from app.desk.bundles.digests import digest
 from app.desk.bundles.document import Document, schema_json, to_json
 from app.desk.bundles.merge import Merged, Preview, merge, preview
 from app.desk.bundles.reading import UnreadableBundle, open_bundle
@@ -290,15 +291,15 @@ def test_checksums_hold_for_every_file(filled: Library, tmp_path: Path) -> None:
             reversed(line.split("  ", 1)) for line in archive.read("SHA256SUMS").decode().splitlines()
         )
         assert set(listed) == set(archive.namelist()) - {"SHA256SUMS"}
-        for name, digest in listed.items():
-            assert hashlib.sha256(archive.read(name)).hexdigest() == digest, name
+        for name, checksum in listed.items():
+            assert hashlib.sha256(archive.read(name)).hexdigest() == checksum, name
 
 
 def test_a_document_reads_back_as_it_was_written(filled: Library, session: SmallSession) -> None:
     document = plan_bundle(filled, session.project, BundleOptions()).document
     assert Document.model_validate_json(to_json(document)) == document
-    assert [row.digest for row in Document.model_validate_json(to_json(document)).rows()] == [
-        row.digest for row in document.rows()
+    assert [digest(row) for row in Document.model_validate_json(to_json(document)).rows()] == [
+        digest(row) for row in document.rows()
     ]
 
 
