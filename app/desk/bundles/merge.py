@@ -5,20 +5,19 @@ is taken from there; what was changed on both is the person's choice, row by row
 otherwise. Nothing is deleted, and what was deleted here does not come back by itself.
 """
 
-import io
 import zipfile
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
-from sqlalchemy import delete, select
+from sqlalchemy import select
+from sqlalchemy.dialects.sqlite import insert
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk.bundles.differences import Difference, differences
 from app.desk.bundles.digests import digest, is_digest_of
 from app.desk.bundles.document import (
-    AudioFile,
     Document,
     GearRow,
     KeeperRow,
@@ -30,51 +29,16 @@ from app.desk.bundles.document import (
     ProjectRow,
     Row,
     SourceRow,
-    StepRow,
 )
 from app.desk.bundles.reading import Bundle, UnreadableBundle
 from app.desk.bundles.rows import known_rows
+from app.desk.bundles.taking_over import TakingOver
 from app.desk.files import stored_files
-from app.desk.files.pictures import UnusablePicture, clean_picture
-from app.desk.measuring import measurements
 from app.library import Library, Readable, TakenIn
-from app.records import (
-    Blend,
-    ChainStep,
-    Control,
-    ControlLayout,
-    Gear,
-    HookUpPlan,
-    KeeperMark,
-    Measurement,
-    MicPlacement,
-    Note,
-    Pass,
-    PassTag,
-    Photo,
-    PhotoPin,
-    Print,
-    Project,
-    Setting,
-    SharedRow,
-    SourceTrack,
-)
+from app.records import Note, Pass, Project, SharedRow, SourceTrack
 from app.records.base import now
-from app.signal.figures import ALGORITHM_VERSION
-from app.trade.hook_up_plan import plan_from_json, plan_to_json, with_devices
 
 State = Literal["new", "same", "changed there", "changed here", "changed on both sides", "deleted here"]
-TABLES: dict[type[Row], Any] = {
-    ProjectRow: Project,
-    GearRow: Gear,
-    LayoutRow: ControlLayout,
-    SourceRow: SourceTrack,
-    PassRow: Pass,
-    PrintRow: Print,
-    KeeperRow: KeeperMark,
-    PhotoRow: Photo,
-    NoteRow: Note,
-}
 
 
 @dataclass(frozen=True)
@@ -220,9 +184,7 @@ def merge(library: Library, bundle: Bundle, theirs: Collection[str] = ()) -> Mer
                 for change in changes
                 if change.state in ("new", "changed there") or (change.is_a_choice and change.uid in theirs)
             }
-            writing = _Writing(session, library, bundle.document, taken)
-            written = {row.uid for row in bundle.document.rows() if row.uid in wanted and writing.write(row)}
-            writing.write_blends(written)
+            written = TakingOver(session, library, bundle.document, taken).write(wanted)
             agree(session, bundle.document, {change.uid for change in changes} - (wanted - written))
             project = session.scalars(
                 select(Project).where(col(Project.uid) == bundle.document.project.uid)
@@ -266,360 +228,17 @@ def _forget(library: Library, taken: dict[str, TakenIn]) -> None:
 
 def agree(session: Session, document: Document, uids: Collection[str]) -> None:
     """Keep what these rows of the document say as what both sides now agree on."""
-    for row in document.rows():
-        if row.uid in uids:
-            session.merge(SharedRow(uid=row.uid, noun=row.noun, digest=digest(row), shared_at=now()))
-
-
-class _Writing:
-    """Writes rows of a document into a library. A row whose company is not here is left out."""
-
-    def __init__(
-        self, session: Session, library: Library, document: Document, taken: dict[str, TakenIn]
-    ) -> None:
-        self.session = session
-        self.library = library
-        self.taken = taken
-        self.document = document
-        self.rows = {row.uid: row for row in document.rows()}
-
-    def write(self, row: Row) -> bool:
-        """Whether it could be written."""
-        match row:
-            case ProjectRow():
-                done = self._plain(row) is not None
-            case GearRow():
-                done = self._plain(row) is not None
-            case LayoutRow():
-                done = self._layout(row)
-            case SourceRow():
-                done = self._source(row)
-            case PassRow():
-                done = self._pass(row)
-            case PrintRow():
-                done = self._print(row)
-            case KeeperRow():
-                done = self._of_pass(row, row.pass_uid)
-            case PhotoRow():
-                done = self._photo(row)
-            case NoteRow():
-                done = self._note(row)
-            case _:
-                done = False
-        self.session.flush()
-        return done
-
-    def write_blends(self, wanted: Collection[str]) -> None:
-        """Once the prints are there that they are of."""
-        for row in self.document.passes:
-            pass_id = self._id(Pass, row.uid)
-            if row.uid not in wanted or pass_id is None:
-                continue
-            settings = {
-                str(print_id): {
-                    "gain_db": item.gain_db,
-                    "nudge_samples": item.nudge_samples,
-                    "inverted": item.inverted,
-                }
-                for item in row.blend
-                if (print_id := self._id(Print, item.print_uid)) is not None
-            }
-            there = self.session.get(Blend, pass_id)
-            if settings:
-                self.session.merge(Blend(pass_id=pass_id, settings=settings))
-            elif there is not None:
-                self.session.delete(there)
-
-    def _find(self, table: Any, uid: str | None) -> Any:
-        return self.session.scalars(select(table).where(col(table.uid) == uid)).first()
-
-    def _id(self, table: Any, uid: str | None) -> int | None:
-        found = self._find(table, uid)
-        return None if found is None else int(found.id)
-
-    def _plain(self, row: Row, **more: Any) -> Any:
-        """The row written as it is said, new or over the one that is here."""
-        table = TABLES[type(row)]
-        there = self._find(table, row.uid)
-        said = {
-            name: getattr(row, name)
-            for name in type(row).model_fields
-            if name in table.model_fields and name not in ("uid", "created_at")
-        } | more
-        if there is None:
-            there = table(uid=row.uid, created_at=row.created_at, **said)
-            self.session.add(there)
-        else:
-            for name, value in said.items():
-                setattr(there, name, value)
-        self.session.flush()
-        return there
-
-    def _layout(self, row: LayoutRow) -> bool:
-        gear_id = self._id(Gear, row.gear_uid)
-        if gear_id is None:
-            return False
-        there = self._find(ControlLayout, row.uid)
-        if there is None:
-            version = self._version_for(gear_id, row.version)
-            there = ControlLayout(
-                uid=row.uid,
-                gear_id=gear_id,
-                version=version,
-                gear_name=row.gear_name,
-                kind=row.kind,
-                created_at=row.created_at,
-                ports=row.ports,
-                facts=row.facts,
-            )
-            self.session.add(there)
-            self.session.flush()
-            self._controls(there.id, row, may_change=True)
-            return True
-        used = self.session.scalars(
-            select(col(ChainStep.id)).where(col(ChainStep.layout_id) == there.id).limit(1)
+    at = now()
+    rows = [
+        {"uid": row.uid, "noun": row.noun, "digest": digest(row), "shared_at": at}
+        for row in document.rows()
+        if row.uid in uids
+    ]
+    if rows:
+        kept = insert(SharedRow)
+        session.execute(
+            kept.on_conflict_do_update(
+                index_elements=["uid"], set_={name: kept.excluded[name] for name in ("digest", "shared_at")}
+            ),
+            rows,
         )
-        is_free = used.first() is None  # a pass was logged with any other, which stays as it was then
-        if is_free:
-            there.gear_name, there.kind = row.gear_name, row.kind
-            there.ports, there.facts = row.ports, row.facts
-        self._controls(there.id, row, may_change=is_free)
-        return True
-
-    def _version_for(self, gear_id: int, version: int) -> int:
-        """The version's own number while it is free. Else it goes in under the newest, so that this library's own
-        layout stays the one that a new pass is logged with."""
-        numbers = {
-            layout.version: layout
-            for layout in self.session.scalars(
-                select(ControlLayout).where(col(ControlLayout.gear_id) == gear_id)
-            )
-        }
-        if not numbers or (version not in numbers and version < max(numbers)):
-            return version
-        newest = numbers[max(numbers)]
-        free = newest.version
-        newest.version += 1
-        self.session.flush()
-        return free
-
-    def _controls(self, layout_id: int, row: LayoutRow, *, may_change: bool) -> None:
-        there = {
-            control.key: control
-            for control in self.session.scalars(select(Control).where(col(Control.layout_id) == layout_id))
-        }
-        for position, item in enumerate(row.controls):
-            control = there.get(item.key)
-            if control is None:
-                control = Control(
-                    layout_id=layout_id,
-                    key=item.key,
-                    position=position,
-                    name=item.spec["name"],
-                    spec=item.spec,
-                )
-                self.session.add(control)
-            elif may_change:
-                control.position, control.name, control.spec = position, item.spec["name"], item.spec
-
-    def _source(self, row: SourceRow) -> bool:
-        project_id = self._id(Project, self.document.project.uid)
-        if project_id is None:
-            return False
-        file_id = None if row.file is None else self._file(row.file)
-        name = "" if row.file is None else row.file.file_name
-        self._plain(row, project_id=project_id, file_id=file_id, file_name=name)
-        if row.file is not None and file_id is not None and self._is_held(row.file):
-            measurements.want(self.session, file_id, None)
-        return True
-
-    def _file(self, file: AudioFile) -> int:
-        return stored_files.record(self.session, TakenIn(file.sha256, file.bytes), file.media_type)
-
-    def _is_held(self, file: AudioFile) -> bool:
-        return file.sha256 in self.taken or self.library.files.path(file.sha256).exists()
-
-    def _pass(self, row: PassRow) -> bool:
-        source_id = self._id(SourceTrack, row.source_uid)
-        chain = [self._step(step) for step in row.steps]
-        if source_id is None or not all(chain):
-            return False
-        there = self._find(Pass, row.uid)
-        number = self._number_for(source_id, row.number) if there is None else there.number
-        edited = {"edited_at": now(), "revision": 1 if there is None else there.revision + 1}
-        made = self._plain(row, source_id=source_id, number=number, **edited)
-        self.session.execute(delete(PassTag).where(col(PassTag.pass_id) == made.id))
-        self.session.add_all(PassTag(pass_id=made.id, tag=tag) for tag in dict.fromkeys(row.tags))
-        self._steps(made.id, row.steps)
-        names = {
-            uid: str(gear_id)
-            for step in row.steps
-            if (gear_id := self._id(Gear, uid := step.gear_uid)) is not None
-        }
-        plan = (
-            {}
-            if row.hook_up_plan is None
-            else plan_to_json(with_devices(plan_from_json(row.hook_up_plan), names))
-        )
-        levels = _with_gear(row.level_inputs or {}, names)
-        if plan or levels:
-            self.session.merge(HookUpPlan(pass_id=made.id, plan=plan, levels=levels))
-        return True
-
-    def _number_for(self, source_id: int, number: int) -> int:
-        taken = set(self.session.scalars(select(col(Pass.number)).where(col(Pass.source_id) == source_id)))
-        return number if number not in taken else max(taken) + 1
-
-    def _step(self, step: StepRow) -> tuple[int, int] | None:
-        gear_id, layout = self._id(Gear, step.gear_uid), self._find(ControlLayout, step.layout_uid)
-        return (
-            None if gear_id is None or layout is None or layout.gear_id != gear_id else (gear_id, layout.id)
-        )
-
-    def _steps(self, pass_id: int, steps: Sequence[StepRow]) -> None:
-        """The chain as the document says it. A step that stays keeps its id, and with it its prints and photos."""
-        there = {
-            step.gear_id: step
-            for step in self.session.scalars(select(ChainStep).where(col(ChainStep.pass_id) == pass_id))
-        }
-        for position, said in enumerate(steps):
-            ids = self._step(said)
-            assert ids is not None  # looked up before
-            gear_id, layout_id = ids
-            step = there.pop(gear_id, None)
-            if step is None:
-                step = ChainStep(pass_id=pass_id, position=position, gear_id=gear_id, layout_id=layout_id)
-                self.session.add(step)
-            step.position, step.branch, step.layout_id = position, said.branch, layout_id
-            self.session.flush()
-            self.session.execute(delete(Setting).where(col(Setting.step_id) == step.id))
-            self.session.execute(delete(MicPlacement).where(col(MicPlacement.step_id) == step.id))
-            self._settings(step.id, layout_id, said)
-            if said.placement is not None:
-                self.session.add(MicPlacement(step_id=step.id, **said.placement.model_dump()))
-        for step in there.values():
-            self.session.delete(step)
-
-    def _settings(self, step_id: int, layout_id: int, said: StepRow) -> None:
-        controls = dict(
-            self.session.execute(
-                select(col(Control.key), col(Control.id)).where(col(Control.layout_id) == layout_id)
-            ).all()
-        )
-        by_key = {item.control: item for item in said.settings if item.control in controls and item.reading}
-        self.session.add_all(
-            Setting(step_id=step_id, control_id=controls[key], **item.model_dump(exclude={"control"}))
-            for key, item in by_key.items()
-        )
-
-    def _step_id(self, pass_id: int | None, gear_uid: str | None) -> int | None:
-        return self.session.scalars(
-            select(col(ChainStep.id))
-            .join(Gear, col(ChainStep.gear_id) == col(Gear.id))
-            .where(col(ChainStep.pass_id) == pass_id, col(Gear.uid) == gear_uid)
-        ).first()
-
-    def _print(self, row: PrintRow) -> bool:
-        owner = self._find(Pass, row.pass_uid)
-        if owner is None:
-            return False
-        file_id = self._file(row.file)
-        self._plain(
-            row,
-            pass_id=owner.id,
-            step_id=self._step_id(owner.id, row.gear_uid),
-            file_id=file_id,
-            file_name=row.file.file_name,
-        )
-        source_file_id = self.session.get_one(SourceTrack, owner.source_id).file_id
-        if self._is_held(row.file):
-            measurements.want(self.session, file_id, source_file_id)
-        elif row.figures is not None:
-            self._keep_figures(file_id, source_file_id, row.figures)
-        return True
-
-    def _keep_figures(self, file_id: int, source_file_id: int | None, figures: dict[str, Any]) -> None:
-        """What was measured there of a file that is not here."""
-        there = self.session.scalars(
-            select(col(Measurement.id)).where(
-                col(Measurement.file_id) == file_id,
-                col(Measurement.source_file_id).is_not_distinct_from(source_file_id),
-            )
-        )
-        if there.first() is None:
-            self.session.add(
-                Measurement(
-                    file_id=file_id,
-                    source_file_id=source_file_id,
-                    algorithm_version=ALGORITHM_VERSION,
-                    state="done",
-                    figures=figures,
-                    finished_at=now(),
-                )
-            )
-
-    def _of_pass(self, row: Row, pass_uid: str) -> bool:
-        pass_id = self._id(Pass, pass_uid)
-        if pass_id is None:
-            return False
-        self._plain(row, pass_id=pass_id)
-        return True
-
-    def _note(self, row: NoteRow) -> bool:
-        pass_id = self._id(Pass, row.pass_uid)
-        project_id = self._id(Project, self.document.project.uid)
-        if project_id is None or (row.pass_uid is not None and pass_id is None):
-            return False
-        self._plain(row, project_id=project_id, pass_id=pass_id)
-        return True
-
-    def _photo(self, row: PhotoRow) -> bool:
-        pass_id = self._id(Pass, row.pass_uid)
-        gear_id = self._id(Gear, row.gear_uid)
-        owners = {
-            "pass_id": pass_id,
-            "step_id": self._step_id(pass_id, row.gear_uid) if pass_id else None,
-            "gear_id": None if row.pass_uid else gear_id,
-        }
-        if (row.pass_uid and pass_id is None) or (not row.pass_uid and gear_id is None):
-            return False
-        there = self._find(Photo, row.uid)
-        if there is None:
-            picture = self._picture(row)
-            if picture is None:
-                return False
-            there = self._plain(row, **owners, **picture)
-        else:
-            there.caption = row.caption
-        self.session.execute(delete(PhotoPin).where(col(PhotoPin.photo_id) == there.id))
-        for pin in {(pin.gear_uid, pin.control): pin for pin in row.pins}.values():
-            of = self._id(Gear, pin.gear_uid)
-            if of is not None:
-                self.session.add(
-                    PhotoPin(photo_id=there.id, gear_id=of, control_key=pin.control, x=pin.x, y=pin.y)
-                )
-        return True
-
-    def _picture(self, row: PhotoRow) -> dict[str, Any] | None:
-        """The photo cleaned again, as any that comes in; None where the bundle does not hold it."""
-        path = self.library.files.path(row.sha256)
-        if not path.exists():
-            return None
-        try:
-            picture = clean_picture(path)
-        except UnusablePicture as error:
-            raise UnreadableBundle(f"The photo “{row.caption[:60]}” in it: {error}") from error
-        stored = {
-            "original_file_id": (TakenIn(row.sha256, path.stat().st_size), picture.media_type_found),
-            "shown_file_id": (self.library.files.take_in(io.BytesIO(picture.shown)), "image/jpeg"),
-            "thumbnail_file_id": (self.library.files.take_in(io.BytesIO(picture.thumbnail)), "image/jpeg"),
-        }
-        self.taken |= {item.sha256: item for item, _ in stored.values()}
-        ids = {name: stored_files.record(self.session, *of) for name, of in stored.items()}
-        return {"width": picture.width, "height": picture.height, **ids}
-
-
-def _with_gear(levels: dict[str, Any], names: dict[str, str]) -> dict[str, Any]:
-    gear: Iterable[dict[str, Any]] = levels.get("gear", [])
-    kept = [item | {"gear": names[item["gear"]]} for item in gear if item["gear"] in names]
-    return {key: value for key, value in levels.items() if key != "gear"} | ({"gear": kept} if kept else {})

@@ -6,6 +6,7 @@ import os
 import re
 import tempfile
 from collections.abc import Collection
+from functools import lru_cache
 from pathlib import Path
 from typing import BinaryIO
 
@@ -79,12 +80,21 @@ def count_private_notes(library: Readable, project_id: int) -> int:
 
 def _opened(library: Readable, key: str, most_bytes: int) -> Bundle:
     path = _path(library, key)
-    if not path.exists():
-        raise Refusal({"bundle": GONE})
     try:
-        return open_bundle(path, most_bytes)
+        written = path.stat()
+    except FileNotFoundError:
+        raise Refusal({"bundle": GONE}) from None
+    try:
+        return _validated(path, most_bytes, written.st_mtime_ns, written.st_size)
     except UnreadableBundle as error:
         raise _refused(error) from error
+
+
+@lru_cache(maxsize=1)
+def _validated(path: Path, most_bytes: int, modified_ns: int, size: int) -> Bundle:
+    """A bundle that lies here is read and checked once, not again at each look at it; a file that was changed since
+    is another."""
+    return open_bundle(path, most_bytes)
 
 
 def _path(library: Readable, key: str) -> Path:

@@ -48,13 +48,18 @@ NOT_ASKED = Measured("none")
 HELD_BACK = "It is measured once the pass that is being printed has its print."
 
 
-def want(session: Session, file_id: int, source_file_id: int | None) -> None:
-    """Have a file measured, alone or against its source's file, unless that is done or waiting already."""
-    there = select(col(Measurement.id)).where(*_is(file_id, source_file_id))
-    if session.scalars(there).first() is None:
-        session.add(
-            Measurement(file_id=file_id, source_file_id=source_file_id, algorithm_version=ALGORITHM_VERSION)
-        )
+def want(session: Session, *pairs: tuple[int, int | None]) -> None:
+    """Have files measured, each alone (None) or against its source's file, unless that is done or waiting already."""
+    there = select(col(Measurement.file_id), col(Measurement.source_file_id)).where(
+        col(Measurement.file_id).in_({file_id for file_id, _ in pairs}),
+        col(Measurement.algorithm_version) == ALGORITHM_VERSION,
+    )
+    known = {(file_id, source_file_id) for file_id, source_file_id in session.execute(there)}
+    session.add_all(
+        Measurement(file_id=file_id, source_file_id=source_file_id, algorithm_version=ALGORITHM_VERSION)
+        for file_id, source_file_id in dict.fromkeys(pairs)
+        if (file_id, source_file_id) not in known
+    )
 
 
 def measure_again(library: Library, file_id: int, source_file_id: int | None) -> None:
@@ -114,7 +119,7 @@ def resume(library: Library) -> None:
             Pass, col(Pass.id) == col(Print.pass_id)
         )
         for pair in session.execute(prints.join(SourceTrack).where(~measured).distinct()).all():
-            want(session, *pair)
+            want(session, (pair[0], pair[1]))
         alone = exists().where(
             col(Measurement.file_id) == col(SourceTrack.file_id),
             col(Measurement.source_file_id).is_(None),
@@ -123,7 +128,7 @@ def resume(library: Library) -> None:
         sources = select(col(SourceTrack.file_id)).where(~alone)
         for file_id in session.scalars(sources.distinct()).all():
             if file_id is not None:
-                want(session, file_id, None)
+                want(session, (file_id, None))
 
 
 def claim(library: Library) -> Measurement | None:

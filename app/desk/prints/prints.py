@@ -61,7 +61,7 @@ def add_print(
         file_name=file_name,
     )
     session.add(item)
-    measurements.want(session, file_id, source.file_id)
+    measurements.want(session, (file_id, source.file_id))
     session.flush()
     return item.id
 

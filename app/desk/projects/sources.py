@@ -160,7 +160,7 @@ def _store(library: Library, audio: tuple[str, BinaryIO]) -> _Stored:
 def _give_file(session: Session, source: SourceTrack, name: str, stored: _Stored) -> None:
     source.file_id = stored_files.record(session, stored.taken, stored.media_type)
     source.file_name = wording.file_name(name)
-    measurements.want(session, source.file_id, None)
+    measurements.want(session, (source.file_id, None))
     if source.id is not None:  # a new source has no passes yet
         prints = (
             select(col(Print.file_id))
@@ -168,7 +168,7 @@ def _give_file(session: Session, source: SourceTrack, name: str, stored: _Stored
             .where(col(Pass.source_id) == source.id)
         )
         for file_id in session.scalars(prints).all():
-            measurements.want(session, file_id, source.file_id)
+            measurements.want(session, (file_id, source.file_id))
 
 
 def _checked(entry: SourceEntry) -> SourceEntry:

@@ -12,12 +12,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from query_counts import counted
 from small_session import SmallSession, turned
 
 from app.desk.bundles.digests import digest
 from app.desk.bundles.document import Document, schema_json, to_json
 from app.desk.bundles.merge import Merged, Preview, merge, preview
-from app.desk.bundles.reading import UnreadableBundle, open_bundle
+from app.desk.bundles.reading import Bundle, UnreadableBundle, open_bundle
 from app.desk.bundles.shelf import merge_kept, preview_kept, put_aside
 from app.desk.bundles.writing import BundleOptions, plan_bundle, write_bundle
 from app.desk.passes import keepers, passes
@@ -26,8 +27,9 @@ from app.desk.passes.pass_sheets import read_pass, read_passes_of_source
 from app.desk.projects import projects
 from app.desk.projects.projects import list_projects
 from app.desk.refusals import Refusal
+from app.desk.shelf import gear
 from app.library import Library
-from app.records import Gear, Note, Pass, Project
+from app.records import ControlLayout, Gear, Note, Pass, Project
 
 MOST = 1 << 30
 PAGES = {"index.html": b"<!doctype html>"}
@@ -444,3 +446,70 @@ def test_the_schema_names_what_every_row_must_have() -> None:
     schema = json.loads(schema_json())
     assert schema["$schema"].endswith("2020-12/schema")
     assert set(schema["required"]) == {"dialback_session", "made_at", "project"}
+
+
+def test_what_is_on_the_shelf_is_checked_once(
+    filled: Library, elsewhere: Library, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened = []
+
+    def noted(path: Path, most_bytes: int) -> Bundle:
+        opened.append(path)
+        return open_bundle(path, most_bytes)
+
+    monkeypatch.setattr("app.desk.bundles.shelf.open_bundle", noted)
+    key = put_aside(elsewhere, io.BytesIO(handed_on(filled, tmp_path).read_bytes()), MOST)
+    preview_kept(elsewhere, key, MOST)
+    merge_kept(elsewhere, key, (), MOST)
+    assert len(opened) == 1
+
+
+def test_a_merge_reads_as_often_for_many_rows_as_for_few(
+    filled: Library, session: SmallSession, elsewhere: Library, tmp_path: Path, empty_folder: Path
+) -> None:
+    """What is here is asked for once for each table, however many rows the bundle has."""
+
+    def reads(library: Library, path: Path) -> tuple[int, int]:
+        bundle = open_bundle(path, MOST)
+        with counted(library) as asked:
+            merge(library, bundle)
+        words_index = ("SELECT group_concat",)  # read row by row to keep the index of words
+        selects = [said for said in asked.statements if said.startswith("SELECT")]
+        rows = len(list(bundle.document.rows()))
+        return rows, sum(not said.startswith(words_index) for said in selects)
+
+    few, of_few = reads(elsewhere, handed_on(filled, tmp_path))
+    for number in range(20):
+        entry = replace(passes.entry_of(filled, session.passes[0]), title=f"again {number}", like=0)
+        passes.log_pass(filled, session.bass, entry)
+    shutil.copytree(empty_folder, tmp_path / "third")
+    third = Library(tmp_path / "third")
+    many, of_many = reads(third, handed_on(filled, tmp_path))
+    third.close()
+    assert many >= few + 20
+    assert of_few <= 40
+    assert of_many == of_few
+
+
+def test_layouts_of_gear_that_is_new_here_keep_their_order(
+    filled: Library, session: SmallSession, elsewhere: Library, tmp_path: Path
+) -> None:
+    """Also where passes were logged with several versions of it: the newest there is the newest here."""
+    entry = gear.gear_entry(filled, session.amp)
+    gear.edit_gear(filled, session.amp, replace(entry, name="15-watt valve combo, rebuilt"))
+    draft = turned(filled, passes.entry_of(filled, session.passes[0]), session.amp)
+    newest = gear.read_gear(filled, session.amp).newest
+    steps = tuple(
+        replace(step, layout_id=newest.layout_id, readings={}) if step.gear_id == session.amp else step
+        for step in draft.steps
+    )
+    passes.log_pass(filled, session.bass, replace(draft, steps=steps, title="rebuilt", like=0))
+    brought_in(elsewhere, handed_on(filled, tmp_path))
+    with elsewhere.reading() as reading:
+        rows = (
+            reading.query(ControlLayout.gear_name)
+            .join(Gear, Gear.id == ControlLayout.gear_id)
+            .filter(Gear.name.like("15-watt valve combo%"))
+            .order_by(ControlLayout.version)
+        )
+        assert [name for (name,) in rows][-1] == "15-watt valve combo, rebuilt"
