@@ -2,7 +2,9 @@
 
 from typing import Literal, get_args
 
-Job = Literal["", "gain", "pad", "output_level", "polarity", "ground_lift"]
+Job = Literal[
+    "", "gain", "pad", "output_level", "polarity", "ground_lift", "phantom", "output_used", "input_used"
+]
 JOBS: tuple[Job, ...] = get_args(Job)
 JOB_WORDS: dict[Job, str] = {
     "": "Nothing of these",
@@ -11,10 +13,15 @@ JOB_WORDS: dict[Job, str] = {
     "output_level": "Level of the output",
     "polarity": "Polarity",
     "ground_lift": "Audio ground lift",
+    "phantom": "Phantom power",
+    "output_used": "Which output is used",
+    "input_used": "Which input is used",
 }
 _TURNED_OVER = frozenset(
     ("inverted", "invert", "reversed", "reverse", "flipped", "180", "180°", "−", "-", "on")
 )
+_ON = frozenset(("on", "in", "48 v", "+48 v", "48v", "+48v", "engaged", "yes"))
+_OFF = frozenset(("off", "out", "0 v", "none", "no"))
 _LIFTED = frozenset(("lifted", "lift", "open"))
 
 
@@ -29,6 +36,9 @@ def job_by_name(name: str) -> Job:
 
 _BY_NAME: tuple[tuple[str, Job], ...] = (
     ("make-up", ""),
+    ("phantom", "phantom"),
+    ("output used", "output_used"),
+    ("input used", "input_used"),
     ("polarity", "polarity"),
     ("ground", "ground_lift"),
     ("pad", "pad"),
@@ -40,6 +50,12 @@ _BY_NAME: tuple[tuple[str, Job], ...] = (
 def is_turned_over(position: str) -> bool:
     """Whether a polarity switch at the position of this name turns the signal over."""
     return position.strip().casefold() in _TURNED_OVER
+
+
+def is_on(position: str) -> bool | None:
+    """Whether a switch at the position of this name is on; None where the name does not say."""
+    at = position.strip().casefold()
+    return True if at in _ON else False if at in _OFF else None
 
 
 def is_lifted(control_name: str, position: str) -> bool:

@@ -4,7 +4,7 @@ A hook-up is a set of devices with ports, the links between the ports, and the D
 gear in order; `connection_list` writes them down to be ticked off. The rules in `checks` read the same hook-up.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Literal, NamedTuple
@@ -136,17 +136,24 @@ class Wiring:
     gaps: tuple[str, ...]
 
 
-def wire(paths: Sequence[Sequence[Device]], main_outputs: Sequence[PortRef] = ()) -> Wiring:
+def wire(
+    paths: Sequence[Sequence[Device]],
+    main_outputs: Sequence[PortRef] = (),
+    *,
+    made: Sequence[Link] = (),
+    without: Collection[tuple[str, str]] = (),
+) -> Wiring:
     """Links along each path of gear, sockets chosen for their level, connector and number.
 
     A path runs from the interface's output through the gear to the interface's input; two amps at once are two paths
     that begin alike. Main outputs are left alone, and a socket is used once as long as another fits as well.
+    Links that are `made` already stay; pairs of gear in `without` are not joined.
     """
-    links: list[Link] = []
+    links = list(made)
     gaps: list[str] = []
     for path in paths:
         for source, target in pairwise(path):
-            if _is_joined(source, target, links):
+            if (source.key, target.key) in without or _is_joined(source, target, links):
                 continue
             link = _best_link(source, target, tuple(links), main_outputs)
             if link is None:

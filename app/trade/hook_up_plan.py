@@ -23,7 +23,8 @@ class Dismissal:
 
 @dataclass(frozen=True)
 class Plan:
-    """`sound_levels` holds (device, dB SPL) at microphones."""
+    """`sound_levels` holds (device, dB SPL) at microphones. `pairs` are the neighbours in the chain that the links were
+    drawn for, None in a plan of before these were kept."""
 
     route: RouteKey = "print"
     variants: tuple[str, ...] = ()
@@ -33,6 +34,7 @@ class Plan:
     phantom_on: tuple[PortRef, ...] = ()
     sound_levels: tuple[tuple[str, float], ...] = ()
     dismissals: tuple[Dismissal, ...] = ()
+    pairs: tuple[tuple[str, str], ...] | None = None
 
     def hook_up(self, devices: Sequence[Device]) -> HookUp:
         """The hook-up that this plan makes of the gear. What the interface sends and records follows from the
@@ -80,7 +82,7 @@ def main_outputs_of(devices: Iterable[Device]) -> list[PortRef]:
 
 
 def plan_to_json(plan: Plan) -> dict[str, Any]:
-    return {
+    written = {
         "route": plan.route,
         "variants": list(plan.variants),
         "links": [
@@ -93,6 +95,7 @@ def plan_to_json(plan: Plan) -> dict[str, Any]:
         "sound_levels": [[device, level] for device, level in plan.sound_levels],
         "dismissals": [{"finding": item.finding, "reason": item.reason} for item in plan.dismissals],
     }
+    return written if plan.pairs is None else written | {"pairs": [list(pair) for pair in plan.pairs]}
 
 
 def plan_from_json(data: object) -> Plan:
@@ -117,6 +120,9 @@ def plan_from_json(data: object) -> Plan:
             dismissals=tuple(
                 Dismissal(str(item["finding"]), str(item["reason"])) for item in data["dismissals"]
             ),
+            pairs=None
+            if data.get("pairs") is None
+            else tuple((str(one), str(other)) for one, other in data["pairs"]),
         )
     except (KeyError, TypeError) as error:
         raise ValueError(f"This plan has a part that is not known: {error}.") from error
@@ -161,5 +167,10 @@ def with_devices(plan: Plan, names: Mapping[str, str]) -> Plan:
             replace(item, finding=finding(item.finding))
             for item in plan.dismissals
             if all(known(read_ref(place)) for place in item.finding.split("|")[1:])
+        ),
+        pairs=None
+        if plan.pairs is None
+        else tuple(
+            (names[one], names[other]) for one, other in plan.pairs if one in names and other in names
         ),
     )

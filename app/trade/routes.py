@@ -1,6 +1,6 @@
 """The ways to route a re-amp through a DAW, in words that fit any DAW (common practice)."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
 RouteKey = Literal["print", "insert", "parallel"]
@@ -9,7 +9,8 @@ ROUTE_KEYS: tuple[RouteKey, ...] = get_args(RouteKey)
 
 @dataclass(frozen=True)
 class Route:
-    """One way to route: when it suits, and the steps before, during and after the print."""
+    """One way to route: when it suits, and the steps before, during and after the print. {send} and {back} stand for the
+    sockets, until `at` fills them in."""
 
     key: RouteKey
     label: str
@@ -18,6 +19,16 @@ class Route:
     during: tuple[str, ...]
     after: tuple[str, ...]
 
+    def at(self, send: str, back: str) -> "Route":
+        """The steps with the interface's sockets named, as far as they are known: "output 3", "inputs 1 and 2"."""
+        send = f"the interface’s {send}" if send else "the interface output"
+        back = f"the interface’s {back}" if back else "the input it comes back to"
+
+        def filled(steps: tuple[str, ...]) -> tuple[str, ...]:
+            return tuple(step.format(send=send, back=back) for step in steps)
+
+        return replace(self, before=filled(self.before), during=filled(self.during), after=filled(self.after))
+
 
 ROUTES: tuple[Route, ...] = (
     Route(
@@ -25,10 +36,10 @@ ROUTES: tuple[Route, ...] = (
         "Print to a new track",
         "The plainest way: the source leaves the mix for the amp, and the return is recorded beside it.",
         (
-            "Set the source track's output to the interface output that feeds the re-amp box, instead of the main mix.",
+            "Set the source track's output to {send}, which feeds the re-amp box, instead of the main mix.",
             "Take every processor off the source track, or bypass it, unless the amp is meant to hear it.",
-            "Make a new track with the return as its input, and its output on the main mix.",
-            "Arm the new track, and see that it is not routed to the re-amp output.",
+            "Make a new track with {back} as its input, and its output on the main mix.",
+            "Arm the new track, and see that it is not routed to {send}.",
             "Play the loudest part and set the return's gain so that it peaks well below full scale.",
         ),
         (
@@ -46,7 +57,7 @@ ROUTES: tuple[Route, ...] = (
         "Hardware insert",
         "The amp is heard at once on the source's own channel, and printed when it is right.",
         (
-            "Put a hardware insert on the source's channel: send on the re-amp box's output, return on the input it comes back to.",
+            "Put a hardware insert on the source's channel: send on {send}, return on {back}.",
             "Take pedals without an amp back through a DI box, or an instrument input.",
             "Let the DAW measure the insert's round trip and compensate for it; where it cannot, line the print up afterwards.",
             "Set the return's gain so that it peaks well below full scale.",
@@ -66,9 +77,9 @@ ROUTES: tuple[Route, ...] = (
         "Parallel send",
         "The dry source stays in the mix, and the amp is blended beside it.",
         (
-            "Make a send on the source track, before the fader, to the output that feeds the re-amp box, at 0 dB.",
+            "Make a send on the source track, before the fader, to {send}, which feeds the re-amp box, at 0 dB.",
             "See that this output is not part of the main mix.",
-            "Make a new track with the return as its input; give it no send of its own to the re-amp output.",
+            "Make a new track with {back} as its input; give it no send of its own to the re-amp output.",
             "Solo the return to set its gain and its sound.",
         ),
         (

@@ -251,8 +251,8 @@ STARTING_LAYOUTS: tuple[StartingLayout, ...] = (
             ControlSpec("Input gain", "number", unit="dB", job="gain"),
             _selector("Input type", "microphone", "line", "instrument"),
             _switch("Phantom power"),
-            ControlSpec("Output used", "text"),
-            ControlSpec("Input used", "text"),
+            ControlSpec("Output used", "text", job="output_used"),
+            ControlSpec("Input used", "text", job="input_used"),
         ),
     ),
     StartingLayout(

@@ -1,6 +1,6 @@
 """Logging passes: begin the next one as a copy of the last, change what changed, save."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 
 from sqlalchemy import delete, func, select
@@ -290,6 +290,41 @@ def write_edit(session: Session, pass_id: int, entry: PassEntry, unit: LengthUni
     _write_steps(session, pass_id, steps)
 
 
+def set_readings(session: Session, pass_id: int, readings: Mapping[tuple[int, int], str]) -> None:
+    """Set some controls of a logged pass, by (gear, control), as a correction of it: what it was open as elsewhere is
+    told that it was edited. An empty reading takes the setting away."""
+    row = find_pass(session, pass_id)
+    steps = {
+        step.gear_id: step
+        for step in session.scalars(select(ChainStep).where(col(ChainStep.pass_id) == pass_id))
+    }
+    for (gear_id, control_id), text in readings.items():
+        step = steps[gear_id]
+        controls = {
+            item.control_id: item for item in read_controls(session, [step.layout_id])[step.layout_id]
+        }
+        reading = read(controls[control_id].spec, text)
+        session.execute(
+            delete(Setting).where(col(Setting.step_id) == step.id, col(Setting.control_id) == control_id)
+        )
+        if reading.text:
+            session.add(_setting(step.id, control_id, reading))
+    if readings:
+        row.revision += 1
+        row.edited_at = now()
+
+
+def _setting(step_id: int, control_id: int, reading: Reading) -> Setting:
+    return Setting(
+        step_id=step_id,
+        control_id=control_id,
+        reading=reading.text,
+        position=reading.position,
+        value=reading.value,
+        approximate=reading.approximate,
+    )
+
+
 def complaints_of(session: Session, entry: PassEntry, unit: LengthUnit) -> dict[str, str]:
     """What keeps an entry from being saved, a sentence for each field."""
     complaints = Complaints()
@@ -484,16 +519,7 @@ def _write_steps(session: Session, pass_id: int, steps: Iterable[_CheckedStep]) 
         session.flush()
         session.execute(delete(Setting).where(col(Setting.step_id) == row.id))
         for control_id, reading in step.settings.items():
-            session.add(
-                Setting(
-                    step_id=row.id,
-                    control_id=control_id,
-                    reading=reading.text,
-                    position=reading.position,
-                    value=reading.value,
-                    approximate=reading.approximate,
-                )
-            )
+            session.add(_setting(row.id, control_id, reading))
         _write_placement(session, row.id, step.placement)
     for row in there.values():
         session.delete(row)

@@ -5,15 +5,16 @@ from dataclasses import dataclass, replace
 from itertools import groupby, product
 
 from sqlalchemy.orm import Session
+from sqlmodel import col
 
 from app.desk import wording
-from app.desk.passes.pass_sheets import PassSheet, StepSheet, read_pass
-from app.desk.passes.passes import find_pass
+from app.desk.passes.pass_sheets import PassSheet, StepSheet, read_pass, read_pass_sheets
+from app.desk.passes.passes import find_pass, set_readings
 from app.desk.refusals import Complaints, Refusal
 from app.desk.shelf.ports import know_facts
 from app.desk.typed_figures import read_figure
 from app.library import Library, Readable
-from app.records import HookUpPlan
+from app.records import HookUpPlan, Pass
 from app.trade.checks import Finding, check
 from app.trade.control_jobs import is_lifted, is_turned_over
 from app.trade.gear_facts import FACT_LABELS, fact_in_words
@@ -29,7 +30,9 @@ from app.trade.hook_up_plan import (
     starting_plan,
 )
 from app.trade.ports import with_own_speaker
+from app.trade.rewiring import Rewiring, pairs_of, rewired
 from app.trade.routes import ROUTE_KEYS, Route, route
+from app.trade.said_sockets import SaidSetting, following, socket_job, to_be_said
 
 LINKS_LIMIT = 120
 
@@ -76,7 +79,7 @@ class CheckedFinding:
 @dataclass(frozen=True)
 class HookUpSheet:
     """A pass's hook-up. `is_saved` is false while it is only the starting plan; `gaps` says what could not be
-    wired."""
+    wired, `rewired` what a change of the chain changed of the plan that was saved."""
 
     sheet: PassSheet
     plan: Plan
@@ -86,6 +89,7 @@ class HookUpSheet:
     connections: tuple[ConnectionRow, ...]
     findings: tuple[CheckedFinding, ...]
     gaps: tuple[str, ...]
+    rewired: str = ""
 
     @property
     def known_since(self) -> tuple[str, ...]:
@@ -127,11 +131,27 @@ class HookUpSheet:
 def read_hook_up(library: Readable, pass_id: int) -> HookUpSheet:
     """The hook-up as it was saved with the pass, else the plan that its chain suggests."""
     sheet = read_pass(library, pass_id)
-    devices = devices_of(sheet)
     with library.reading() as session:
         saved = _saved(session, pass_id)
-    suggested, gaps = starting_plan(_paths(sheet.steps, devices))
-    plan = suggested if saved is None else saved
+    return hook_up_of(sheet, saved)
+
+
+def hook_up_of(sheet: PassSheet, saved: Plan | None) -> HookUpSheet:
+    """The hook-up of a pass, whatever shows it: its plan for the chain as it stands, at the sockets that its settings
+    name."""
+    devices = devices_of(sheet)
+    paths = _paths(sheet.steps, devices)
+    settings = _said_by(sheet)
+    rewiring = None
+    gaps: tuple[str, ...] = ()
+    if saved is None:
+        plan, gaps = starting_plan(paths)
+        plan = following(replace(plan, pairs=pairs_of(paths)), devices, settings)
+        sends = {link.source for link in plan.links}
+        plan = replace(plan, main_outputs=tuple(ref for ref in plan.main_outputs if ref not in sends))
+    else:
+        fitting, rewiring = rewired(saved, devices, paths)
+        plan = following(fitting, devices, settings)
     hook_up = plan.hook_up(devices)
     reasons = {item.finding: item.reason for item in plan.dismissals}
     findings = tuple(
@@ -142,10 +162,44 @@ def read_hook_up(library: Readable, pass_id: int) -> HookUpSheet:
         plan,
         saved is not None,
         hook_up,
-        route(plan.route),
+        route(plan.route).at(
+            _sockets_in_words(hook_up, hook_up.daw.send_outputs),
+            _sockets_in_words(hook_up, hook_up.daw.return_inputs),
+        ),
         connection_list(hook_up),
         findings,
-        gaps if saved is None else (),
+        gaps,
+        "" if rewiring is None else _rewiring_in_words(rewiring, devices),
+    )
+
+
+def _sockets_in_words(hook_up: HookUp, refs: Sequence[PortRef]) -> str:
+    """ "output 3", "input 1 and input 2"."""
+    return " and ".join(port.label.lower() for ref in refs if (port := hook_up.port(ref)) is not None)
+
+
+def _rewiring_in_words(rewiring: Rewiring, devices: Sequence[Device]) -> str:
+    """ "gone: re-amp box to gear that left; new: re-amp box to combo"."""
+    names = {device.key: device.name for device in devices}
+
+    def said(links: Sequence[Link]) -> str:
+        ends = [
+            " to ".join(names.get(ref.device, "gear that left") for ref in (link.source, link.target))
+            for link in links
+        ]
+        return ", ".join(dict.fromkeys(ends))
+
+    parts = (("gone", said(rewiring.gone)), ("new", said(rewiring.new)))
+    return "; ".join(f"{what}: {words}" for what, words in parts if words)
+
+
+def _said_by(sheet: PassSheet) -> tuple[SaidSetting, ...]:
+    """What the pass's settings say of sockets and phantom power."""
+    return tuple(
+        SaidSetting(str(step.gear_id), line.control_id, line.spec, line.step_name if line.is_set else "")
+        for step in sheet.steps
+        for line in step.settings
+        if socket_job(line.spec)
     )
 
 
@@ -171,23 +225,46 @@ def entry_of(sheet: HookUpSheet) -> PlanEntry:
 
 
 def save_plan(library: Library, pass_id: int, entry: PlanEntry) -> None:
-    """Keep a plan with its pass. What was dismissed before stays dismissed."""
+    """Keep a plan with its pass. What was dismissed before stays dismissed, and the settings that name sockets or switch
+    phantom power follow it."""
     plan = _checked(entry)
     with library.writing() as session:
-        find_pass(session, pass_id)
         before = _saved(session, pass_id)
         dismissals = () if before is None else before.dismissals
-        _keep(session, pass_id, replace(plan, dismissals=dismissals))
+        _keep_and_say(session, pass_id, replace(plan, dismissals=dismissals))
 
 
 def wire_anew(library: Library, pass_id: int) -> None:
     """Forget the cables of a plan and wire the chain again as it stands; route and routing stay."""
     sheet = read_hook_up(library, pass_id)
-    suggested, _ = starting_plan(_paths(sheet.sheet.steps, devices_of(sheet.sheet)))
+    suggested = hook_up_of(sheet.sheet, None).plan
     with library.writing() as session:
         now = _saved(session, pass_id) or sheet.plan
         plan = replace(now, links=suggested.links, main_outputs=suggested.main_outputs)
-        _keep(session, pass_id, plan)
+        _keep_and_say(session, pass_id, plan)
+
+
+def keep_as_drawn(library: Library, pass_id: int) -> None:
+    """Undo what a change of the chain rewired: the cables stay as they were drawn."""
+    with library.writing() as session:
+        before = _saved(session, pass_id)
+        if before is not None:
+            sheet = _sheet(session, pass_id)
+            _keep(session, pass_id, replace(before, pairs=pairs_of(_paths(sheet.steps, devices_of(sheet)))))
+
+
+def _sheet(session: Session, pass_id: int) -> PassSheet:
+    find_pass(session, pass_id)
+    return read_pass_sheets(session, col(Pass.id) == pass_id)[0]
+
+
+def _keep_and_say(session: Session, pass_id: int, plan: Plan) -> None:
+    """Keep a plan as the one for the chain as it stands now, and have the pass's settings say the same."""
+    sheet = _sheet(session, pass_id)
+    devices = devices_of(sheet)
+    _keep(session, pass_id, replace(plan, pairs=pairs_of(_paths(sheet.steps, devices))))
+    said = to_be_said(plan, devices, _said_by(sheet))
+    set_readings(session, pass_id, {(int(gear), control): text for (gear, control), text in said.items()})
 
 
 def dismiss(library: Library, pass_id: int, finding: str, reason: str) -> None:

@@ -4,11 +4,10 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from app.desk.passes.pass_sheets import PassSheet
-from app.desk.planning.hook_up import devices_of, key_of
+from app.desk.planning.hook_up import HookUpSheet, hook_up_of
 from app.desk.planning.levels import LevelSheet, planned_lines, read_levels
 from app.library import Readable
 from app.trade.cautions import SPOTS, Caution, Piece, Spot, cautions_for
-from app.trade.checks import check
 from app.trade.gear_kinds import kind_of
 from app.trade.hook_up import ConnectionRow
 from app.trade.hook_up_plan import Plan, ref_text
@@ -53,11 +52,12 @@ def read_recall_plan(library: Readable, pass_id: int) -> RecallPlan | None:
 
 def let_stand_in(sheet: PassSheet, plan: Plan) -> tuple[LetStand, ...]:
     """What the checks of a saved plan find and the person let stand."""
-    reasons = {item.finding: item.reason for item in plan.dismissals}
+    return let_stand_of(hook_up_of(sheet, plan))
+
+
+def let_stand_of(hook_up: HookUpSheet) -> tuple[LetStand, ...]:
     return tuple(
-        LetStand(finding.what, reasons[key_of(finding)])
-        for finding in check(plan.hook_up(devices_of(sheet)))
-        if key_of(finding) in reasons
+        LetStand(item.finding.what, item.reason) for item in hook_up.findings if item.reason is not None
     )
 
 
@@ -78,6 +78,6 @@ def _plan(levels: LevelSheet) -> RecallPlan:
         plan.route.label,
         plan.connections,
         tuple(words[ref] for ref in phantom_on if ref in words),
-        let_stand_in(plan.sheet, plan.plan),
+        let_stand_of(plan),
         lines,
     )

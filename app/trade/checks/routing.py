@@ -119,17 +119,19 @@ def connection_to_missing_gear(hook_up: HookUp) -> tuple[Finding, ...]:
     ends = [end for link in hook_up.links for end in (link.source, link.target)]
     routed = [*hook_up.daw.send_outputs, *hook_up.daw.main_outputs]
     routed += [*hook_up.daw.return_inputs, *hook_up.daw.return_outputs]
-    missing = dict.fromkeys(ref for ref in (*ends, *routed) if hook_up.port(ref) is None)
-    return tuple(
+    missing = tuple(dict.fromkeys(ref for ref in (*ends, *routed) if hook_up.port(ref) is None))
+    if not missing:
+        return ()
+    names = " and ".join(dict.fromkeys(_socket(hook_up, ref) for ref in missing))
+    return (
         Finding(
             "connection_to_missing_gear",
             "note",
-            f"A connection leads to {_socket(hook_up, ref)}, which is no longer there.",
+            f"Connections lead to {names}: no longer there.",
             "The gear or its port was taken away after this hook-up was written; the rest of it still stands.",
-            "Choose what stands in its place now.",
-            (ref,),
-        )
-        for ref in missing
+            "Wire it anew, or choose what stands in its place now.",
+            missing,
+        ),
     )
 
 

@@ -50,6 +50,9 @@ def save_hook_up(request: Request, library: LibraryDep, form: SentForm, pass_id:
     if words(form, "do") == "wire":
         desk.wire_anew(library, pass_id)
         return go_to(here)
+    if words(form, "do") == "as-drawn":
+        desk.keep_as_drawn(library, pass_id)
+        return go_to(here)
     entry = _entry(form)
     try:
         desk.save_plan(library, pass_id, entry)
