@@ -4,12 +4,10 @@ The story is told through the same desk functions that a person's clicks use. It
 logged settings by `invented_sounds`, in a process of their own, so that the server never loads numpy.
 """
 
-import subprocess
-import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from app.config import ROOT
+from app.desk import child_processes
 from app.desk.listening.blind import begin_blind, begin_test, read_blind, reveal
 from app.desk.passes.keepers import mark_keeper
 from app.desk.passes.pass_sheets import read_passes_of_source
@@ -428,6 +426,9 @@ VERSE = PlannedSource(
     ),
 )
 
+SILENT_FOR_S = 1800.0
+"""How long computing all sounds may take on a slow computer."""
+
 SOURCES = (BASS, ORGAN, DRUMS, VERSE)
 
 
@@ -455,8 +456,9 @@ def fill(library: Library) -> None:
             _hear_without_knowing(library, source_id)
             _begin_to_set_it_back(library, source_id)
     log_level(library, project_id, LevelEntry("94", "40", "beside the combo, all takes of the bass"))
-    command = [sys.executable, "-m", "app.demo.sounds", str(library.folder), str(project_id)]
-    subprocess.run(command, cwd=ROOT, check=True)
+    told = {"library": str(library.folder.absolute()), "project_id": project_id}
+    for _ in child_processes.made_by("app.demo.sounds", told, silent_for_s=SILENT_FOR_S):
+        pass
 
 
 def _hear_without_knowing(library: Library, source_id: int) -> None:

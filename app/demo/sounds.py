@@ -1,14 +1,14 @@
-"""The invented session's sounds: `python -m app.demo.sounds FOLDER PROJECT`.
+"""The invented session's sounds: `python -m app.demo.sounds`, told the library and its project.
 
 Renders every source and every print from what the passes' sheets say, and brings them in as a person would. A process
 of its own, because it needs numpy and the server must not load it.
 """
 
 import io
-import sys
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import soundfile
@@ -18,6 +18,7 @@ from app.demo import modelled_gear as gear
 from app.demo import synthesis
 from app.demo.picture import draw_picture
 from app.demo.session import SOURCES, Jotting, PlannedSource
+from app.desk.child_processes import Out, carry_out
 from app.desk.files.stored_files import path_of
 from app.desk.passes.pass_sheets import PassSheet, StepSheet, read_pass
 from app.desk.photos.photos import add_photo
@@ -222,5 +223,9 @@ def _add_picture(library: Library, sheet: PassSheet) -> None:
     )
 
 
+def _bring_in(told: dict[str, Any], out: Out) -> None:
+    bring_in(Library(Path(told["library"])), told["project_id"])
+
+
 if __name__ == "__main__":
-    bring_in(Library(Path(sys.argv[1])), int(sys.argv[2]))
+    carry_out(_bring_in)

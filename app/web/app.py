@@ -68,7 +68,8 @@ ROUTERS = (
 
 def create_app(library: Library, settings: Settings, *, lan: bool = False) -> FastAPI:
     """`lan` lets paired devices of the local network in."""
-    measuring = MeasuringProcess(library)
+    board = Board()
+    measuring = MeasuringProcess(library, lambda noun: board.tell(f"/finished/{noun}"))
     folders = FolderWatch(library, measuring.wake)
 
     @asynccontextmanager
@@ -87,7 +88,6 @@ def create_app(library: Library, settings: Settings, *, lan: bool = False) -> Fa
     app.state.measuring = measuring
     app.state.folders = folders
     app.state.max_upload_bytes = settings.max_upload_bytes
-    board = Board()
     network = Network(PairedDevices(library), PairingCodes()) if lan else None
     app.state.board = board
     app.state.network = network

@@ -6,7 +6,6 @@ import { bindKeys } from "../keys.js";
 import { Segments } from "./segments.js";
 import { Transport } from "./transport.js";
 
-const POLL_MS = 2000;
 const TICK_MS = 200;
 const MATCH_MS = 200; // after the last move of a bound
 const SAID = {
@@ -44,13 +43,28 @@ export class Player {
     section.addEventListener("click", (event) => this.clicked(event), { signal });
     section.addEventListener("change", (event) => this.changed(event), { signal });
     section.addEventListener("input", (event) => this.slid(event), { signal });
+    document.addEventListener("dialback:finished", () => this.lookAgain(), { signal });
     signal.addEventListener("abort", () => this.end());
     this.bindKeys();
     this.watchLine();
     this.load();
   }
 
+  /** Something was made ready; while an answer is on its way it may be missing there. */
+  lookAgain() {
+    if (this.asking) this.isStale = true;
+    else if (this.isComing) this.load();
+  }
+
   async load() {
+    this.asking = true;
+    this.isStale = false;
+    await this.ask();
+    this.asking = false;
+    if (this.isStale && this.isComing && !this.signal.aborted) this.load();
+  }
+
+  async ask() {
     let document_;
     try {
       const response = await fetch(this.section.dataset.lanes);
@@ -63,11 +77,11 @@ export class Player {
     this.document = document_;
     const usable = document_.lanes.filter((lane) => lane.prints.length);
     const coming = document_.lanes.filter((lane) => lane.is_coming).length;
+    this.isComing = coming > 0;
     for (const lane of document_.lanes) this.mark(lane);
     this.section.querySelector('[data-do="again"]').hidden = !document_.lanes.some((lane) => lane.has_failed);
     if (!usable.length || coming) {
       this.say(coming ? `Preparing: ${coming} of ${document_.lanes.length} to go.` : document_.reason || "There is nothing to hear yet.");
-      if (coming) this.again = setTimeout(() => this.load(), POLL_MS);
       return;
     }
     this.region.to = this.region.to || document_.length_s;
@@ -320,7 +334,6 @@ export class Player {
 
   /** The page goes on without it. */
   end() {
-    clearTimeout(this.again);
     clearTimeout(this.matching);
     if (this.lanes) this.stop();
     this.context?.close();

@@ -5,16 +5,12 @@ The audio is worked on in a process of its own, since the server knows no numeri
 nothing of it is kept, however long the takes are.
 """
 
-import json
-import subprocess
-import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
-from typing import Any
 
 from sqlmodel import col
 
-from app.config import ROOT
+from app.desk import child_processes
 from app.desk.files import copy_names
 from app.desk.files.broadcast_wave import read_time_reference
 from app.desk.files.stored_files import FileAway, path_of
@@ -25,9 +21,8 @@ from app.desk.refusals import Refusal
 from app.library import Library
 from app.records import Pass, Project, StoredFile
 
-CHUNK_BYTES = 1 << 18
-REFUSED = 3
-"""The exit code by which the copying process says that a file cannot be read; its error output says why."""
+SILENT_FOR_S = 900.0
+"""How long the copying process may take to read all prints through once, before its first byte."""
 
 
 @dataclass(frozen=True)
@@ -179,30 +174,11 @@ def _words(sheet: PassSheet, artist: str, print_word: str, file_name: str) -> di
 
 def _run(orders: Sequence[CopyOrder], match_loudness: bool) -> Iterator[bytes]:
     """The zip's bytes from a process of its own, which ends when they are no longer wanted."""
-    told: dict[str, Any] = {"orders": [asdict(order) for order in orders], "match_loudness": match_loudness}
-    command = [sys.executable, "-m", "app.desk.processes.copying"]
-    with subprocess.Popen(
-        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT
-    ) as child:
-        assert child.stdin is not None
-        assert child.stdout is not None
-        assert child.stderr is not None
-        try:
-            child.stdin.write(json.dumps(told).encode())
-            child.stdin.close()
-            while chunk := child.stdout.read(CHUNK_BYTES):
-                yield chunk
-            said = child.stderr.read().decode()
-            if child.wait() == REFUSED:
-                raise Refusal({"": said.strip()})
-            if child.returncode:
-                raise CopyingFailed(f"The copying process ended with {child.returncode}: {said.strip()}")
-        finally:
-            child.kill()
-
-
-class CopyingFailed(Exception):
-    """The zip broke off; the person's download must fail with it."""
+    told = {"orders": [asdict(order) for order in orders], "match_loudness": match_loudness}
+    try:
+        yield from child_processes.made_by("app.desk.processes.copying", told, silent_for_s=SILENT_FOR_S)
+    except child_processes.ChildRefused as refused:
+        raise Refusal({"": str(refused)}) from None
 
 
 def with_first(first: bytes, rest: Iterator[bytes]) -> Iterator[bytes]:

@@ -5,11 +5,12 @@ numpy or scipy. The process reads rows until none waits, then sleeps until it is
 does, because its standard input closes.
 """
 
+import json
 import logging
 import subprocess
-import sys
 import threading
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,7 +18,7 @@ from sqlalchemy import JSON, exists, func, select, type_coerce
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
-from app.config import ROOT
+from app.desk import child_processes
 from app.desk.measuring import findings, queued_work
 from app.desk.measuring.findings import Finding
 from app.library import Library
@@ -157,8 +158,10 @@ def _keep_shape(session: Session, file_id: int, figures: PrintFigures) -> None:
 class MeasuringProcess:
     """The server's handle on the process; starts it again should it die while the server runs."""
 
-    def __init__(self, library: Library) -> None:
+    def __init__(self, library: Library, news: Callable[[str], None] = lambda noun: None) -> None:
+        """`news` is told from a thread of its own, whenever work is finished, what kind it was."""
         self._library = library
+        self._news = news
         self._child: subprocess.Popen[bytes] | None = None
         self._stopping = threading.Event()
         self._beginning = threading.Lock()
@@ -186,21 +189,24 @@ class MeasuringProcess:
             return
         child.terminate()
         child.wait()
-        if child.stdin is not None:
-            child.stdin.close()
         self._watcher.join()
+        _close(child)
 
     def _begin(self) -> None:
-        command = [sys.executable, "-m", "app.desk.processes.measuring", str(self._library.folder.absolute())]
         with self._beginning:
             if not self._stopping.is_set():
                 # Unbuffered: a wake that meets a dead process must not be left over to break its closing.
-                self._child = subprocess.Popen(command, stdin=subprocess.PIPE, cwd=ROOT, bufsize=0)
+                self._child = child_processes.start(
+                    "app.desk.processes.measuring",
+                    str(self._library.folder.absolute()),
+                    bufsize=0,
+                )
 
     def _watch(self) -> None:
         pause_s = SHORTEST_PAUSE_S
         while (child := self._child) is not None:
             began = time.monotonic()
+            self._pass_on(child)
             code = child.wait()
             if time.monotonic() - began > LONGEST_PAUSE_S:
                 pause_s = SHORTEST_PAUSE_S
@@ -208,6 +214,18 @@ class MeasuringProcess:
                 return
             pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
             log.warning("The measuring process ended with %s; it is started again.", code)
-            if child.stdin is not None:
-                child.stdin.close()
+            _close(child)
             self._begin()
+
+    def _pass_on(self, child: subprocess.Popen[bytes]) -> None:
+        """What the process says it has finished, until it ends."""
+        assert child.stdout is not None
+        for line in child.stdout:
+            if line.endswith(b"\n"):  # a kill may cut the last one short
+                self._news(str(json.loads(line)["finished"]))
+
+
+def _close(child: subprocess.Popen[bytes]) -> None:
+    for pipe in (child.stdin, child.stdout):
+        if pipe is not None:
+            pipe.close()

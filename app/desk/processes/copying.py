@@ -1,22 +1,20 @@
-"""The copying process: `python -m app.desk.processes.copying`, told what to copy on its standard input, writes a zip to
-its standard output. Every print is read twice: first to know how loud it is, then to be written."""
+"""The copying process: `python -m app.desk.processes.copying`, told what to copy, answers with
+a zip (`child_processes`). Every print is read twice: first to know how loud it is, then to be written."""
 
-import json
 import math
-import os
-import sys
 import zipfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO, cast
 
 import numpy as np
 
+from app.desk.child_processes import Out, carry_out
 from app.desk.files import broadcast_wave
 from app.desk.files.broadcast_wave import Extension
-from app.desk.listening.aligned_copies import REFUSED, CopyOrder
+from app.desk.listening.aligned_copies import CopyOrder
 from app.desk.listening.loudness_of_part import Balance, loudness_of_part, matching_gains
 from app.signal.audio.reading import Samples, Sound, UnreadableAudio
 from app.signal.listening.aligned import aligned_blocks
@@ -147,19 +145,10 @@ def _done(copy: _Copy, gain_db: float) -> str:
     return ", ".join(parts)
 
 
-def main() -> int:
-    if hasattr(os, "nice"):
-        os.nice(19)
-    told = json.load(sys.stdin)
-    try:
-        write_copies(
-            [CopyOrder(**order) for order in told["orders"]], told["match_loudness"], sys.stdout.buffer
-        )
-    except UnreadableAudio as error:
-        sys.stderr.write(str(error))
-        return REFUSED
-    return 0
+def copy(told: dict[str, Any], out: Out) -> None:
+    orders = [CopyOrder(**order) for order in told["orders"]]
+    write_copies(orders, told["match_loudness"], cast(BinaryIO, out))
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    carry_out(copy, UnreadableAudio)

@@ -5,6 +5,7 @@ It runs at the lowest priority and in one thread, so that a DAW on the same mach
 time is left over, on whichever core is idle.
 """
 
+import contextlib
 import logging
 import os
 import signal
@@ -14,6 +15,7 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
+from app.desk import child_processes
 from app.desk.files.stored_files import MISSING, FileAway, path_of
 from app.desk.listening import auditions
 from app.desk.measuring import examinations, measurements
@@ -26,24 +28,31 @@ OUR_FAULT = "Dialback failed at this file, which is a fault of its own; its log 
 log = logging.getLogger("dialback.measuring")
 
 
-def run(folder: Path) -> None:
-    _stand_back()
+def run(folder: Path, finished: Callable[[str], None]) -> None:
     library = Library(folder)
     measurements.resume(library)
     auditions.resume(library)
     examinations.resume(library)
     server = os.getppid()
     while True:
-        work_through(library, lambda: os.getppid() == server)
+        work_through(library, lambda: os.getppid() == server, finished)
         if not os.read(sys.stdin.fileno(), 4096):
             return
 
 
-def work_through(library: Library, is_wanted: Callable[[], bool]) -> None:
+def work_through(
+    library: Library, is_wanted: Callable[[], bool], finished: Callable[[str], None] = lambda noun: None
+) -> None:
     """All that waits, in turn, so that no kind of work waits for all of another; as long as `is_wanted`. A server that
     was killed leaves this process an orphan: it must not go on beside that of the next one."""
-    while is_wanted() and (_measure_next(library) | _build_next(library) | _examine_next(library)):
-        pass
+    taking = {"measurement": _measure_next, "audition": _build_next, "examination": _examine_next}
+    is_more = True
+    while is_more and is_wanted():
+        is_more = False
+        for noun, take_next in taking.items():
+            if take_next(library):
+                is_more = True
+                finished(noun)
 
 
 def _measure_next(library: Library) -> bool:
@@ -179,12 +188,20 @@ def _stand_back() -> None:
     for name in ONE_CORE:
         os.environ[name] = "1"
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the server's; this process ends with it
-    if hasattr(os, "nice"):
-        os.nice(19)
-    if hasattr(os, "sched_setscheduler"):
-        os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
+    child_processes.stand_back()
+
+
+def _teller() -> Callable[[str], None]:
+    out = child_processes.Out(child_processes.own_output())
+
+    def finished(noun: str) -> None:
+        with contextlib.suppress(OSError):  # the server has just ended: the loop above sees so
+            out.say(finished=noun)
+
+    return finished
 
 
 if __name__ == "__main__":
     logging.basicConfig(level=logging.INFO, format="%(name)s: %(message)s")
-    run(Path(sys.argv[1]))
+    _stand_back()
+    run(Path(sys.argv[1]), _teller())

@@ -5,15 +5,14 @@ on one core at low priority, as everything does that a DAW beside it could notic
 """
 
 import json
-import os
-import subprocess
-import sys
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from app.config import ROOT
+from app.desk import child_processes
+from app.desk.child_processes import Out, carry_out
 
+SILENT_FOR_S = 300.0
 FOLDER = Path(__file__).parent / "typst"
 
 
@@ -25,15 +24,14 @@ def set_pdf(name: str, document: dict[str, Any], *, made_at: datetime, photos: P
         "timestamp": int(made_at.timestamp()),
         "root": str(photos),
     }
-    done = subprocess.run(
-        [sys.executable, "-m", "app.desk.processes.typesetting"],
-        input=json.dumps(order).encode(),
-        stdout=subprocess.PIPE,
-        cwd=ROOT,
-        env={**os.environ, "RAYON_NUM_THREADS": "1"},
-        check=True,
+    return b"".join(
+        child_processes.made_by(
+            "app.desk.processes.typesetting",
+            order,
+            silent_for_s=SILENT_FOR_S,
+            environment={"RAYON_NUM_THREADS": "1"},
+        )
     )
-    return done.stdout
 
 
 def _set(order: dict[str, Any]) -> bytes:
@@ -49,7 +47,9 @@ def _set(order: dict[str, Any]) -> bytes:
     )
 
 
+def _answer(order: dict[str, Any], out: Out) -> None:
+    out.write(_set(order))
+
+
 if __name__ == "__main__":
-    if hasattr(os, "nice"):
-        os.nice(10)
-    sys.stdout.buffer.write(_set(json.load(sys.stdin.buffer)))
+    carry_out(_answer)

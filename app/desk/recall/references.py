@@ -1,9 +1,6 @@
 """Reference signals of a project, and what came back of them through the chain of a pass or of its recall."""
 
 import io
-import json
-import subprocess
-import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,10 +10,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
-from app.config import ROOT
-from app.desk import wording
+from app.desk import child_processes, wording
 from app.desk.files import stored_files
-from app.desk.listening.aligned_copies import REFUSED
 from app.desk.measuring import examinations
 from app.desk.measuring.examinations import Examined
 from app.desk.passes.pass_sheets import PassSheet, read_pass_sheets
@@ -40,6 +35,7 @@ from app.signal.reference.plan import (
 from app.trade.readings import read_number
 
 EXCERPT_S = 10.0
+SILENT_FOR_S = 300.0
 
 
 @dataclass(frozen=True)
@@ -289,16 +285,11 @@ def _source_file(session: Session, project_id: int, source_id: int) -> str:
 
 
 def _made(order: dict[str, Any]) -> bytes:
-    command = [sys.executable, "-m", "app.desk.processes.making_references"]
-    done = subprocess.run(
-        command, input=json.dumps(order).encode(), capture_output=True, cwd=ROOT, check=False
-    )
-    said = done.stderr.decode().strip()
-    if done.returncode == REFUSED:
-        raise Refusal({"excerpt": said})
-    if done.returncode:
-        raise RuntimeError(f"The process that makes a reference signal ended with {done.returncode}: {said}")
-    return done.stdout
+    made = child_processes.made_by("app.desk.processes.making_references", order, silent_for_s=SILENT_FOR_S)
+    try:
+        return b"".join(made)
+    except child_processes.ChildRefused as refused:
+        raise Refusal({"excerpt": str(refused)}) from None
 
 
 def _decibels(text: str) -> float | None:

@@ -145,7 +145,6 @@ def test_the_process_ends_when_nobody_wants_the_rest(takes: Takes, monkeypatch: 
         started.append(real(*args, **kwargs))  # type: ignore[call-overload]
         return started[-1]
 
-    monkeypatch.setattr(aligned_copies, "CHUNK_BYTES", 64)
     monkeypatch.setattr(subprocess, "Popen", remembered)
     made = make_aligned_copies(takes.library, [takes.first], CopyOptions())
     next(made.chunks)
