@@ -1,7 +1,8 @@
 // What is changed elsewhere is told to this page at once (server-sent events), as an event on the document:
 // "dialback:changed" with {path, by}, "dialback:hello" whenever Dialback answers again, and "dialback:finished" when
-// something was measured, made or answered (or may have been, at a hello): parts that show what is awaited ask again. Only a page that is looked at
-// listens: a browser allows few connections at once, and a page that comes back looks at everything anew.
+// something was measured, made or answered (or may have been, at a hello): parts that show what is awaited ask again.
+// Only a page that is looked at listens: a browser allows few connections at once, and a page that comes back looks at
+// everything anew.
 
 import { PAGE } from "./queue.js";
 
