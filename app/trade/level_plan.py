@@ -4,7 +4,7 @@ Each figure carries the formula it was made with, filled in, and what is missing
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 
 from app.trade.levels import SINE_CREST_DB, loading_db, volts_from_dbu
@@ -23,7 +23,8 @@ KNOB_READING_UNCERTAINTY_DB = 2.0  # ours: a gain knob read by eye, where nothin
 class Figure:
     """A number with its unit, the formula it comes from filled in, and its uncertainty (of a level, in dB).
 
-    `value` is None where something is missing; `missing` then says what.
+    `value` is None where something is missing; `missing` then says what. `typical` names what it starts from that is not
+    known, where typical values of the trade stand in for it.
     """
 
     label: str
@@ -32,6 +33,7 @@ class Figure:
     formula: str
     uncertainty: float | None = None
     missing: tuple[str, ...] = ()
+    typical: tuple[str, ...] = ()
 
     @property
     def text(self) -> str:
@@ -42,6 +44,17 @@ class Figure:
             return volts_text(self.value, self.uncertainty)
         shown = f"{_signed(self.value)} {self.unit}"
         return f"{shown} ± {self.uncertainty:.1f} dB" if self.uncertainty else shown
+
+
+def standing_in(known: Figure, typical: Figure, within_db: Sequence[float]) -> Figure:
+    """The figure as it is known; while it is open, what typical values make of it, with how far each may be off.
+    Uncertainties add as independent ones do."""
+    if known.value is not None or typical.value is None:
+        return known
+    uncertainty = sqrt(sum(each**2 for each in within_db))
+    if known.unit == "V":
+        uncertainty = typical.value * (10.0 ** (uncertainty / 20.0) - 1.0)
+    return replace(typical, uncertainty=uncertainty or None, typical=known.missing)
 
 
 @dataclass(frozen=True)

@@ -34,6 +34,8 @@ from app.trade.level_plan import (
     return_warnings,
 )
 from app.trade.microphones import microphone_output_dbu
+from app.trade.typical_levels import CREST, DI_LOSS, FULL_SCALE, PICKUP_PEAK, RETURN_GAIN, SOUND_LEVEL
+from app.trade.typical_levels import sensitivity as typical_sensitivity
 
 NOT_LOGGED = "not logged"
 
@@ -47,7 +49,9 @@ def return_parts(rig: Rig) -> tuple[tuple[LevelPart, ...], tuple[LevelRun, ...]]
         step, typed = rig.steps[device.key], rig.inputs.of(device.key)
         way = rig.way_back(device)
         gain, limits = _gain(rig, step, typed, way)
-        full_scale = rig.full_scale("input", "the input's level at 0 dBFS")
+        if way:
+            gain = rig.stood_in(gain, RETURN_GAIN)
+        full_scale = rig.stood_in(rig.full_scale("input", "the input's level at 0 dBFS"), FULL_SCALE)
         target = first_known(rig.inputs.wanted_return_dbfs, WANTED_RETURN_DBFS) or 0.0
         if device.kind == "microphone":
             given, level = _microphone(rig, step, typed, gain.value, full_scale.value, target)
@@ -99,8 +103,10 @@ def _microphone(
         "here",
         name,
     )
-    sound = typed_else(typed.sound_level_db_spl, sound, name)
-    crest = _crest(rig, step)
+    sound = rig.stood_in(typed_else(typed.sound_level_db_spl, sound, name), SOUND_LEVEL)
+    crest = rig.stood_in(_crest(rig, step), CREST)
+    needs_phantom = any(port.phantom == "needs" for port in step.ports)
+    sensitivity = rig.stood_in(sensitivity, typical_sensitivity(facts.ribbon, needs_phantom=needs_phantom))
     level = microphone_return(
         sensitivity.value, sound.value, gain, full_scale, target_peak_dbfs=target, crest_db=crest.value
     )
@@ -117,8 +123,8 @@ def _di_box(
 ) -> tuple[tuple[Given, ...], ReturnLevel]:
     name = gear_field("input_peak_dbu", str(step.gear_id))
     peak = Given("the level at the DI box", None, "dBu", NOT_LOGGED, "here", name)
-    peak = typed_else(typed.input_peak_dbu, peak, name)
-    loss = loss_of(rig, step, "the DI box's loss")
+    peak = rig.stood_in(typed_else(typed.input_peak_dbu, peak, name), PICKUP_PEAK)
+    loss = rig.stood_in(loss_of(rig, step, "the DI box's loss"), DI_LOSS)
     level = di_return(peak.value, loss.value, gain, full_scale, target_peak_dbfs=target)
     return (peak, loss), level
 

@@ -11,7 +11,8 @@ from app.trade.distances import NotAMeasure, read_level_db
 from app.trade.gear_facts import GearFacts
 from app.trade.hook_up import Device, Joint
 from app.trade.level_inputs import LevelInputs
-from app.trade.level_plan import Figure
+from app.trade.level_plan import Figure, standing_in
+from app.trade.typical_levels import Typical
 
 Place = Literal["here", "source", "pass", "hook_up", "ports", "calibrate"]
 
@@ -19,7 +20,8 @@ Place = Literal["here", "source", "pass", "hook_up", "ports", "calibrate"]
 @dataclass(frozen=True)
 class Given:
     """A value that the figures start from. `label` is how a figure names it where it is missing, `origin` says where
-    it comes from or why it is not known, `place` where it is entered: a field of the form, or a page of gear."""
+    it comes from or why it is not known, `place` where it is entered: a field of the form, or a page of gear. `within_db`
+    is how far off a typical value may be that stands in for what is not known; None where it is known."""
 
     label: str
     value: float | None
@@ -28,6 +30,12 @@ class Given:
     place: Place
     field: str = ""
     gear_id: int | None = None
+    within_db: float | None = None
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it is still to be entered, a typical value standing in for it or not."""
+        return self.value is None or self.within_db is not None
 
     @property
     def text(self) -> str:
@@ -56,7 +64,19 @@ class LevelPart:
 
     def lacking(self, figure: Figure) -> tuple[Given, ...]:
         """What has to be entered before this figure can be worked out."""
-        return tuple(given for given in self.givens if given.value is None and given.label in figure.missing)
+        wanted = (*figure.missing, *figure.typical)
+        return tuple(given for given in self.givens if given.is_open and given.label in wanted)
+
+
+def with_typical(known: LevelPart, typical: LevelPart) -> LevelPart:
+    """A part with what typical values make of the figures that are open. What it notes and warns of stays what is
+    known: a typical value is no reason to turn anything down."""
+    within = {given.label: given.within_db or 0.0 for given in typical.givens}
+    figures = tuple(
+        standing_in(figure, other, [within.get(label, 0.0) for label in figure.missing])
+        for figure, other in zip(known.figures, typical.figures, strict=True)
+    )
+    return replace(known, givens=typical.givens, figures=figures)
 
 
 def gear_field(name: str, gear: str) -> str:
@@ -66,7 +86,8 @@ def gear_field(name: str, gear: str) -> str:
 class Rig:
     """A pass's hook-up with what was typed, and the questions the levels ask of it."""
 
-    def __init__(self, plan: HookUpSheet, inputs: LevelInputs) -> None:
+    def __init__(self, plan: HookUpSheet, inputs: LevelInputs, *, with_typical: bool = False) -> None:
+        self.with_typical = with_typical
         self.sheet = plan.sheet
         self.inputs = inputs
         self.sound_levels = dict(plan.plan.sound_levels)
@@ -74,6 +95,17 @@ class Rig:
         self.joints = tuple(plan.hook_up.joints())
         self.steps = {str(step.gear_id): step for step in plan.sheet.steps}
         self.interface = next((device for device in self.devices if device.kind == "interface"), None)
+
+    def stood_in(self, given: Given, typical: Typical) -> Given:
+        """The given value, with a typical one in its place where it is not known and these are asked for."""
+        if given.value is not None or not self.with_typical:
+            return given
+        return replace(
+            given,
+            value=typical.value,
+            origin=f"typical: {typical.source}; {given.origin}",
+            within_db=typical.within_db,
+        )
 
     def facts(self, device: Device) -> GearFacts:
         return self.steps[device.key].facts
@@ -109,7 +141,8 @@ class Rig:
     def full_scale(self, side: Literal["output", "input"], label: str, typed: str = "") -> Given:
         """What an interface of the chain puts out or takes in at 0 dBFS."""
         if self.interface is None:
-            return Given(label, None, "dBu", "no interface in this chain", "here" if typed else "pass", typed)
+            place: Place = "here" if typed else "pass"
+            return Given(label, None, "dBu", "no interface in this chain", place, typed)
         facts = self.facts(self.interface)
         value = facts.output_full_scale_dbu if side == "output" else facts.input_full_scale_dbu
         origin = self.source_of(self.interface.key, f"{side}_full_scale_dbu", value)
@@ -154,7 +187,9 @@ def db_in(text: str) -> float | None:
 def typed_else(typed: float | None, given: Given, name: str) -> Given:
     if typed is None:
         return given
-    return replace(given, value=typed, origin="typed below", place="here", field=name, gear_id=None)
+    return replace(
+        given, value=typed, origin="typed below", place="here", field=name, gear_id=None, within_db=None
+    )
 
 
 def first_known(*values: float | None) -> float | None:

@@ -1,6 +1,8 @@
 """How hard the instrument drove, and what to send so that the amp sees the same."""
 
+from collections.abc import Sequence
 from dataclasses import replace
+from math import sqrt
 
 from app.desk.passes.pass_sheets import StepSheet
 from app.desk.planning.level_rig import (
@@ -31,6 +33,15 @@ from app.trade.level_plan import (
     what_to_send,
 )
 from app.trade.levels import parallel_ohm
+from app.trade.typical_levels import (
+    BOX_LOSS,
+    BOX_OUTPUT,
+    BOX_TRIM,
+    FULL_SCALE,
+    INSTRUMENT_INPUT,
+    PICKUP_PEAK,
+    Typical,
+)
 
 
 def recording_part(rig: Rig, source: SourceSheet) -> tuple[LevelPart, Drive, float | None]:
@@ -60,7 +71,6 @@ def recording_part(rig: Rig, source: SourceSheet) -> tuple[LevelPart, Drive, flo
         ),
         "recording_gain_db",
     )
-    doubt = first_known(inputs.recording_gain_uncertainty_db, KNOB_READING_UNCERTAINTY_DB)
     loss = Given(
         "the DI box's loss",
         inputs.recording_box_loss_db,
@@ -69,6 +79,8 @@ def recording_part(rig: Rig, source: SourceSheet) -> tuple[LevelPart, Drive, flo
         "here",
         "recording_box_loss_db",
     )
+    full_scale, gain, loss = _as_of_a_pickup(rig, peak, full_scale, gain, loss)
+    doubt = first_known(inputs.recording_gain_uncertainty_db, KNOB_READING_UNCERTAINTY_DB)
     drive = how_hard_it_drove(
         peak,
         rms,
@@ -89,6 +101,30 @@ def recording_part(rig: Rig, source: SourceSheet) -> tuple[LevelPart, Drive, flo
     return LevelPart("How hard the instrument drove", givens, answers, noted), drive, peak
 
 
+def _as_of_a_pickup(
+    rig: Rig, peak: float | None, full_scale: Given, gain: Given, loss: Given
+) -> tuple[Given, Given, Given]:
+    """Level at 0 dBFS, gain and loss, as they would be for a source whose peak is that of a passive pickup, where they
+    are not known. Gain and loss are guessed together with the level by that one peak, so it alone is in doubt."""
+    typical = PICKUP_PEAK
+    full_scale = rig.stood_in(full_scale, FULL_SCALE)
+    at_full_scale = full_scale.value
+    if not rig.with_typical or peak is None or at_full_scale is None:
+        return full_scale, gain, loss
+    if gain.value is not None and loss.value is not None:
+        return full_scale, gain, loss
+    within = typical.within_db
+    if full_scale.within_db is not None:
+        full_scale = replace(full_scale, within_db=0.0)
+    if gain.value is None:
+        if loss.value is None:
+            loss = rig.stood_in(loss, Typical(0.0, 0.0, "an instrument input; common practice"))
+        balance = peak + at_full_scale + (loss.value or 0.0) - typical.value
+        return full_scale, rig.stood_in(gain, replace(typical, value=balance)), loss
+    balance = typical.value - peak - at_full_scale + gain.value
+    return full_scale, gain, rig.stood_in(loss, Typical(balance, within, typical.source))
+
+
 def send_parts(
     rig: Rig, recording: LevelPart, drive: Drive, peak: float | None
 ) -> tuple[tuple[LevelPart, ...], tuple[LevelRun, ...]]:
@@ -97,10 +133,12 @@ def send_parts(
     source_peak = recording.givens[0]
     for box in rig.of_kind("reamp_box"):
         step = rig.steps[box.key]
-        full_scale = _output_full_scale(rig)
-        loss = loss_of(rig, step, "the re-amp box's loss")
+        full_scale = rig.stood_in(_output_full_scale(rig), FULL_SCALE)
+        loss = rig.stood_in(loss_of(rig, step, "the re-amp box's loss"), BOX_LOSS)
         trim = _box_trim(rig, step)
         source_ohm, behind_ohm, behind = _impedances(rig, box)
+        source_ohm = rig.stood_in(source_ohm, BOX_OUTPUT)
+        behind_ohm = rig.stood_in(behind_ohm, INSTRUMENT_INPUT)
         sockets_in = [joint.into.max_dbu for joint in rig.into(box) if joint.into.max_dbu is not None]
         limits = [joint.into.max_dbu for joint in rig.out_of(box) if joint.into.max_dbu is not None]
         path = SendPath(
@@ -120,10 +158,15 @@ def send_parts(
             "here",
             "wanted_peak_dbu",
         )
+        if drive.peak_dbu.value is not None and any(
+            given.within_db is not None for given in recording.givens
+        ):
+            target = replace(target, origin="typical, as above", within_db=_within(recording.givens))
         target = typed_else(rig.inputs.wanted_peak_dbu, target, "wanted_peak_dbu")
         plan = what_to_send(target.value, peak, path)
         daw_trim = rig.inputs.daw_trim_db
-        seen = at_the_amp(peak, daw_trim or 0.0, path)
+        stood = rig.stood_in(trim, BOX_TRIM)  # what to send is worked out for any trim; what is seen is not
+        seen = at_the_amp(peak, daw_trim or 0.0, replace(path, box_trim_db=stood.value))
         stands = "as it is" if daw_trim is None else f"at {db_text(daw_trim)}"
         seen = replace(seen, label=f"Peak behind the box with the DAW {stands}")
         daw = replace(plan.daw_trim_db, label="DAW trim to send with")
@@ -131,7 +174,7 @@ def send_parts(
         parts.append(
             LevelPart(
                 f"What to send through {box.name}" + (f" into {behind}" if behind else ""),
-                (source_peak, target, full_scale, loss, trim, source_ohm, behind_ohm),
+                (source_peak, target, full_scale, loss, stood, source_ohm, behind_ohm),
                 (daw, box_trim, replace(plan.at_amp_dbu, label="Peak behind the box then"), seen),
                 (daw, box_trim, seen),
                 plan.warnings,
@@ -144,6 +187,10 @@ def send_parts(
         if run is not None:
             runs.append(run)
     return tuple(parts), tuple(runs)
+
+
+def _within(givens: Sequence[Given]) -> float:
+    return sqrt(sum((given.within_db or 0.0) ** 2 for given in givens))
 
 
 def _send_run(

@@ -1,11 +1,12 @@
 """The levels of a pass: how hard the instrument drove, what to send, what comes back.
 
 Whatever is logged already is filled in: the source's measured level, facts of the chain's gear, settings that say dB.
+For what is not known, typical values of the trade stand in, and are said to be.
 What a person adds is kept with the pass (`LevelInputs`). Nothing is derived from a knob without printed dB.
 """
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import partial
 
@@ -14,12 +15,14 @@ from app.desk.passes.passes import find_pass
 from app.desk.planning.hook_up import HookUpSheet, read_hook_up
 from app.desk.planning.level_returns import return_parts
 from app.desk.planning.level_rig import (
+    Given,
     LevelPart,
     Rig,
     gear_field,
+    with_typical,
 )
 from app.desk.planning.level_sends import recording_part, send_parts
-from app.desk.projects.sources import read_source
+from app.desk.projects.sources import SourceSheet, read_source
 from app.desk.refusals import Complaints
 from app.desk.typed_figures import read_figure
 from app.drawings.level_diagram import LevelRun
@@ -37,6 +40,15 @@ from app.trade.readings import read_number
 
 
 @dataclass(frozen=True)
+class NextQuestion:
+    """The one thing to find out next: what is not known, how many figures rest on it, and how many there are."""
+
+    given: Given
+    figures: int
+    of: int
+
+
+@dataclass(frozen=True)
 class LevelSheet:
     """The levels of a pass. `is_saved` is false while nobody has kept any with it."""
 
@@ -48,6 +60,7 @@ class LevelSheet:
     returns: tuple[LevelPart, ...]
     runs: tuple[LevelRun, ...]
     has_interface: bool
+    question: NextQuestion | None = None
 
     @property
     def sheet(self) -> PassSheet:
@@ -79,10 +92,11 @@ def read_levels(library: Readable, pass_id: int) -> LevelSheet:
         row = session.get(HookUpPlan, pass_id)
         kept = {} if row is None else row.levels
     inputs = inputs_from_json(kept)
-    rig = Rig(plan, inputs)
-    recording, drive, peak = recording_part(rig, source)
-    sends, send_runs = send_parts(rig, recording, drive, peak)
-    returns, return_runs = return_parts(rig)
+    recording, sends, returns, runs, has_interface = _parts(Rig(plan, inputs), source)
+    filled = _parts(Rig(plan, inputs, with_typical=True), source)
+    recording = with_typical(recording, filled[0])
+    sends = tuple(map(with_typical, sends, filled[1]))
+    returns = tuple(map(with_typical, returns, filled[2]))
     return LevelSheet(
         plan,
         inputs,
@@ -90,9 +104,36 @@ def read_levels(library: Readable, pass_id: int) -> LevelSheet:
         recording,
         sends,
         returns,
-        (*send_runs, *return_runs),
-        rig.interface is not None,
+        runs,
+        has_interface,
+        _next_question(recording, (*sends, *returns)),
     )
+
+
+def _parts(
+    rig: Rig, source: SourceSheet
+) -> tuple[LevelPart, tuple[LevelPart, ...], tuple[LevelPart, ...], tuple[LevelRun, ...], bool]:
+    recording, drive, peak = recording_part(rig, source)
+    sends, send_runs = send_parts(rig, recording, drive, peak)
+    returns, return_runs = return_parts(rig)
+    return recording, sends, returns, (*send_runs, *return_runs), rig.interface is not None
+
+
+def _next_question(recording: LevelPart, others: Sequence[LevelPart]) -> NextQuestion | None:
+    """What is not known and the most figures rest on; of as many, what is the furthest off. The instrument's peak is
+    asked for by what it is worked out from."""
+    asked: dict[tuple[str, str, int | None], list[Given]] = {}
+    for part in (recording, *others):
+        for figure in part.figures:
+            for given in part.lacking(figure):
+                is_worked_out = given.field == "wanted_peak_dbu"
+                for each in recording.lacking(recording.figures[0]) if is_worked_out else (given,):
+                    asked.setdefault((each.label, each.place, each.gear_id), []).append(each)
+    if not asked:
+        return None
+    of_one = max(asked.values(), key=lambda same: (len(same), max(each.within_db or 0.0 for each in same)))
+    count = sum(len(part.figures) for part in (recording, *others))
+    return NextQuestion(of_one[0], len(of_one), count)
 
 
 def entry_of(levels: LevelSheet) -> LevelsEntry:
@@ -122,6 +163,14 @@ def save_levels(library: Library, pass_id: int, entry: LevelsEntry) -> None:
             session.add(row)
         others = tuple(item for item in inputs_from_json(row.levels).gear if item.gear not in shown)
         row.levels = inputs_to_json(replace(inputs, gear=(*inputs.gear, *others)))
+
+
+def with_answer(entry: LevelsEntry, name: str, text: str) -> LevelsEntry:
+    """The form with one more figure typed, whether it is of the pass or of a piece of gear."""
+    if name in _FIELDS:
+        answer: dict[str, str] = {name: text}
+        return replace(entry, **answer)  # type: ignore[arg-type]
+    return replace(entry, of_gear={**entry.of_gear, name: text})
 
 
 def planned_lines(levels: LevelSheet) -> list[tuple[str, str]]:

@@ -58,6 +58,18 @@ def save_levels(request: Request, library: LibraryDep, form: SentForm, pass_id: 
     return go_to(f"/passes/{pass_id}/levels")
 
 
+@router.post("/passes/{pass_id}/levels/answer")
+def answer(request: Request, library: LibraryDep, form: SentForm, pass_id: RowId) -> Response:
+    """The one figure that the page asks for first; the others stay as they are kept."""
+    field, text = words(form, "field"), words(form, "answer")
+    entry = desk.with_answer(desk.entry_of(desk.read_levels(library, pass_id)), field, text)
+    try:
+        desk.save_levels(library, pass_id, entry)
+    except Refusal as refusal:
+        return show(request, _page(library, pass_id, entry, refusal.sentences), status_code=422)
+    return go_to(f"/passes/{pass_id}/levels")
+
+
 def _page(
     library: Readable, pass_id: int, entry: LevelsEntry | None = None, errors: Mapping[str, str] = NOTHING
 ) -> LevelsPage:

@@ -96,7 +96,8 @@ def test_every_missing_word_of_every_figure_leads_somewhere(library: Library) ->
         levels = read_levels(library, pass_id)
         for part in (levels.recording, *levels.sends, *levels.returns):
             for item in part.figures:
-                assert {given.label for given in part.lacking(item)} == set(item.missing), item.label
+                wanted = {*item.missing, *item.typical}
+                assert {given.label for given in part.lacking(item)} == wanted, item.label
                 assert (item.value is None) == bool(item.missing)
 
 
@@ -130,10 +131,10 @@ def test_settings_that_say_db_count_and_a_bare_knob_does_not(library: Library, l
     levels = with_readings(
         library, logged, interface={"Output level": "−6 dB"}, box={"Pad": "−20 dB", "Level": "9"}
     )
-    given = {item.label: item.value for item in levels.sends[0].givens}
+    given = {item.label: item.value for item in levels.sends[0].givens if not item.is_open}
     assert given["the output's level at 0 dBFS"] == pytest.approx(12.0)
     assert given["the re-amp box's loss"] == pytest.approx(32.0)
-    assert given["where the box's trim stands"] is None
+    assert "where the box's trim stands" not in given
 
 
 def test_two_inputs_on_one_box_load_it_side_by_side(library: Library, logged: LevelSession) -> None:

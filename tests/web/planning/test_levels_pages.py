@@ -33,7 +33,8 @@ def test_typed_levels_are_kept_and_answer_at_once(
 
 def test_an_open_figure_leads_to_where_its_lack_is_entered(client: TestClient, logged: LevelSession) -> None:
     page = page_of(client.get(f"/passes/{logged.pass_id}/levels"))
-    assert reading(page, "DAW trim to send with") == "open"
+    assert "±" in reading(page, "DAW trim to send with")
+    assert words(page, "//div[dt='DAW trim to send with']/dd/strong") == "typical"
     links = page.xpath("//div[@class='is-open']//a/@href")
     assert {link for link in links if link.startswith("#")} <= {
         f"#{found}" for found in page.xpath("//input/@id")
@@ -42,6 +43,21 @@ def test_an_open_figure_leads_to_where_its_lack_is_entered(client: TestClient, l
     starts = page.xpath("//table[@class='plain-table']//a/@href")
     assert f"/gear/{logged.interface}/calibrate" in starts
     assert f"/gear/{logged.box}/ports" in starts
+
+
+def test_what_the_most_figures_rest_on_is_asked_for_first_and_kept_at_once(
+    client: TestClient, library: Library, logged: LevelSession
+) -> None:
+    here = f"/passes/{logged.pass_id}/levels"
+    page = page_of(client.get(here))
+    assert words(page, "//section[@id='next-question']/h2") == "Find out next: the DI box's loss"
+    assert len(page.xpath("//*[contains(@class, 'is-main')]")) == 1, "one thing to do next"
+    sent = {"field": "recording_box_loss_db", "answer": "20 dB"}
+    assert client.post(f"{here}/answer", data=sent).status_code == 303
+    assert read_levels(library, logged.pass_id).inputs.recording_box_loss_db == 20.0
+    refused = client.post(f"{here}/answer", data=sent | {"answer": "loud"})
+    assert refused.status_code == 422
+    assert "is not a level in dB" in sentence_at(page_of(refused), "Loss of the DI box, dB")
 
 
 def test_a_level_that_cannot_be_is_said_at_its_field_and_what_was_typed_stays(
