@@ -9,7 +9,7 @@ from app.records.examination import Examination
 from app.records.gear import Control, ControlLayout, Gear
 from app.records.hook_up_plan import HookUpPlan
 from app.records.keeper_mark import KeeperMark
-from app.records.measurement import Measurement
+from app.records.measurement import MeasuredFinding, Measurement
 from app.records.mic_placement import MicPlacement
 from app.records.note import Note
 from app.records.passes import ChainStep, Pass, PassTag, Setting
@@ -47,6 +47,7 @@ __all__ = [
     "HearingTest",
     "HookUpPlan",
     "KeeperMark",
+    "MeasuredFinding",
     "Measurement",
     "MicPlacement",
     "Note",

@@ -30,3 +30,12 @@ class Measurement(SQLModel, table=True):
     figures: dict[str, Any] | None = Field(default=None, sa_type=JSON)
     created_at: datetime = Field(default_factory=now, sa_type=UtcDateTime)
     finished_at: datetime | None = Field(default=None, sa_type=UtcDateTime)
+
+
+class MeasuredFinding(SQLModel, table=True):
+    """What kinds of findings a measurement gave, so that passes can be looked for by them."""
+
+    __tablename__ = "measured_finding"
+
+    measurement_id: int = Field(foreign_key="measurement.id", ondelete="CASCADE", primary_key=True)
+    kind: str = Field(primary_key=True, index=True)

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
-ALGORITHM_VERSION = 4
+ALGORITHM_VERSION = 5
 """Raised whenever the same file would give other figures, so that stored ones can be measured again."""
 
 EXCERPT_MS = 250.0
@@ -94,6 +94,8 @@ class FaultFigures:
     noise_floor_dbfs: float | None
     starts_late_s: float | None
     ends_early_s: float | None
+    channels: Literal["identical", "one silent"] | None = None
+    """What of a stereo file a mono one would hold as well."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +140,8 @@ class PrintFigures:
     overview: Overview
     notes: tuple[str, ...] = ()
     algorithm_version: int = ALGORITHM_VERSION
+    source: FileFigures | None = None
+    """The file it was measured against."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,6 +233,7 @@ def print_figures_from_json(document: Mapping[str, Any]) -> PrintFigures:
             noise_floor_dbfs=faults["noise_floor_dbfs"],
             starts_late_s=faults["starts_late_s"],
             ends_early_s=faults["ends_early_s"],
+            channels=faults.get("channels"),
         ),
         alignment=None if alignment is None else AlignmentFigures(**_of(AlignmentFigures, alignment)),
         overview=Overview(
@@ -237,6 +242,9 @@ def print_figures_from_json(document: Mapping[str, Any]) -> PrintFigures:
         ),
         notes=tuple(document["notes"]),
         algorithm_version=document["algorithm_version"],
+        source=None
+        if document.get("source") is None
+        else FileFigures(**_of(FileFigures, document["source"])),
     )
 
 

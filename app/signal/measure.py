@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from app.signal.alignment.align import Alignment, align
 from app.signal.alignment.coarse import candidates
 from app.signal.alignment.features import features_of, read_features
-from app.signal.audio.reading import Sound
+from app.signal.audio.reading import Sound, probe
 from app.signal.faults.against_source import ends_early_s, starts_late_s, without_rests
 from app.signal.figures import (
     AlignmentFigures,
@@ -78,10 +78,12 @@ def measure_print(
             noise_floor_dbfs=noise_floor_dbfs,
             starts_late_s=late_s,
             ends_early_s=early_s,
+            channels=found.channels,
         ),
         alignment=alignment,
         overview=overview,
         notes=tuple(notes),
+        source=None if source is None else probe(source),
     )
 
 

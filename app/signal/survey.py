@@ -8,6 +8,7 @@ from collections import deque
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 from app.signal.audio.frames import BandFrames, coded
 from app.signal.audio.reading import Samples, Sound, UnreadableAudio
 from app.signal.audio.rows import Rows
+from app.signal.audio.steps import true_step
 from app.signal.faults.dropouts import MARGIN_S, RepeatSearch, held_runs, is_torn
 from app.signal.faults.holes import HoleSearch
 from app.signal.faults.hum import HumSearch
@@ -28,6 +30,7 @@ LOWEST_RATE = 8000
 MOST_RUNS = 1000
 BLOCKS_WAITING = 2
 MOST_TOPS = 500_000
+NOTHING = 10 ** (-90 / 20)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,8 @@ class Survey:
     """Lowest and highest sample of any channel, (S,)."""
     mean_square: float
     mean: NDArray[np.float64]
+    channels: Literal["identical", "one silent"] | None
+    """What of a stereo file a mono one would hold as well."""
     sample_peak: float
     true_peak: float
     band_mids: list[float]
@@ -76,8 +81,8 @@ def survey(path: Path) -> Survey:
 
 
 def _survey(sound: Sound) -> Survey:
-    hop = hop_samples(sound.sample_rate)
-    levels, spectra, dropouts = _Levels(sound), _Spectra(sound), _Dropouts(sound.sample_rate)
+    hop, step = hop_samples(sound.sample_rate), true_step(sound)
+    levels, spectra, dropouts = _Levels(sound, step), _Spectra(sound), _Dropouts(sound.sample_rate, step)
     with ThreadPoolExecutor(1) as other:
         pending: deque[Future[None]] = deque()
         for start, block in sound.blocks(HOPS_PER_BLOCK * hop):
@@ -103,6 +108,7 @@ def _survey(sound: Sound) -> Survey:
         highs=levels.highs.all,
         mean_square=levels.square_sum / (sound.frames * sound.channels),
         mean=levels.sums / sound.frames,
+        channels=levels.alike(),
         sample_peak=levels.sample_peak,
         true_peak=levels.true_peak,
         band_mids=spectra.mids,
@@ -125,13 +131,13 @@ def _rest(spectra: "_Spectra", dropouts: "_Dropouts", start: int, channels: Samp
 class _Levels:
     """Loudness, peaks and clipping."""
 
-    def __init__(self, sound: Sound) -> None:
+    def __init__(self, sound: Sound, step: float) -> None:
         rate = sound.sample_rate
         self._rate = rate
         self._step = step_samples(rate)
         self._k_weighted = [KWeightedEnergy(rate) for _ in range(sound.channels)]
         self._true_peaks = [TruePeak(rate) for _ in range(sound.channels)]
-        self._tolerance = flatness(sound.subtype)
+        self._tolerance = flatness(step)
         steps = sound.frames // self._step + 1
         self.energies = Rows(np.float32, steps, sound.channels)
         self.powers, self.lows, self.highs = (Rows(np.float32, steps) for _ in range(3))
@@ -139,6 +145,8 @@ class _Levels:
         self.sums = np.zeros(sound.channels)
         self.sample_peak = 0.0
         self.true_peak = 0.0
+        self._peaks = np.zeros(sound.channels, dtype=np.float32)
+        self._apart = 0.0
         self._tops: list[FlatTops] = []
         self._tops_kept = 0
 
@@ -153,7 +161,10 @@ class _Levels:
         self.powers.add(squares.mean(axis=0) / np.float32(self._step))
         self.square_sum += float(squares.sum(dtype=np.float64))
         self.sums += rows.sum(axis=2).sum(axis=1, dtype=np.float64)
-        self.sample_peak = max(self.sample_peak, float(highs.max()), -float(lows.min()))
+        self._peaks = np.maximum(self._peaks, np.maximum(highs.max(axis=1), -lows.min(axis=1)))
+        self.sample_peak = float(self._peaks.max())
+        if len(channels) == 2:
+            self._apart = max(self._apart, float(np.abs(channels[0] - channels[1]).max()))
         for meter, samples in zip(self._true_peaks, channels, strict=True):
             meter.feed(samples)
         self._find_clipping(start, channels, rows, lows, highs)
@@ -185,6 +196,14 @@ class _Levels:
     def finish(self) -> None:
         self.true_peak = max(meter.finish() for meter in self._true_peaks)
 
+    def alike(self) -> Literal["identical", "one silent"] | None:
+        """Whether two channels hold the same, or one of them nothing."""
+        if len(self._peaks) != 2 or self.sample_peak <= NOTHING:
+            return None
+        if float(self._peaks.min()) <= NOTHING:
+            return "one silent"
+        return "identical" if self._apart <= NOTHING else None
+
     def clipped(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """Starts and lengths of the clipped runs, in samples."""
         if not self._tops:
@@ -202,11 +221,11 @@ class _Levels:
 class _Dropouts:
     """Holes, held values and repeated buffers, in whichever channel is the loudest of a block."""
 
-    def __init__(self, sample_rate: int) -> None:
-        self._rate = sample_rate
+    def __init__(self, sample_rate: int, step: float) -> None:
+        self._rate, self._true_step = sample_rate, step
         self._margin = round(MARGIN_S * sample_rate)
         self._repeats = RepeatSearch(sample_rate)
-        self._holes = HoleSearch(sample_rate)
+        self._holes = HoleSearch(sample_rate, step)
         self._gaps: list[Dropout] = []
 
     def feed(self, start: int, channels: Samples) -> None:
@@ -215,7 +234,7 @@ class _Dropouts:
         self._holes.feed(start, loudest)
         for at, length in held_runs(loudest):
             before, after = loudest[max(0, at - self._margin) : at], loudest[at + length :][: self._margin]
-            if length <= 0.5 * self._rate and is_torn(before, float(loudest[at]), after):
+            if length <= 0.5 * self._rate and is_torn(before, float(loudest[at]), after, self._true_step):
                 self._gaps.append(Dropout((start + at) / self._rate, "gap", length))
 
     def found(self) -> list[Dropout]:

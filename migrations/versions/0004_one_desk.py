@@ -1,5 +1,8 @@
 """One desk."""
 
+import sqlalchemy as sa
+from alembic import op
+
 revision = "0004"
 down_revision = "0003"
 branch_labels = None
@@ -7,4 +10,16 @@ depends_on = None
 
 
 def upgrade() -> None:
-    pass
+    op.create_table(
+        "measured_finding",
+        sa.Column("measurement_id", sa.Integer(), nullable=False),
+        sa.Column("kind", sa.String(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["measurement_id"],
+            ["measurement.id"],
+            name=op.f("fk_measured_finding_measurement_id_measurement"),
+            ondelete="CASCADE",
+        ),
+        sa.PrimaryKeyConstraint("measurement_id", "kind", name=op.f("pk_measured_finding")),
+    )
+    op.create_index(op.f("ix_measured_finding_kind"), "measured_finding", ["kind"])

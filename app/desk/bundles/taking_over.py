@@ -55,7 +55,7 @@ from app.records import (
     StoredFile,
 )
 from app.records.base import now
-from app.signal.figures import ALGORITHM_VERSION
+from app.signal.figures import ALGORITHM_VERSION, print_figures_from_json
 from app.trade.hook_up_plan import plan_from_json, plan_to_json, with_devices
 
 TABLES: dict[type[Row], Any] = {
@@ -420,16 +420,17 @@ class TakingOver:
         }
         for (file_id, source_file_id), figures in told.items():
             if (file_id, source_file_id) not in there:
-                self._session.add(
-                    Measurement(
-                        file_id=file_id,
-                        source_file_id=source_file_id,
-                        algorithm_version=ALGORITHM_VERSION,
-                        state="done",
-                        figures=figures,
-                        finished_at=now(),
-                    )
+                measured = Measurement(
+                    file_id=file_id,
+                    source_file_id=source_file_id,
+                    algorithm_version=ALGORITHM_VERSION,
+                    state="done",
+                    figures=figures,
+                    finished_at=now(),
                 )
+                self._session.add(measured)
+                known = print_figures_from_json(measurements.NO_OVERVIEW | figures)
+                measurements.keep_learnt(self._session, measured, known)
 
     def _keepers(self, rows: Sequence[KeeperRow]) -> list[KeeperRow]:
         written = [row for row in rows if row.pass_uid in self._here[Pass]]

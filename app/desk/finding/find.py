@@ -10,8 +10,10 @@ from sqlalchemy import Integer, TextualSelect, column, select, text
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
+from app.desk.measuring.findings import WORDS, Kind, kinds_meant
 from app.library import Readable
 from app.records import PLACES, WRITTEN, Gear, Pass, Project, SourceTrack, entry_of
+from app.signal.figures import ALGORITHM_VERSION
 from app.trade.gear_kinds import kind_word
 
 MOST = 60
@@ -83,9 +85,10 @@ def find(library: Readable, query: str) -> list[Hit]:
         entries_of = _owners_of_all(session, words)
         written = _written(session, [entry for entries in entries_of.values() for entry in entries])
         described = _described(session, entries_of)
+        found = _findings_meant(session, entries_of, words)
     sought = [_plain(word) for word in words]
     return [
-        Hit(*owner, *described[owner], _excerpts(entries, written, sought))
+        Hit(*owner, *described[owner], (*_excerpts(entries, written, sought), *found.get(owner, ())))
         for owner, entries in entries_of.items()
         if owner in described
     ]
@@ -112,16 +115,45 @@ def _sought(words: list[str]) -> dict[str, str]:
 
 
 def _owners(words: list[str]) -> str:
-    """SQL for every index entry that holds one of the words, and what it is a part of."""
+    """SQL for every index entry that holds one of the words, and what it is a part of; and for every pass one of whose
+    prints has a finding that is called so."""
     entries = " UNION ALL ".join(
         f"SELECT {number} AS word, rowid AS entry, rank AS score FROM written_words "
         f"WHERE written_words MATCH :word{number}"
         for number in range(len(words))
     )
-    return (
+    written = (
         f"SELECT word, entry, score, {_OWNER} AS owner FROM "
         f"(SELECT word, entry, score, entry / {PLACES} AS row, entry % {PLACES} AS place FROM ({entries}))"
     )
+    return " UNION ALL ".join(
+        [
+            written,
+            *(
+                _with_finding(number, kinds)
+                for number, word in enumerate(words)
+                if (kinds := kinds_meant(word))
+            ),
+        ]
+    )
+
+
+def _with_finding(number: int, kinds: Iterable[Kind]) -> str:
+    listed = ", ".join(f"'{kind}'" for kind in kinds)
+    return (
+        f"SELECT {number}, NULL, 0.0, pass_id * {len(OWNERS)} + {OWNERS.index('pass')} FROM ({_FINDINGS}) "
+        f"WHERE kind IN ({listed})"
+    )
+
+
+_FINDINGS = (
+    "SELECT print.pass_id, measured_finding.kind FROM measured_finding "
+    "JOIN measurement ON measurement.id = measured_finding.measurement_id "
+    "JOIN print ON print.file_id = measurement.file_id JOIN pass ON pass.id = print.pass_id "
+    "JOIN source_track ON source_track.id = pass.source_id AND source_track.file_id IS measurement.source_file_id "
+    f"WHERE measurement.algorithm_version = {ALGORITHM_VERSION}"
+)
+"""Passes, and the kinds of what was found about their prints."""
 
 
 def _owners_of_all(session: Session, words: list[str]) -> dict[Owner, list[int]]:
@@ -136,7 +168,7 @@ def _owners_of_all(session: Session, words: list[str]) -> dict[Owner, list[int]]
     )
     return {
         (OWNERS[code % len(OWNERS)], code // len(OWNERS)): sorted(
-            {int(entry) for entry in together.split(",")}, key=lambda entry: entry % PLACES
+            {int(entry) for entry in (together or "").split(",") if entry}, key=lambda entry: entry % PLACES
         )[:MOST_EXCERPTS]
         for code, _, together in found
     }
@@ -156,6 +188,25 @@ def _owner_sql() -> str:
 
 
 _OWNER = _owner_sql()
+
+
+def _findings_meant(
+    session: Session, owners: Iterable[Owner], words: list[str]
+) -> dict[Owner, tuple[Excerpt, ...]]:
+    """What was found about the prints of these passes that one of the words can mean."""
+    kinds = {kind for word in words for kind in kinds_meant(word)}
+    passes = ", ".join(str(row_id) for noun, row_id in owners if noun == "pass")
+    found: dict[Owner, tuple[Excerpt, ...]] = {}
+    if not kinds or not passes:
+        return found
+    rows = session.execute(
+        text(f"SELECT DISTINCT pass_id, kind FROM ({_FINDINGS}) WHERE pass_id IN ({passes})")
+    )
+    for pass_id, kind in rows:
+        if kind in kinds:
+            excerpt = Excerpt("finding of a print", ((WORDS[kind][0], True),))
+            found["pass", pass_id] = (*found.get(("pass", pass_id), ()), excerpt)
+    return found
 
 
 def _written(session: Session, entries: Iterable[int]) -> dict[int, str]:

@@ -1,9 +1,9 @@
-"""What is notable about a print, in words a person can act on."""
+"""What is notable about a print, in words a person can act on: the one list that every page, sheet and search shows."""
 
 from dataclasses import dataclass
 from typing import Literal
 
-from app.drawings.wording import clock_time
+from app.drawings.wording import clock_time, figure
 from app.signal.figures import PrintFigures
 
 LATE_START_S = 0.05
@@ -12,12 +12,56 @@ DC_NOTABLE = 0.003
 HUM_NOTABLE_CONFIDENCE = 0.5
 
 
+Kind = Literal[
+    "silent",
+    "clipped",
+    "dropout",
+    "hum",
+    "offset",
+    "late",
+    "early",
+    "foreign",
+    "inverted",
+    "drift",
+    "rate",
+    "channels",
+]
+WORDS: dict[Kind, tuple[str, ...]] = {
+    "silent": ("silent", "silence"),
+    "clipped": ("clipped", "clips", "clipping"),
+    "dropout": ("dropouts", "gaps", "repeated", "skips"),
+    "hum": ("hum", "mains"),
+    "offset": ("dc", "offset"),
+    "late": ("late",),
+    "early": ("early",),
+    "foreign": ("foreign",),
+    "inverted": ("inverted", "polarity"),
+    "drift": ("drifts", "drifting"),
+    "rate": ("rate", "resampled"),
+    "channels": ("channels", "stereo"),
+}
+"""What each kind is looked for by."""
+SHORTEST_BEGINNING = 3
+
+
 @dataclass(frozen=True)
 class Finding:
     """`severity` is "fault" (print it again) or "note" (good to know)."""
 
+    kind: Kind
     severity: Literal["fault", "note"]
     sentence: str
+
+
+def kinds_meant(word: str) -> tuple[Kind, ...]:
+    """The kinds that a word of a search, perhaps unfinished, can mean."""
+    sought = word.casefold()
+    return tuple(
+        kind
+        for kind, words in WORDS.items()
+        if sought in words
+        or (len(sought) >= SHORTEST_BEGINNING and any(one.startswith(sought) for one in words))
+    )
 
 
 def find(figures: PrintFigures) -> tuple[Finding, ...]:
@@ -30,13 +74,15 @@ def _of_the_signal(figures: PrintFigures) -> list[Finding]:
     found = []
     faults = figures.faults
     if faults.silent:
-        found.append(Finding("fault", "is silent: nothing came back"))
+        found.append(Finding("silent", "fault", "is silent: nothing came back"))
     if faults.clipped_runs:
         first = clock_time(faults.clipped_runs[0].at_s)
         places = len(faults.clipped_runs)
         found.append(
             Finding(
-                "fault", f"clips at {first}" if places == 1 else f"clips in {places} places, first at {first}"
+                "clipped",
+                "fault",
+                f"clips at {first}" if places == 1 else f"clips in {places} places, first at {first}",
             )
         )
     for dropout in faults.dropouts[:3]:
@@ -45,15 +91,24 @@ def _of_the_signal(figures: PrintFigures) -> list[Finding]:
             "repeat": f"{dropout.samples} samples repeated",
             "skip": f"{dropout.samples} samples missing",
         }[dropout.kind]
-        found.append(Finding("fault", f"{what} at {clock_time(dropout.at_s)}"))
+        found.append(Finding("dropout", "fault", f"{what} at {clock_time(dropout.at_s)}"))
     if len(faults.dropouts) > 3:
-        found.append(Finding("fault", f"{len(faults.dropouts) - 3} more dropouts"))
+        found.append(Finding("dropout", "fault", f"{len(faults.dropouts) - 3} more dropouts"))
     if faults.hum is not None and faults.hum.confidence >= HUM_NOTABLE_CONFIDENCE:
         found.append(
-            Finding("note", f"{faults.hum.mains_hz:g} Hz mains hum at {faults.hum.level_dbfs:.0f} dBFS")
+            Finding(
+                "hum",
+                "note",
+                f"{faults.hum.mains_hz:g} Hz mains hum at {figure(round(faults.hum.level_dbfs))} dBFS",
+            )
         )
     if figures.level.dc_offset is not None and abs(figures.level.dc_offset) > DC_NOTABLE:
-        found.append(Finding("note", f"DC offset of {figures.level.dc_offset * 100:.1f} % of full scale"))
+        found.append(
+            Finding("offset", "note", f"DC offset of {figures.level.dc_offset * 100:.1f} % of full scale")
+        )
+    if faults.channels is not None:
+        what = "both channels hold the same" if faults.channels == "identical" else "one channel is silent"
+        found.append(Finding("channels", "note", f"stereo, but {what}: a mono file holds as much"))
     return found
 
 
@@ -61,15 +116,34 @@ def _against_the_source(figures: PrintFigures) -> list[Finding]:
     found = []
     faults, alignment = figures.faults, figures.alignment
     if faults.starts_late_s is not None and faults.starts_late_s > LATE_START_S:
-        found.append(Finding("fault", f"starts {faults.starts_late_s:.1f} s into the source"))
+        found.append(Finding("late", "fault", f"starts {faults.starts_late_s:.1f} s into the source"))
     if faults.ends_early_s is not None and faults.ends_early_s > EARLY_END_S:
-        found.append(Finding("fault", f"ends {faults.ends_early_s:.1f} s before the source"))
+        found.append(Finding("early", "fault", f"ends {faults.ends_early_s:.1f} s before the source"))
+    source = figures.source
+    if source is not None and source.sample_rate != figures.file.sample_rate:
+        found.append(
+            Finding(
+                "rate",
+                "note",
+                f"is at {_kilohertz(figures.file.sample_rate)}, its source at {_kilohertz(source.sample_rate)}",
+            )
+        )
+    if source is not None and source.channels < figures.file.channels and faults.channels is None:
+        found.append(
+            Finding("channels", "note", f"has {figures.file.channels} channels, its source {source.channels}")
+        )
     if alignment is None:
         return found
     if alignment.is_of_source is False:
-        found.append(Finding("fault", "does not sound like a print of this source"))
+        found.append(Finding("foreign", "fault", "does not sound like a print of this source"))
     elif alignment.polarity == "inverted":
-        found.append(Finding("note", "upside down against the source (polarity inverted)"))
+        found.append(Finding("inverted", "note", "upside down against the source (polarity inverted)"))
     if alignment.drift_ppm is not None and abs(alignment.drift_ppm) >= 2:
-        found.append(Finding("note", f"drifts by {alignment.drift_ppm:+.0f} ppm: two clocks, or a resampler"))
+        found.append(
+            Finding("drift", "note", f"drifts by {alignment.drift_ppm:+.0f} ppm: two clocks, or a resampler")
+        )
     return found
+
+
+def _kilohertz(rate: int) -> str:
+    return f"{figure(rate / 1000)} kHz"

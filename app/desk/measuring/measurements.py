@@ -22,7 +22,7 @@ from app.desk import child_processes
 from app.desk.measuring import findings, queued_work
 from app.desk.measuring.findings import Finding
 from app.library import Library
-from app.records import Measurement, Pass, Print, SoundShape, SourceTrack
+from app.records import MeasuredFinding, Measurement, Pass, Print, SoundShape, SourceTrack
 from app.signal.comparison.band_shape import packed, shape_of
 from app.signal.figures import ALGORITHM_VERSION, PrintFigures, print_figures_from_json
 
@@ -143,11 +143,18 @@ def finish(library: Library, measurement_id: int, figures: dict[str, Any] | None
         queued_work.finish(session, Measurement, measurement_id, figures, reason)
         row = session.get(Measurement, measurement_id)
         if row is not None and figures is not None:
-            _keep_shape(session, row.file_id, print_figures_from_json(figures))
+            keep_learnt(session, row, print_figures_from_json(figures))
+
+
+def keep_learnt(session: Session, row: Measurement, figures: PrintFigures) -> None:
+    """What a search needs of a measured file: how it sounds and what was found about it."""
+    _keep_shape(session, row.file_id, figures)
+    session.flush()
+    for kind in {finding.kind for finding in findings.find(figures)}:
+        session.merge(MeasuredFinding(measurement_id=row.id, kind=kind))
 
 
 def _keep_shape(session: Session, file_id: int, figures: PrintFigures) -> None:
-    """What a search by sound needs of a file."""
     shape = shape_of(figures.bands)
     if shape is not None:
         session.merge(

@@ -185,7 +185,7 @@ def _measure_rows(passes: Sequence[PassSheet]) -> list[MeasureRow]:
         ("true peak", "dBTP", [_per_print(sheet, _in_tenths(_true_peak_dbtp)) for sheet in passes]),
         ("delay", "samples", [_per_print(sheet, _in_tenths(_delay_samples)) for sheet in passes]),
         ("polarity", "", [_per_print(sheet, _polarity) for sheet in passes]),
-        ("faults", "", [_faults(sheet) for sheet in passes]),
+        ("findings", "", [_findings(sheet) for sheet in passes]),
     ]
     if not any(sheet.prints for sheet in passes):
         return []
@@ -256,8 +256,8 @@ def _in_tenths(number: Callable[[PrintFigures], float | None]) -> Callable[[Prin
     return lambda figures: tenths(number(figures))
 
 
-def _faults(sheet: PassSheet) -> MeasureCell:
-    """Faults in words; "none" only where a print was measured, "no print" where there is none."""
+def _findings(sheet: PassSheet) -> MeasureCell:
+    """All that was found, in words; "none" only where a print was measured, "no print" where there is none."""
     if not sheet.prints:
         return MeasureCell(("no print",))
     lines = []
@@ -269,7 +269,7 @@ def _faults(sheet: PassSheet) -> MeasureCell:
         elif item.measured.figures is None:
             lines.append("being measured" if item.measured.is_coming else "not measured")
         else:
-            faults = [finding.sentence for finding in item.measured.findings if finding.severity == "fault"]
-            is_fault = is_fault or bool(faults)
-            lines.append("; ".join(faults) or "none")
+            found = item.measured.findings
+            is_fault = is_fault or any(finding.severity == "fault" for finding in found)
+            lines.append("; ".join(finding.sentence for finding in found) or "none")
     return MeasureCell(tuple(lines), is_fault, sheet.is_being_measured)

@@ -46,10 +46,11 @@ def held_runs(samples: Samples) -> list[tuple[int, int]]:
     return runs
 
 
-def is_torn(before: Samples, held: float, after: Samples) -> bool:
+def is_torn(before: Samples, held: float, after: Samples, step: float = 0.0) -> bool:
     """Whether a held stretch breaks off a sounding signal: `before` and `after` are 20 ms at its sides.
 
-    A value that nothing around it exceeds is a flat top, not a hole.
+    A value that nothing around it exceeds is a flat top, not a hole; and a wave that leaves it by one of the file's true
+    steps, `step`, is only slow.
     """
     if len(before) and len(after):
         top = max(float((np.sign(held) * side).max()) for side in (before, after))
@@ -64,7 +65,7 @@ def is_torn(before: Samples, held: float, after: Samples) -> bool:
         near = float(swing[: max(16, len(side) // 8)].max())
         if loudest < QUIETEST or near < 0.2 * loudest:
             return False
-        sides.append(float(swing[0]) / loudest)
+        sides.append(max(0.0, float(swing[0]) - 1.5 * step) / loudest)
     return max(sides) > 0.05
 
 

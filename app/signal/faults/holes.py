@@ -36,10 +36,12 @@ MANY_FLATS = 10
 
 
 class HoleSearch:
-    """Fed with one channel block by block; holes that cross from block to block are found whole."""
+    """Fed with one channel block by block; holes that cross from block to block are found whole. No hole is told from less
+    than what the file's true step lets be told."""
 
-    def __init__(self, sample_rate: int) -> None:
+    def __init__(self, sample_rate: int, true_step: float = 0.0) -> None:
         self._rate = sample_rate
+        self._true_step = true_step
         self._step = round(STEP_S * sample_rate)
         self._margin = round(MARGIN_S * sample_rate)
         self._keep = round((LONGEST_S + 0.1) * sample_rate)
@@ -104,7 +106,7 @@ class HoleSearch:
             if last - first > 3 * stride
             else samples[first : last + 1]
         )
-        level = float(np.abs(inner).max()) + 1e-9
+        level = max(float(np.abs(inner).max()), self._true_step) + 1e-9
         begin = max(0, first - 2 * stride)
         before = np.flatnonzero(np.abs(samples[begin : first + stride]) > 2 * level)
         start = begin + int(before[-1]) + 1 if len(before) else first

@@ -34,10 +34,12 @@ class FlatTops:
     levels: NDArray[np.float64]
 
 
-def flatness(subtype: str) -> float:
-    """How far apart samples of a flat top may lie: one and a half steps of the file's resolution."""
-    steps = {"PCM_U8": 2.0**-7, "PCM_S8": 2.0**-7, "PCM_16": 2.0**-15}
-    return 1.5 * steps.get(subtype, 2.0**-18)
+FINEST_STEP = 2.0**-18
+
+
+def flatness(step: float) -> float:
+    """How far apart samples of a flat top may lie: one and a half of the file's true steps, and of 18 bits at least."""
+    return 1.5 * max(step, FINEST_STEP)
 
 
 def may_clip(rows: Samples, lowest: Samples, highest: Samples, tolerance: float) -> NDArray[np.int64]:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from app.signal.alignment.fine import exact_peak
 from app.signal.alignment.segments import mono
 from app.signal.audio.reading import Samples, Sound
+from app.signal.audio.steps import true_step
 from app.signal.figures import Polarity
 from app.signal.levels.clipping import flat_tops, flatness, really_clipped
 from app.signal.levels.third_octaves import FIRST_INDEX, NOMINAL_HZ, edges_hz, mid_hz
@@ -118,7 +119,7 @@ def measure_reference(path: Path, plan: ReferencePlan) -> ReferenceFigures:
         offset = max(0, round((start_s - MARGIN_S) * rate))
         stop = min(sound.frames, round((start_s + plan.length_s + MARGIN_S) * rate))
         read = sound.read(offset, stop - offset)
-        tolerance = flatness(sound.subtype)
+        tolerance = flatness(true_step(sound))
     samples = mono(read).astype(np.float64)
     clocks = compare_clocks(samples, start_s * rate - offset, plan, rate)
     drift = clocks.drift_ppm or 0.0

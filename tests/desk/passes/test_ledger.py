@@ -163,7 +163,7 @@ def test_measures_stand_under_their_pass_with_faults_in_words(filled: Library, s
     assert measures["true peak"][0] == ("−3.2",)
     assert measures["delay"][0] == ("37.0",)
     assert measures["polarity"][0] == ("inverted",)
-    faults = next(measure for measure in ledger.measures if measure.label == "faults").cells
+    faults = next(measure for measure in ledger.measures if measure.label == "findings").cells
     assert "clips in 2 places, first at 1:03" in faults[0].lines[0]
     assert "ends 4.2 s before the source" in faults[0].lines[0]
     assert faults[0].is_fault

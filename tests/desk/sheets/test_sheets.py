@@ -107,7 +107,10 @@ def pass_sheet(
         (SettingSheet(4, "key4", GAIN, "", None, None, False),),
         Placement(distance_mm=30.0, offset_mm=12.0, angle_deg=15.0),
     )
-    found = (Finding("fault", "clips at 1:03"), Finding("note", "upside down against the source"))
+    found = (
+        Finding("clipped", "fault", "clips at 1:03"),
+        Finding("inverted", "note", "upside down against the source"),
+    )
     sheet = PassSheet(
         number,
         number,

@@ -8,7 +8,7 @@ from app.signal.levels.clipping import FlatTops, flat_tops, flatness, may_clip, 
 
 RATE = 48000
 Audio = NDArray[np.float64]
-FINE, COARSE = flatness("PCM_24"), flatness("PCM_16")
+FINE, COARSE = flatness(2.0**-23), flatness(2.0**-15)
 
 
 def _tops(samples: Audio, tolerance: float = FINE) -> list[tuple[int, int]]:
