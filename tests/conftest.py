@@ -3,12 +3,14 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import level_session
 import machine
 import pytest
+from kept_between_runs import kept
 from level_session import LevelSession
 from page_client import client_of
 from small_session import SmallSession, fill
@@ -22,15 +24,15 @@ from app.library import Library
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 
-MADE_ONCE = (
-    (
-        "browser/test_every_page_in_both_lights.py",
-        "browser/test_recall_walk.py",
-        "demo/test_invented_session.py",
+MADE_ONCE = (("browser/test_every_page_in_both_lights.py", "browser/test_recall_walk.py"),)
+"""Files whose tests need the same dear thing, the served invented session: one worker makes it for all of them."""
+INVENTED_BY = (
+    *(
+        ROOT / "app" / room
+        for room in ("config.py", "library.py", "demo", "desk", "drawings", "records", "signal", "trade")
     ),
-    ("corpus/test_alignment_of_prints.py", "corpus/test_faults_of_prints.py"),
+    ROOT / "migrations",
 )
-"""Files whose tests need the same dear thing, the invented session or the corpus: one worker makes it for all of them."""
 FILL = """
 import sys
 from pathlib import Path
@@ -38,6 +40,13 @@ from app.demo.session import fill
 from app.library import Library
 fill(Library.open(Path(sys.argv[1])))
 print([name for name in ("numpy", "scipy", "soundfile", "PIL") if name in sys.modules])
+"""
+MEASURE = """
+import sys
+from pathlib import Path
+from app.desk.processes.measuring import work_through
+from app.library import Library
+work_through(Library(Path(sys.argv[1])), lambda: True)
 """
 
 
@@ -48,6 +57,10 @@ class InTheirPlaces(LoadScopeScheduling):  # type: ignore[misc]
         file = nodeid.partition("::")[0]
         together = next((files for files in MADE_ONCE if file.endswith(files)), None)
         return file if together is None else together[0]
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--write-outcomes", action="store_true", help="freeze the outcomes on the corpus anew")
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -61,13 +74,34 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> InTheirPlace
 
 
 @pytest.fixture(scope="session")
-def invented_folder(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+def invented_folder() -> tuple[Path, str]:
     """A library folder with the invented session, to be copied; and which numerics the filling process had loaded."""
-    folder = tmp_path_factory.mktemp("invented") / "library"
-    done = subprocess.run(
-        [sys.executable, "-c", FILL, str(folder)], cwd=ROOT, capture_output=True, text=True, check=True
-    )
-    return folder, done.stdout.strip()
+
+    def make(folder: Path) -> None:
+        (folder / "loaded").write_text(_in_a_process(FILL, folder / "library"))
+
+    made = kept("invented", INVENTED_BY, make, day=_today())
+    return made / "library", (made / "loaded").read_text()
+
+
+@pytest.fixture(scope="session")
+def measured_folder(invented_folder: tuple[Path, str]) -> Path:
+    """The same once everything in it is measured."""
+
+    def make(folder: Path) -> None:
+        shutil.copytree(invented_folder[0], folder / "library")
+        _in_a_process(MEASURE, folder / "library")
+
+    return kept("invented, measured", INVENTED_BY, make, day=_today()) / "library"
+
+
+def _today() -> str:
+    return datetime.now().date().isoformat()
+
+
+def _in_a_process(code: str, library: Path) -> str:
+    command = [sys.executable, "-c", code, str(library)]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True).stdout.strip()
 
 
 @pytest.fixture(scope="session")

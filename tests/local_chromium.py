@@ -42,8 +42,11 @@ def launch(playwright: Playwright) -> Browser:
 def is_there() -> bool:
     if on_this_machine() is not None:
         return True
-    with sync_playwright() as playwright:
-        return brought_by(playwright) is not None
+    try:
+        with sync_playwright() as playwright:
+            return brought_by(playwright) is not None
+    except Exception:  # Playwright raises a plain one where its driver cannot run
+        return False
 
 
 def on_this_machine() -> str | None:

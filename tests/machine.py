@@ -3,7 +3,9 @@
 import os
 import shutil
 import subprocess
+import sys
 from collections.abc import Callable
+from ctypes.util import find_library
 from pathlib import Path
 
 import local_chromium
@@ -14,6 +16,7 @@ SOUNDFONT = Path("/usr/share/sounds/sf2/FluidR3_GM.sf2")
 
 
 NEEDED: dict[str, Callable[[], bool]] = {
+    "libatomic1": lambda: sys.platform != "linux" or find_library("atomic") is not None,
     "chromium": local_chromium.is_there,
     "ffmpeg": lambda: shutil.which("ffmpeg") is not None,
     "sox": lambda: shutil.which("sox") is not None,
@@ -23,7 +26,7 @@ NEEDED: dict[str, Callable[[], bool]] = {
     "unzip": lambda: shutil.which("unzip") is not None,
     "gnumeric": lambda: shutil.which("ssconvert") is not None,
 }
-"""Debian's packages, and how each is known to be there, however it came: a browser, reference meters, recorded loops, a
+"""Debian's packages, and how each is known to be there, however it came: a browser and what drives it, reference meters, recorded loops, a
 soundfont, and programs that open what is handed on."""
 
 

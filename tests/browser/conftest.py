@@ -93,11 +93,11 @@ def width(request: pytest.FixtureRequest) -> int:
 def invented(
     chromium: Browser,
     sounds: Sounds,
-    invented_folder: tuple[Path, str],
+    measured_folder: Path,
     tmp_path_factory: pytest.TempPathFactory,
 ) -> Iterator[InventedApp]:
     folder = tmp_path_factory.mktemp("shown")
-    library = Library.open(shutil.copytree(invented_folder[0], folder / "library"))
+    library = Library.open(shutil.copytree(measured_folder, folder / "library"))
     watch(library, 1)
     library.close()
     with running(folder / "library", folder / "log.txt") as started:

@@ -1,48 +1,68 @@
-"""The corpus is made and measured once for a test run, whichever worker needs it first."""
+"""The corpus is made once for the code that makes it, and measured once for the code that measures it: see
+kept_between_runs."""
 
-import json
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
-from filelock import FileLock
+from kept_between_runs import kept, kept_document
 
+from app.config import ROOT
 from app.signal.figures import PrintFigures, print_figures_from_json, to_json
 from app.signal.measure import measure_print
 from tests.corpus.cases import Made, all_cases, make, source_tracks
-from tests.corpus.sources import Audio
+from tests.corpus.sources import SOUNDFONT, Audio
+
+MADE_BY = tuple(ROOT / "tests/corpus" / name for name in ("cases.py", "gear.py", "sources.py"))
+MEASURED_BY = (ROOT / "app/signal",)
+Once = Callable[[str, str, Callable[[], Any]], Any]
+
+
+def _make(folder: Path) -> None:
+    tracks = source_tracks(folder)
+    np.savez(folder / "tracks.npz", **tracks)  # type: ignore[arg-type]
+    for index, case in enumerate(all_cases()):
+        make(case, index, tracks, folder)
 
 
 @pytest.fixture(scope="session")
-def folder(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Path:
-    """One folder for all workers of this run."""
-    base = tmp_path_factory.getbasetemp()
-    shared = (base if worker_id == "master" else base.parent) / "corpus"
-    shared.mkdir(exist_ok=True)
-    return shared
+def folder() -> Path:
+    """The corpus: read, never written."""
+    return kept("corpus", (*MADE_BY, SOUNDFONT), _make)
+
+
+@pytest.fixture
+def write_outcomes(request: pytest.FixtureRequest) -> bool:
+    return bool(request.config.getoption("--write-outcomes"))
 
 
 @pytest.fixture(scope="session")
 def tracks(folder: Path) -> dict[str, Audio]:
-    kept = folder / "tracks.npz"
-    with FileLock(folder / "tracks.lock"):
-        if not kept.exists():
-            np.savez(kept, **source_tracks(folder))
-    with np.load(kept) as document:
+    with np.load(folder / "tracks.npz") as document:
         return {name: document[name] for name in document.files}
 
 
 @pytest.fixture(scope="session")
 def prints(tracks: dict[str, Audio], folder: Path) -> list[Made]:
-    with FileLock(folder / "prints.lock"):
-        return [make(case, index, tracks, folder) for index, case in enumerate(all_cases())]
+    return [make(case, index, tracks, folder) for index, case in enumerate(all_cases())]
 
 
 @pytest.fixture(scope="session")
-def figures(prints: list[Made], folder: Path) -> list[PrintFigures]:
-    kept = folder / "figures.json"
-    with FileLock(folder / "figures.lock"):
-        if not kept.exists():
-            found = [measure_print(made.print_path, made.source_path) for made in prints]
-            kept.write_text(json.dumps([to_json(one) for one in found], allow_nan=False))
-    return [print_figures_from_json(document) for document in json.loads(kept.read_text())]
+def once() -> Once:
+    """What the measuring room finds on the corpus, computed once for the code of both and of the test that asks."""
+
+    def found(name: str, asked_by: str, compute: Callable[[], Any]) -> Any:
+        code = (*MADE_BY, SOUNDFONT, *MEASURED_BY, Path(asked_by))
+        return kept_document(f"corpus, {name}", code, compute)
+
+    return found
+
+
+@pytest.fixture(scope="session")
+def figures(prints: list[Made], once: Once) -> list[PrintFigures]:
+    def measured() -> list[dict[str, Any]]:
+        return [to_json(measure_print(made.print_path, made.source_path)) for made in prints]
+
+    return [print_figures_from_json(document) for document in once("measured", __file__, measured)]

@@ -10,9 +10,10 @@ from app.signal.alignment.coarse import candidates
 from app.signal.alignment.features import Features, compute_features
 from app.signal.alignment.identify import identify
 from app.signal.figures import PrintFigures
+from tests.corpus import outcomes
 from tests.corpus.cases import Made
-
-ORDINARY_SAMPLES, HARD_SAMPLES = 2.0, 24.0
+from tests.corpus.conftest import Once
+from tests.corpus.outcomes import HARD_SAMPLES, ORDINARY_SAMPLES
 
 
 def _errors(prints: list[Made], figures: list[PrintFigures], *, hard: bool) -> list[tuple[str, float]]:
@@ -61,14 +62,29 @@ def test_hard_chains_read_their_delay_within_half_a_millisecond(
     assert np.mean(values <= HARD_SAMPLES) >= 0.9, worst
 
 
-def test_polarity_is_never_wrong_when_claimed(prints: list[Made], figures: list[PrintFigures]) -> None:
-    claimed = 0
+def test_each_print_reads_as_it_did(
+    prints: list[Made], figures: list[PrintFigures], write_outcomes: bool
+) -> None:
+    table = {
+        made.case.name: outcomes.of_alignment(made, found.alignment)
+        for made, found in zip(prints, figures, strict=True)
+    }
+    outcomes.hold("alignment", table, write=write_outcomes)
+
+
+def test_polarity_is_never_wrong_when_claimed_and_seldom_unclear(
+    prints: list[Made], figures: list[PrintFigures]
+) -> None:
+    claimed, unclear = 0, []
     for made, found in zip(prints, figures, strict=True):
         assert found.alignment is not None
         if made.sign and found.alignment.polarity != "unclear":
             claimed += 1
             assert (found.alignment.polarity == "same") == (made.sign > 0), made.case.name
-    assert claimed >= 0.6 * sum(made.sign != 0 for made in prints)
+        elif made.sign:
+            unclear.append(made.case.name)
+    print("polarity claimed", claimed, "unclear", unclear)
+    assert claimed >= 0.6 * sum(made.sign != 0 for made in prints), unclear
 
 
 def test_drift_is_read(prints: list[Made], figures: list[PrintFigures]) -> None:
@@ -102,38 +118,50 @@ def test_true_sources_are_accepted(prints: list[Made], figures: list[PrintFigure
     assert len(missed) <= 0.03 * len(prints) + 0.5, missed
 
 
-def test_foreign_sources_are_not_accepted(prints: list[Made]) -> None:
+def test_foreign_sources_are_not_accepted(prints: list[Made], once: Once) -> None:
     """Prints against another take of the same part, where there is one; and every third against another source."""
-    known: dict[Path, Features] = {}
 
-    def features(path: Path) -> Features:
-        if path not in known:
-            known[path] = compute_features(path)
-        return known[path]
+    def compare() -> list[tuple[str, str, bool, float]]:
+        known: dict[Path, Features] = {}
 
-    accepted, tried = [], 0
-    for index, made in enumerate(prints):
-        own = made.case.source.removesuffix(" again")
-        others = [other for other in prints if other.case.source != made.case.source]
-        takes = [other for other in others if other.case.source.removesuffix(" again") == own]
-        strangers = [others[(7 * index) % len(others)]] if index % 3 == 0 else []
-        for other in [*takes[:1], *strangers]:
-            taken, source = features(made.print_path), features(other.source_path)
-            found = align(made.print_path, taken, other.source_path, source, candidates(source, taken))
-            tried += 1
-            if found.figures.is_of_source:
-                accepted.append((made.case.name, other.case.source, found.figures.confidence))
-    assert tried >= 15
-    assert not accepted
+        def features(path: Path) -> Features:
+            if path not in known:
+                known[path] = compute_features(path)
+            return known[path]
+
+        compared = []
+        for index, made in enumerate(prints):
+            own = made.case.source.removesuffix(" again")
+            others = [other for other in prints if other.case.source != made.case.source]
+            takes = [other for other in others if other.case.source.removesuffix(" again") == own]
+            strangers = [others[(7 * index) % len(others)]] if index % 3 == 0 else []
+            for other in [*takes[:1], *strangers]:
+                taken, source = features(made.print_path), features(other.source_path)
+                found = align(made.print_path, taken, other.source_path, source, candidates(source, taken))
+                figures = found.figures
+                compared.append((made.case.name, other.case.source, figures.is_of_source, figures.confidence))
+        return compared
+
+    compared = once("foreign", __file__, compare)
+    assert len(compared) >= 15
+    assert [pair for pair in compared if pair[2]] == []
 
 
-def test_identify_names_the_source_or_none(prints: list[Made], folder: Path) -> None:
-    sources = [made.source_path for made in prints[4:18]]
-    for index in (5, 9, 16):
-        found = identify(prints[index].print_path, sources, features_folder=folder / "kept")
-        assert found.best is not None
-        best = next(made for made in prints if str(made.source_path) == found.best)
-        assert best.case.source == prints[index].case.source
-    foreign = identify(prints[30].print_path, sources[:3], features_folder=folder / "kept")
-    assert foreign.best is None
-    assert all(0 <= entry.score <= 0.5 for entry in foreign.ranking)
+def test_identify_names_the_source_or_none(prints: list[Made], once: Once, tmp_path: Path) -> None:
+    by_path = {str(made.source_path): made.case.source for made in prints}
+
+    def identified() -> list[tuple[str | None, list[float]]]:
+        sources = [made.source_path for made in prints[4:18]]
+        asked = [(5, sources), (9, sources), (16, sources), (30, sources[:3])]
+        found = [
+            identify(prints[index].print_path, among, features_folder=tmp_path) for index, among in asked
+        ]
+        return [
+            (None if one.best is None else by_path[one.best], [entry.score for entry in one.ranking])
+            for one in found
+        ]
+
+    *own, (foreign, scores) = once("identified", __file__, identified)
+    assert [name for name, _ in own] == [prints[index].case.source for index in (5, 9, 16)]
+    assert foreign is None
+    assert all(0 <= score <= 0.5 for score in scores)
