@@ -118,6 +118,13 @@ def read_draft(library: Readable, draft_id: int) -> DraftSheet:
         return _sheet(session, find_draft(session, draft_id))
 
 
+def read_next(library: Readable, source_id: int) -> DraftSheet | None:
+    """The draft of a source's next pass, where something was changed in it."""
+    with library.reading() as session:
+        draft = _next_of(session, source_id)
+        return None if draft is None or not _is_changed(session, draft) else _sheet(session, draft)
+
+
 def list_drafts(library: Readable, source_ids: Iterable[int]) -> list[DraftLine]:
     """What is not saved yet of these sources, the latest first."""
     query = (

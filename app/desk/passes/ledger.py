@@ -3,12 +3,12 @@
 The same grid is the source page, the compare page (a choice of columns) and the session log (all of them).
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from statistics import fmean, median
 from typing import Literal
 
-from app.desk.passes.pass_sheets import PassSheet, SettingSheet, StepSheet
+from app.desk.passes.pass_sheets import PassSheet, PrintSheet, SettingSheet, StepSheet
 from app.signal.figures import PrintFigures
 from app.trade.distances import LengthUnit
 from app.trade.placements import Placement, describe
@@ -18,21 +18,28 @@ NOTABLE = 1.0
 """From so many LU, dB or samples on, the measure furthest from the others is inked."""
 
 Change = Literal["first", "same", "changed", "absent", "unset"]
+Presence = Literal["in", "out", "joined", "left"]
 
 
 @dataclass(frozen=True)
 class Cell:
-    """A reading in its column. `change` compares it with the nearest earlier column where it was noted."""
+    """A reading in its column. `change` compares it with the nearest earlier column where it was noted; `was` is what
+    stood there, of one that changed. In the open column `field` names the field of the draft that it is."""
 
     reading: str
     change: Change
     spec: ControlSpec | None = None
     position: float | None = None
     approximate: bool = False
+    was: str = ""
+    field: str = ""
 
 
 @dataclass(frozen=True)
 class Row:
+    """`key` is the control's, or "branch" or "placement"."""
+
+    key: str
     label: str
     cells: tuple[Cell, ...]
 
@@ -45,14 +52,26 @@ class Row:
 
 @dataclass(frozen=True)
 class GearRows:
+    """`presence` says for each column whether the gear stands in its chain, and where that changed."""
+
     gear_id: int
     name: str
     kind: str
     rows: tuple[Row, ...]
+    presence: tuple[Presence, ...] = ()
 
     @property
     def differs(self) -> bool:
-        return any(row.differs for row in self.rows)
+        return self.comes_or_goes or any(row.differs for row in self.rows)
+
+    @property
+    def comes_or_goes(self) -> bool:
+        return len(set(self.presence)) > 1
+
+    @property
+    def alike(self) -> int:
+        """How many of its rows say the same in all columns."""
+        return sum(not row.differs for row in self.rows)
 
 
 @dataclass(frozen=True)
@@ -74,20 +93,64 @@ class MeasureRow:
 
 
 @dataclass(frozen=True)
+class PrintCell:
+    """A print of one pass. `louder_lu` is its loudness against the nearest earlier column's print of the same name."""
+
+    print: PrintSheet
+    louder_lu: float | None = None
+
+    @property
+    def figures(self) -> PrintFigures | None:
+        return self.print.measured.figures
+
+
+@dataclass(frozen=True)
+class PrintRow:
+    """The prints of one microphone or return, a cell a column; empty where a pass has none of it."""
+
+    name: str
+    cells: tuple[PrintCell | None, ...]
+
+
+@dataclass(frozen=True)
+class Turned:
+    """One change of a column: "Treble 6.5, was 4.5"; of gear that came or went, `reading` is "joined" or "left"."""
+
+    gear: str
+    what: str
+    reading: str
+    was: str
+
+
+@dataclass(frozen=True)
 class Ledger:
     passes: tuple[PassSheet, ...]
     gear: tuple[GearRows, ...]
     measures: tuple[MeasureRow, ...] = ()
+    prints: tuple[PrintRow, ...] = ()
 
     @property
     def is_being_measured(self) -> bool:
         return any(sheet.is_being_measured for sheet in self.passes)
 
+    def changes(self, column: int) -> tuple[Turned, ...]:
+        """What was turned, moved, brought in or taken out in a column, against what stood there before."""
+        found: list[Turned] = []
+        for gear in self.gear:
+            if gear.presence[column] in ("joined", "left"):
+                found.append(Turned(gear.name, gear.name, gear.presence[column], ""))
+            found += [
+                Turned(gear.name, row.label, row.cells[column].reading, row.cells[column].was)
+                for row in gear.rows
+                if row.cells[column].change == "changed"
+            ]
+        return tuple(found)
+
 
 def build_ledger(passes: Sequence[PassSheet], *, unit: LengthUnit = "mm") -> Ledger:
     """The grid of these passes, in the order given."""
     gear = tuple(_gear_rows(gear_id, passes, unit) for gear_id in _chain_order(passes))
-    return Ledger(tuple(passes), gear, tuple(_measure_rows(passes)))
+    return Ledger(tuple(passes), gear, tuple(_measure_rows(passes)), tuple(_print_rows(passes)))
 
 
 def _chain_order(passes: Sequence[PassSheet]) -> list[int]:
@@ -114,7 +177,18 @@ def _gear_rows(gear_id: int, passes: Sequence[PassSheet], unit: LengthUnit) -> G
     if any(step is not None and step.placement is not None for step in steps):
         said = [None if step is None else _placement_words(step.placement, unit) for step in steps]
         rows.append(_words_row("placement", steps, said))
-    return GearRows(gear_id, newest.gear_name, newest.kind, tuple(rows))
+    presence = _presence([step is not None for step in steps])
+    return GearRows(gear_id, newest.gear_name, newest.kind, tuple(rows), presence)
+
+
+def _presence(stands: Sequence[bool]) -> tuple[Presence, ...]:
+    found: list[Presence] = []
+    for before, here in zip((None, *stands), stands, strict=False):
+        if before is None or before == here:
+            found.append("in" if here else "out")
+        else:
+            found.append("joined" if here else "left")
+    return tuple(found)
 
 
 def _control_order(steps: Sequence[StepSheet | None]) -> list[str]:
@@ -146,10 +220,11 @@ def _control_row(key: str, steps: Sequence[StepSheet | None]) -> Row:
                 line.spec,
                 line.position,
                 line.approximate,
+                before.reading if before is not None and _change(before, line) == "changed" else "",
             )
         )
         before = line if line.is_set else before
-    return Row(label, tuple(cells))
+    return Row(key, label, tuple(cells))
 
 
 def _change(before: SettingSheet | None, line: SettingSheet) -> Change:
@@ -170,13 +245,46 @@ def _words_row(label: str, steps: Sequence[StepSheet | None], said: Sequence[str
         if not words:
             cells.append(Cell("", "unset"))
             continue
-        cells.append(Cell(words, "first" if before is None else "same" if before == words else "changed"))
+        if before is None or before == words:
+            cells.append(Cell(words, "first" if before is None else "same"))
+        else:
+            cells.append(Cell(words, "changed", was=before))
         before = words
-    return Row(label, tuple(cells))
+    return Row(label, label, tuple(cells))
 
 
 def _placement_words(placement: Placement | None, unit: LengthUnit) -> str:
     return "" if placement is None else describe(placement, unit)
+
+
+def _print_rows(passes: Sequence[PassSheet]) -> list[PrintRow]:
+    """A row for each name; where a pass has several prints of one name, its second is in a second row."""
+    columns = [_by_name(sheet.prints) for sheet in passes]
+    names = dict.fromkeys(name for column in reversed(columns) for name in column)
+    return [
+        PrintRow(name, tuple(_print_cells([column.get((name, count)) for column in columns])))
+        for name, count in names
+    ]
+
+
+def _by_name(prints: Sequence[PrintSheet]) -> dict[tuple[str, int], PrintSheet]:
+    found: dict[tuple[str, int], PrintSheet] = {}
+    for item in prints:
+        name = item.label or item.file_name
+        found[name, sum(known == name for known, _ in found)] = item
+    return found
+
+
+def _print_cells(prints: Sequence[PrintSheet | None]) -> Iterator[PrintCell | None]:
+    before: float | None = None
+    for item in prints:
+        if item is None:
+            yield None
+            continue
+        figures = item.measured.figures
+        loudness = None if figures is None else figures.level.integrated_lufs
+        yield PrintCell(item, None if loudness is None or before is None else loudness - before)
+        before = before if loudness is None else loudness
 
 
 def _measure_rows(passes: Sequence[PassSheet]) -> list[MeasureRow]:

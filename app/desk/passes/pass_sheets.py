@@ -197,6 +197,27 @@ def read_passes_of_source(library: Readable, source_id: int) -> list[PassSheet]:
         return read_pass_sheets(session, col(Pass.source_id) == source_id)
 
 
+@dataclass(frozen=True)
+class Newest:
+    """The newest passes of a source, oldest first; of those before them, id and number alone."""
+
+    passes: list[PassSheet]
+    older: tuple[tuple[int, int], ...]
+
+
+def read_newest(library: Library, source_id: int, most: int) -> Newest:
+    with library.reading() as session:
+        numbers = session.execute(
+            select(col(Pass.id), col(Pass.number))
+            .where(col(Pass.source_id) == source_id)
+            .order_by(col(Pass.number))
+        ).all()
+        older = numbers[: max(0, len(numbers) - most)]
+        first = numbers[len(older)].number if len(older) < len(numbers) else 0
+        chosen = (col(Pass.source_id) == source_id, col(Pass.number) >= first)
+        return Newest(read_pass_sheets(session, *chosen), tuple((row.id, row.number) for row in older))
+
+
 def read_pass_sheets(session: Session, *where: Any, with_overviews: bool = False) -> list[PassSheet]:
     """The passes that `where` selects, by project, source and number, in a fixed number of queries. The figures of
     their prints come without the overviews, unless asked for."""
