@@ -31,13 +31,14 @@ function nearest(detents, position) {
   return best;
 }
 
-enhance(".control[data-control]", (control, signal) => {
+enhance("[data-control][data-layout]", (control, signal) => {
   const input = control.querySelector("input, select");
   const mark = control.querySelector(".control-mark");
   if (!input || !mark) return;
 
   const readings = control.querySelector(".control-readings");
-  const started = input.value;
+  const started = control.dataset.before ?? input.value; // in a ledger, what stands on the pass before
+  const isInGrid = control.closest("[role=grid]") !== null; // where the arrows go from cell to cell
   let detents = null;
   let position = initialPosition(control);
   let asked = 0;
@@ -157,24 +158,26 @@ enhance(".control[data-control]", (control, signal) => {
     say(answer.sentence ? "" : answer.all);
   }
   input.addEventListener("change", readWords, { signal });
+  for (const button of control.querySelectorAll("[data-step]")) {
+    button.addEventListener("click", () => detents && step(Number(button.dataset.step)), { signal });
+  }
 
   if (input.tagName === "INPUT") {
     const by = (count) => () => detents !== null && step(count);
     const byTenth = (sign) => () => detents !== null && step(sign * Math.max(1, Math.round(detents.length / 10)));
     const toEnd = (index) => () => detents !== null && isAllOrNothing(input) && takeDetent(index(detents));
-    bindKeys(
-      {
-        "ArrowUp": by(1),
-        "ArrowDown": by(-1),
-        "Shift+ArrowUp": by(5),
-        "Shift+ArrowDown": by(-5),
-        "PageUp": byTenth(1),
-        "PageDown": byTenth(-1),
-        "Home": toEnd(() => 0),
-        "End": toEnd((all) => all.length - 1),
-      },
-      { within: input, signal },
-    );
+    const inGrid = { "Shift+ArrowUp": by(1), "Shift+ArrowDown": by(-1) };
+    const alone = {
+      "ArrowUp": by(1),
+      "ArrowDown": by(-1),
+      "Shift+ArrowUp": by(5),
+      "Shift+ArrowDown": by(-5),
+      "PageUp": byTenth(1),
+      "PageDown": byTenth(-1),
+      "Home": toEnd(() => 0),
+      "End": toEnd((all) => all.length - 1),
+    };
+    bindKeys(isInGrid ? inGrid : alone, { within: input, signal });
   }
 
   // Dragging up turns up; the further aside from the mark, the finer. A switch slides, and flips on a tap.

@@ -12,7 +12,7 @@ const WORDS = "textarea, select, input:not([type=checkbox], [type=radio])"; // t
 
 enhance("form[data-draft]", (form, signal) => {
   const fields = new RegExp(`^(?:${form.dataset.fields})$`); // the grammar of a field's name is the desk's
-  const state = form.querySelector("#draft-state");
+  const state = document.getElementById("draft-state");
   const address = `/drafts/${form.dataset.draft}`;
   const kept = new Map(); // what the server has or is on its way to it, by field
   const changed = new Set(); // fields to look at when the pause is over
@@ -20,6 +20,9 @@ enhance("form[data-draft]", (form, signal) => {
   let isGone = false;
 
   for (const input of form.elements) if (fields.test(input.name)) kept.set(input.name, input.value);
+
+  /** Its buttons and fields may stand outside of the form, in the cells of a ledger. */
+  const button = (value) => [...form.elements].find((each) => each.name === "do" && each.value === value);
 
   function say(words) {
     if (state.textContent !== words) state.textContent = words;
@@ -44,7 +47,14 @@ enhance("form[data-draft]", (form, signal) => {
     const { answered } = await put(`${address}/changes`, fields, { isLeaving });
     const { status, answer } = await answered;
     await released();
-    if (form.isConnected) take(status, answer);
+    if (!form.isConnected) return;
+    take(status, answer);
+    tell(Object.keys(fields));
+  }
+
+  /** What shows these fields as the server reads them is told that it knows them now. */
+  function tell(names) {
+    form.dispatchEvent(new CustomEvent("dialback:jotted", { bubbles: true, detail: { names } }));
   }
 
   function take(status, answer) {
@@ -55,9 +65,9 @@ enhance("form[data-draft]", (form, signal) => {
     }
     if (answer.kept) {
       say(`Kept as you type, ${answer.kept}; not saved yet.`);
-      form.querySelector("[name=do][value=discard]").hidden = false;
-      form.querySelector("[name=do][value=undo]").disabled = !answer.undo;
-      form.querySelector("[name=do][value=redo]").disabled = !answer.redo;
+      button("discard").hidden = false;
+      button("undo").disabled = !answer.undo;
+      button("redo").disabled = !answer.redo;
     }
     for (const input of form.querySelectorAll(".field > :is(input, textarea)")) {
       complain(input, (answer.refused || {})[input.name]);
@@ -66,14 +76,15 @@ enhance("form[data-draft]", (form, signal) => {
 
   function noteChange(event) {
     const name = event.target.name;
-    if (!name || !fields.test(name)) return;
+    if (event.target.form !== form || !fields.test(name)) return;
     changed.add(name);
     clearTimeout(pause);
     pause = setTimeout(() => send(), PAUSE_MS);
   }
   signal.addEventListener("abort", () => clearTimeout(pause)); // what came in its place was given what stood here
-  form.addEventListener("input", noteChange, { signal });
-  form.addEventListener("change", noteChange, { signal });
+  document.addEventListener("input", noteChange, { signal });
+  document.addEventListener("change", noteChange, { signal });
+  form.addEventListener("dialback:send", ({ detail }) => detail.waitFor(send()), { signal });
   const leave = () => document.visibilityState === "hidden" && send(true);
   document.addEventListener("visibilitychange", leave, { signal });
 
@@ -108,10 +119,10 @@ enhance("form[data-draft]", (form, signal) => {
     }
     const chain = [...form.querySelectorAll("[name^=steps-][name$=-layout]")].map((input) => Number(input.value));
     if (String(chain) !== String(whole.chain.map(([, layout]) => layout))) {
-      window.location.reload();
+      form.dispatchEvent(new CustomEvent("dialback:rewired", { bubbles: true, cancelable: true })) && window.location.reload();
       return;
     }
-    let isNew = false;
+    const isNew = [];
     for (const input of form.elements) {
       if (!fields.test(input.name) || input === document.activeElement || changed.has(input.name)) continue;
       const value = whole.values[input.name] ?? "";
@@ -119,9 +130,11 @@ enhance("form[data-draft]", (form, signal) => {
       kept.set(input.name, value);
       input.value = value;
       input.dispatchEvent(new Event("change", { bubbles: true }));
-      isNew = true;
+      isNew.push(input.name);
     }
-    if (isNew) take(200, whole);
+    if (isNew.length === 0) return;
+    take(200, whole);
+    tell(isNew);
   }
   const isMine = ({ path }) => path.startsWith(`${address}/`) || path === form.getAttribute("action");
   const heard = (event) => {
@@ -130,7 +143,6 @@ enhance("form[data-draft]", (form, signal) => {
   document.addEventListener("dialback:changed", heard, { signal });
   document.addEventListener("dialback:hello", lookAgain, { signal });
 
-  const button = (value) => form.querySelector(`[name=do][value=${value}]`);
   bindKeys({ "Ctrl+Enter": () => form.requestSubmit(button("save")) }, { within: form, signal });
   const unlessTyping = (value) => (event) => {
     if (event.target.closest(WORDS) || button(value).disabled) return false;

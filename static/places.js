@@ -3,8 +3,8 @@
 import { bindKeys } from "./keys.js";
 
 const KEYS = {
-  "n": () => window.location.assign("/next"),
-  "j": () => goToLine() || window.location.assign("/next#line"),
+  "n": () => openColumn() || window.location.assign("/next?at=desk"),
+  "j": () => goToLine() || openColumn() || window.location.assign("/next?at=desk"),
   "/": () => focusOn("masthead-find"),
   "g p": () => window.location.assign("/projects"),
   "g g": () => window.location.assign("/gear"),
@@ -12,6 +12,13 @@ const KEYS = {
 };
 
 const goToLine = () => focusOn("line");
+
+/** On a source's page the next pass opens where it stands (desk.js). */
+function openColumn() {
+  const next = document.querySelector(".desk-head [data-next]");
+  next?.click();
+  return Boolean(next);
+}
 
 function focusOn(id) {
   const field = document.getElementById(id);

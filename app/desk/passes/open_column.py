@@ -39,6 +39,7 @@ class OpenColumn:
     sheet: PassSheet
     complaints: Mapping[str, str]
     before: PassSheet | None
+    unit: LengthUnit = "mm"
 
     @property
     def entry(self) -> PassEntry:
@@ -86,7 +87,7 @@ def read_open_column(
         keepers=(),
         photos=(),
     )
-    return OpenColumn(draft, sheet, complaints, before)
+    return OpenColumn(draft, sheet, complaints, before, unit)
 
 
 def with_open_column(logged: list[PassSheet], column: OpenColumn, *, unit: LengthUnit = "mm") -> Ledger:
@@ -150,9 +151,7 @@ def _step(
         gear_name=GONE if layout is None else layout.gear_name,
         kind="other" if layout is None else layout.kind,
         branch=step.branch.strip(),
-        settings=tuple(
-            _setting(control, step.readings.get(control.control_id, "")) for control in controls
-        ),
+        settings=tuple(_setting(control, step.readings.get(control.control_id, "")) for control in controls),
         placement=None if placed is None else placements.read_entry(Complaints(), "", placed, unit),
     )
 

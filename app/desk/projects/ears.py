@@ -104,6 +104,10 @@ class EarsLine:
     minutes: float
     percents: tuple[tuple[str, float], ...]
 
+    @property
+    def is_past_a_limit(self) -> bool:
+        return any(percent > 100 for _, percent in self.percents)
+
 
 def read_ears(library: Readable, project_id: int, *, now: datetime | None = None) -> EarsSheet:
     start, end = _day_of(now)

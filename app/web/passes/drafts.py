@@ -10,10 +10,11 @@ from typing import Any
 from fastapi import APIRouter, Request
 from fastapi.responses import FileResponse, JSONResponse, Response
 
+from app.desk.arrivals.printing import wait_for_print
 from app.desk.passes import drafts as desk
 from app.desk.passes.draft_fields import fields_of
 from app.desk.passes.drafts import DraftGone, Jotted
-from app.desk.passes.jot_lines import understand
+from app.desk.passes.jot_lines import take_line, understand
 from app.desk.photos.photos import add_to_draft, draft_thumbnail
 from app.desk.refusals import EditedMeanwhile, NotThere, Refusal
 from app.library import Readable
@@ -84,8 +85,16 @@ def discard(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId)
 
 @router.post("/drafts/{draft_id}/save")
 def save(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId) -> Response:
+    """What still stands in the jot line is taken over first; `wait` has the pass wait for its print."""
+
     def take() -> dict[str, Any]:
+        if words(form, "line").strip():
+            _, left = take_line(library, draft_id, "", words(form, "line"), unit=unit)
+            if left:
+                raise Refusal({"line": f"“{left}” in the jot line is not understood; see there."})
         pass_id = desk.save(library, draft_id, key_of(form), unit=unit)
+        if words(form, "wait"):
+            wait_for_print(library, pass_id)
         return {"pass_id": pass_id, "address": f"/passes/{pass_id}"}
 
     return _answer(take)

@@ -109,15 +109,18 @@ class PassFormPage(Page):
 
 
 @router.get("/next")
-def next_of_current(request: Request, library: SnapshotDep) -> Response:
-    """The next pass of the current source: that of the page one comes from, else the one worked on last."""
+def next_of_current(request: Request, library: SnapshotDep, at: str = "") -> Response:
+    """The next pass of the current source: that of the page one comes from, else the one worked on last. At the desk it
+    is a column of the ledger."""
     path = urlsplit(request.headers.get("referer", "")).path
     source_id, pass_id, project_id = (
         None if (found := pattern.match(path)) is None else int(found[1])
         for pattern in (OF_A_SOURCE, OF_A_PASS, OF_A_PROJECT)
     )
     current = current_source(library, source_id=source_id, pass_id=pass_id, project_id=project_id)
-    return go_to("/projects" if current is None else f"/sources/{current}/passes/new")
+    if current is None:
+        return go_to("/projects")
+    return go_to(f"/sources/{current}" + ("?column=open" if at == "desk" else "/passes/new"))
 
 
 @router.get("/drafts/{draft_id}/line")

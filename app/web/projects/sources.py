@@ -9,13 +9,13 @@ from fastapi.responses import Response
 
 from app.desk.listening.blind import BlindSheet, TestSheet, read_blind_choices, read_tests
 from app.desk.passes.drafts import DraftLine, list_drafts
-from app.desk.passes.ledger import Ledger, build_ledger
 from app.desk.passes.pass_sheets import read_passes_of_source
 from app.desk.projects import sources as desk
 from app.desk.projects.ears import EarsLine, ears_today
 from app.desk.projects.projects import read_project
 from app.desk.projects.sources import SourceEntry, SourceSheet
 from app.desk.refusals import Refusal
+from app.drawings.strip import strip
 from app.drawings.svg import Drawing
 from app.drawings.waveform import waveform
 from app.library import Readable
@@ -23,6 +23,7 @@ from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, entry_from, files
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, counted, go_to, show
+from app.web.passes.ledger import LedgerSheet, ViewDep, read_ledger
 
 router = APIRouter()
 
@@ -34,7 +35,8 @@ class SourcePage(Page):
     source: SourceSheet
     overview: Drawing | None
     overview_narrow: Drawing | None
-    ledger: Ledger
+    strip: Drawing | None
+    sheet: LedgerSheet
     unsaved: list[DraftLine]
     ears_line: EarsLine | None
     blind_choices: list[BlindSheet]
@@ -50,16 +52,6 @@ class SourceMeasuresPart(Page):
     source: SourceSheet
     overview: Drawing | None
     overview_narrow: Drawing | None
-
-
-@dataclass(frozen=True)
-class LedgerPart(Page):
-    """The ledger alone, asked for again by the page while prints are being measured."""
-
-    template: ClassVar[str] = "projects/source_ledger.html"
-
-    source: SourceSheet
-    ledger: Ledger
 
 
 @dataclass(frozen=True)
@@ -94,19 +86,28 @@ def create_source(
 
 
 @router.get("/sources/{source_id}")
-def show_source(request: Request, library: SnapshotDep, unit: UnitDep, source_id: RowId) -> Response:
-    source = desk.read_source(library, source_id)
-    ledger = build_ledger(read_passes_of_source(library, source_id), unit=unit)
-    ears_line = ears_today(library, source.project_id)
+def show_source(
+    request: Request,
+    library: LibraryDep,
+    unit: UnitDep,
+    view: ViewDep,
+    like: RowId | None = None,
+) -> Response:
+    source = desk.read_source(library, view.source_id)
+    sheet = read_ledger(library, source, view, unit=unit, like=like)
+    standing_here = None if sheet.column is None else sheet.column.draft.draft_id
+    unsaved = [line for line in list_drafts(library, [view.source_id]) if line.draft_id != standing_here]
+    figures = source.measured.figures
     return show(
         request,
         SourcePage(
             source,
             *_overviews(source),
-            ledger,
-            list_drafts(library, [source_id]),
-            ears_line,
-            *_heard_blind(library, source_id),
+            None if figures is None else strip(figures.overview.columns, height=28),
+            sheet,
+            unsaved,
+            ears_today(library, source.project_id),
+            *_heard_blind(library, view.source_id),
         ),
     )
 
@@ -115,13 +116,6 @@ def show_source(request: Request, library: SnapshotDep, unit: UnitDep, source_id
 def show_measures(request: Request, library: SnapshotDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
     return show(request, SourceMeasuresPart(source, *_overviews(source)))
-
-
-@router.get("/sources/{source_id}/ledger")
-def show_ledger(request: Request, library: SnapshotDep, unit: UnitDep, source_id: RowId) -> Response:
-    source = desk.read_source(library, source_id)
-    ledger = build_ledger(read_passes_of_source(library, source_id), unit=unit)
-    return show(request, LedgerPart(source, ledger))
 
 
 @router.get("/sources/{source_id}/edit")

@@ -1,0 +1,25 @@
+"""Judging a pass where it stands in the ledger: the menu at the head of its column."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from app.desk.passes.pass_sheets import PassSheet, read_pass
+from app.web.context import LibraryDep, RowId
+from app.web.pages import Page, show
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class JudgePart(Page):
+    template: ClassVar[str] = "passes/judge.html"
+
+    sheet: PassSheet
+
+
+@router.get("/passes/{pass_id}/judge")
+def judge(request: Request, library: LibraryDep, pass_id: RowId) -> Response:
+    return show(request, JudgePart(read_pass(library, pass_id)))

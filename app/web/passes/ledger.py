@@ -1,0 +1,192 @@
+"""A source's ledger as one looks at it: which rows, which passes, and the open column at its right end."""
+
+from dataclasses import dataclass, replace
+from typing import Annotated, ClassVar, Literal
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Depends, Query, Request
+from fastapi.responses import Response
+
+from app.desk.arrivals.track_names import TrackName, names_of_next
+from app.desk.passes import drafts, passes
+from app.desk.passes.drafts import DraftSheet
+from app.desk.passes.ledger import GearRows, Ledger, Row, Turned, build_ledger
+from app.desk.passes.open_column import OpenColumn, changed_words, read_open_column, with_open_column
+from app.desk.passes.pass_sheets import read_newest
+from app.desk.projects.sources import SourceSheet, read_source
+from app.desk.shelf.gear import ShelfLine, list_gear
+from app.library import Library
+from app.trade.distances import LengthUnit
+from app.web.context import LibraryDep, RowId, UnitDep
+from app.web.pages import Page, show
+
+router = APIRouter()
+
+Show = Literal["changes", "all", "prints"]
+FEWEST, MOST = 5, 400
+MORE_AT_ONCE = 8
+
+
+@dataclass(frozen=True)
+class LedgerView:
+    """`rows` says which rows are shown, `passes` how many of the newest, `unfolded` of which gear all is shown."""
+
+    source_id: int
+    rows: Show | None = None
+    passes: int = FEWEST
+    unfolded: tuple[int, ...] = ()
+    is_open: bool = False
+
+    @property
+    def shown(self) -> Show:
+        """An open column shows every row, for any may be turned, unless the person chose otherwise."""
+        return self.rows or ("all" if self.is_open else "changes")
+
+    @property
+    def address(self) -> str:
+        return f"/sources/{self.source_id}/ledger?{self.query}"
+
+    @property
+    def query(self) -> str:
+        said: list[tuple[str, object]] = [
+            ("passes", self.passes),
+            *(("unfolded", gear_id) for gear_id in self.unfolded),
+        ]
+        if self.rows is not None:
+            said.append(("rows", self.rows))
+        if self.is_open:
+            said.append(("column", "open"))
+        return urlencode(said)
+
+    def showing(self, rows: Show) -> "LedgerView":
+        return replace(self, rows=rows, unfolded=())
+
+    def unfolding(self, gear_id: int) -> "LedgerView":
+        return replace(self, unfolded=tuple(sorted({*self.unfolded, gear_id})))
+
+    def folding(self, gear_id: int) -> "LedgerView":
+        return replace(self, unfolded=tuple(each for each in self.unfolded if each != gear_id))
+
+    def with_more(self) -> "LedgerView":
+        return replace(self, passes=self.passes + MORE_AT_ONCE)
+
+    def opened(self, is_open: bool = True) -> "LedgerView":
+        return replace(self, is_open=is_open)
+
+
+@dataclass(frozen=True)
+class LedgerSheet:
+    """All that the ledger's part of the page shows. `older` are passes that are folded away: id and number."""
+
+    view: LedgerView
+    ledger: Ledger
+    older: tuple[tuple[int, int], ...]
+    column: OpenColumn | None
+    turned: tuple[Turned, ...]
+    shelf: tuple[ShelfLine, ...]
+    names: tuple[TrackName, ...]
+
+
+@dataclass(frozen=True)
+class LedgerPart(Page):
+    """The ledger alone: asked for again whenever something of it changed."""
+
+    template: ClassVar[str] = "passes/ledger.html"
+
+    source: SourceSheet
+    sheet: LedgerSheet
+
+
+@dataclass(frozen=True)
+class CellsPart(Page):
+    """Some cells of the open column and its head, each for its own place on the page."""
+
+    template: ClassVar[str] = "passes/cells.html"
+
+    column: OpenColumn
+    turned: tuple[Turned, ...]
+    cells: tuple[tuple[GearRows, Row], ...]
+
+
+def view_of(
+    source_id: RowId,
+    rows: Show | None = None,
+    passes: Annotated[int, Query(ge=1, le=MOST)] = FEWEST,
+    unfolded: Annotated[list[RowId] | None, Query()] = None,
+    column: str = "",
+) -> LedgerView:
+    return LedgerView(source_id, rows, max(passes, FEWEST), tuple(unfolded or ())[:60], column == "open")
+
+
+ViewDep = Annotated[LedgerView, Depends(view_of)]
+
+
+@router.get("/sources/{source_id}/ledger")
+def show_ledger(
+    request: Request,
+    library: LibraryDep,
+    unit: UnitDep,
+    view: ViewDep,
+    like: RowId | None = None,
+) -> Response:
+    source = read_source(library, view.source_id)
+    return show(request, LedgerPart(source, read_ledger(library, source, view, unit=unit, like=like)))
+
+
+@router.get("/drafts/{draft_id}/cells")
+def show_cells(
+    request: Request,
+    library: LibraryDep,
+    unit: UnitDep,
+    draft_id: RowId,
+    field: Annotated[list[str] | None, Query()] = None,
+) -> Response:
+    draft = drafts.read_draft(library, draft_id)
+    source = read_source(library, draft.source_id)
+    view = LedgerView(source.source_id, "all", 1, (), is_open=True)
+    sheet = _sheet(library, source, view, draft, unit)
+    assert sheet.column is not None
+    asked = {_cell_of(name) for name in field or ()}
+    cells = tuple(
+        (gear, row) for gear in sheet.ledger.gear for row in gear.rows if row.cells[-1].field in asked
+    )
+    return show(request, CellsPart(sheet.column, sheet.turned, cells))
+
+
+def _cell_of(field: str) -> str:
+    """A placement's fields share a cell."""
+    return "-".join(field.split("-")[:2]) if field.startswith("placement-") else field
+
+
+def read_ledger(
+    library: Library,
+    source: SourceSheet,
+    view: LedgerView,
+    *,
+    unit: LengthUnit,
+    like: int | None = None,
+) -> LedgerSheet:
+    """The column is open where the person asked for it, or where something stands in it already."""
+    draft = (
+        drafts.open_draft(library, source.source_id, like=like, unit=unit)
+        if view.is_open
+        else drafts.read_next(library, source.source_id)
+    )
+    return _sheet(library, source, view.opened(draft is not None), draft, unit)
+
+
+def _sheet(
+    library: Library, source: SourceSheet, view: LedgerView, draft: DraftSheet | None, unit: LengthUnit
+) -> LedgerSheet:
+    newest = read_newest(library, source.source_id, view.passes)
+    if draft is None:
+        return LedgerSheet(view, build_ledger(newest.passes, unit=unit), newest.older, None, (), (), ())
+    before = newest.passes[-1] if newest.passes else None
+    column = read_open_column(library, source, draft, before, unit=unit)
+    ledger = with_open_column(newest.passes, column, unit=unit)
+    in_chain = {step.gear_id for step in draft.entry.steps}
+    shelf = tuple(line for line in list_gear(library) if not line.is_retired and line.gear_id not in in_chain)
+    turned = (*(ledger.changes(len(ledger.passes) - 1) if before else ()), *changed_words(column))
+    steps = passes.step_forms(library, draft.entry)
+    names = names_of_next(library, source.source_id, steps, draft.entry.title)
+    return LedgerSheet(view, ledger, newest.older, column, turned, shelf, names)

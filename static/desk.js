@@ -1,0 +1,175 @@
+// A source's page: the next pass is a column of the ledger, jotted, saved and inked where it stands. What is shown comes
+// from the server; this module sends what is pressed and asks for the ledger, or some of its cells, anew.
+
+import { enhance } from "./enhance.js";
+import { putInto } from "./grid.js";
+import { bindKeys } from "./keys.js";
+import { put } from "./queue.js";
+
+const SETTLED_MS = 250; // several changes at once are looked at once
+const NARROW = "(max-width: 40rem)"; // there the pass form is the page to jot on
+
+const column = () => document.getElementById("open-column");
+const line = () => document.getElementById("line");
+
+// One after the other: what is asked for later is shown later.
+let looking = Promise.resolve();
+
+/** The ledger anew, as it is looked at; `change` sets or, with null, drops a word of its address. */
+function showAnew(change = {}) {
+  looking = looking.then(async () => {
+    const part = document.getElementById("ledger");
+    if (!part) return;
+    const address = new URL(part.dataset.address, window.location);
+    for (const [name, value] of Object.entries(change)) {
+      if (value === null) address.searchParams.delete(name);
+      else address.searchParams.set(name, value);
+    }
+    await window.htmx.ajax("GET", address.pathname + address.search, { target: "#ledger", swap: "outerHTML" });
+  });
+  return looking;
+}
+
+function say(words) {
+  const state = document.getElementById("draft-state");
+  if (state) state.textContent = words;
+}
+
+/** Sends something of the column behind all that was typed into it. Resolves with {status, answer}. */
+async function send(form, verb, fields) {
+  const typed = [];
+  form.dispatchEvent(new CustomEvent("dialback:send", { detail: { waitFor: (promise) => typed.push(promise) } }));
+  await Promise.all(typed);
+  const { answered } = await put(`/drafts/${form.dataset.draft}/${verb}`, fields);
+  return answered;
+}
+
+/** It becomes ink where it stands. */
+async function save(form, isWaiting) {
+  const { status, answer } = await send(form, "save", { line: line()?.value ?? "", wait: isWaiting ? "yes" : "" });
+  if (status === 200 || status === 410) {
+    await showAnew({ column: null, like: null });
+    document.querySelector(`th[data-pass="${answer.pass_id}"] .pass-number`)?.focus({ preventScroll: true });
+    return;
+  }
+  const [[field, sentence] = ["", "It could not be saved; what was typed is kept."]] = Object.entries(answer.refused ?? {});
+  await showAnew();
+  say(sentence);
+  document.getElementById(field)?.focus();
+}
+
+/** Any other button of the column: gear, undo, the jot line. */
+async function press(form, does) {
+  const fields = { do: does };
+  if (does === "add") fields.add_gear = document.querySelector("[form=open-column][name=add_gear]").value;
+  if (does === "jot") fields.line = line().value;
+  if (does === "chain") fields.chain = document.getElementById("chain-line").value;
+  const { status, answer } = await send(form, "changes", fields);
+  await showAnew(does === "discard" ? { column: null, like: null } : {});
+  if (status !== 200) say(Object.values(answer.refused ?? {})[0] ?? answer.gone ?? "It could not be done.");
+  if (does === "chain" && status === 200) line()?.focus();
+  if (does !== "jot" || !line()) return;
+  line().value = answer.line ?? "";
+  line().focus();
+  if (answer.puzzling?.length) line().dispatchEvent(new Event("input", { bubbles: true }));
+}
+
+enhance("form#open-column", (form, signal) => {
+  const pressed = (event) => {
+    const button = event.target.closest("button[name=do]");
+    if (button?.form !== form) return;
+    event.preventDefault();
+    if (button.value === "save" || button.value === "save-waiting") save(form, button.value === "save-waiting");
+    else press(form, button.value);
+  };
+  document.addEventListener("click", pressed, { signal });
+  form.addEventListener("submit", (event) => event.preventDefault(), { signal });
+
+  // A cell that was kept comes back as the server reads it.
+  const kept = ({ detail: { names } }) => {
+    const cells = names.filter((name) => name.includes("-"));
+    if (cells.length === 0) return;
+    const asked = new URLSearchParams(cells.map((name) => ["field", name]));
+    window.htmx.ajax("GET", `/drafts/${form.dataset.draft}/cells?${asked}`, { target: "#turned", swap: "none" });
+  };
+  form.addEventListener("dialback:jotted", kept, { signal });
+  const rewired = (event) => {
+    event.preventDefault();
+    showAnew();
+  };
+  form.addEventListener("dialback:rewired", rewired, { signal });
+  const isInside = (event) => event.target.form === form;
+  bindKeys(
+    {
+      "Ctrl+Enter": (event) => isInside(event) && void save(form, false),
+      "Ctrl+Shift+Enter": (event) => isInside(event) && void save(form, true),
+    },
+    { signal },
+  );
+});
+
+enhance("[data-put-back]", (button, signal) => {
+  const back = () => putInto(document.getElementById(button.dataset.putBack), button.dataset.value);
+  button.addEventListener("click", back, { signal });
+});
+
+// The next pass opens as a column, a copy of the last or of the one it goes on from.
+enhance(".desk-head [data-next], #ledger [data-next-from]", (next, signal) => {
+  const open = async (event) => {
+    if (window.matchMedia(NARROW).matches) return;
+    event.preventDefault();
+    next.closest(".menu")?.removeAttribute("open");
+    await showAnew({ column: "open", like: next.dataset.nextFrom ?? null });
+    (document.getElementById("chain-line") ?? line())?.focus();
+  };
+  next.addEventListener("click", open, { signal });
+});
+
+// What is ticked stays ticked when the ledger comes back anew; two of them are told apart below it.
+const ticked = new Set();
+enhance("#ledger input[name=pass][type=checkbox]", (box, signal) => {
+  box.checked = ticked.has(box.value);
+  const changed = () => {
+    if (box.checked) ticked.add(box.value);
+    else ticked.delete(box.value);
+    document.querySelector("[data-ticked]").textContent = ticked.size ? ` ${ticked.size}` : "";
+    const pair = document.getElementById("pair");
+    if (ticked.size !== 2) pair.replaceChildren();
+    else window.htmx.ajax("GET", `/compare/pair?${[...ticked].map((id) => `pass=${id}`).join("&")}`, { target: "#pair", swap: "innerHTML" });
+  };
+  box.addEventListener("change", changed, { signal });
+});
+
+// What changed elsewhere is shown; swaps.js keeps what one has under one's hands.
+enhance("#ledger", (part, signal) => {
+  let settling = null;
+  const look = () => {
+    clearTimeout(settling);
+    settling = setTimeout(() => showAnew(), SETTLED_MS);
+  };
+  const heard = ({ detail: { path } }) => /^\/(drafts|preferences)\b/.test(path) || look();
+  document.addEventListener("dialback:changed", heard, { signal });
+  signal.addEventListener("abort", () => clearTimeout(settling));
+});
+
+// Judging a pass in its menu: what was judged is shown where the pass stands.
+enhance("[data-then=ledger]", (form, signal) => {
+  const judged = (event) => {
+    if (!event.detail.successful) return;
+    form.closest(".menu")?.removeAttribute("open");
+    showAnew();
+  };
+  form.addEventListener("htmx:afterRequest", judged, { signal });
+});
+
+enhance(".menu", (menu, signal) => {
+  const close = () => {
+    if (!menu.open) return false;
+    menu.open = false;
+    menu.querySelector("summary").focus();
+    return true;
+  };
+  bindKeys({ "Escape": close }, { within: menu, signal });
+  const elsewhere = ({ target }) => menu.contains(target) || menu.removeAttribute("open");
+  document.addEventListener("pointerdown", elsewhere, { signal });
+});
