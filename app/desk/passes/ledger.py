@@ -37,11 +37,12 @@ class Cell:
 
 @dataclass(frozen=True)
 class Row:
-    """`key` is the control's, or "branch" or "placement"."""
+    """A control's row has its `key`; of the others `says` tells what of the gear they say."""
 
     key: str
     label: str
     cells: tuple[Cell, ...]
+    says: Literal["setting", "branch", "placement"] = "setting"
 
     @property
     def differs(self) -> bool:
@@ -235,7 +236,7 @@ def _change(before: SettingSheet | None, line: SettingSheet) -> Change:
     return "same" if before.is_same(line) else "changed"
 
 
-def _words_row(label: str, steps: Sequence[StepSheet | None], said: Sequence[str | None]) -> Row:
+def _words_row(label: Literal["branch", "placement"], steps: Sequence[StepSheet | None], said: Sequence[str | None]) -> Row:
     cells: list[Cell] = []
     before: str | None = None
     for step, words in zip(steps, said, strict=True):
@@ -250,7 +251,7 @@ def _words_row(label: str, steps: Sequence[StepSheet | None], said: Sequence[str
         else:
             cells.append(Cell(words, "changed", was=before))
         before = words
-    return Row(label, label, tuple(cells))
+    return Row("", label, tuple(cells), label)
 
 
 def _placement_words(placement: Placement | None, unit: LengthUnit) -> str:

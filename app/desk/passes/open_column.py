@@ -112,15 +112,14 @@ def _with_fields(rows: GearRows, column: OpenColumn) -> GearRows:
     if step is None or entry is None:
         return rows
     fields = {line.key: reading_field(step.gear_id, line.control_id) for line in step.settings}
-    fields |= {"branch": f"branch-{step.gear_id}", "placement": f"placement-{step.gear_id}"}
     typed = fields_of(column.entry)
 
     def opened(row: Row) -> Row:
-        field = fields.get(row.key, "")
+        field = fields.get(row.key, "") if row.says == "setting" else f"{row.says}-{step.gear_id}"
         cell = row.cells[-1]
-        if not field or cell.change == "absent":
+        if not field or cell.change == "absent" or (row.says == "placement" and entry.placement is None):
             return row
-        reading = cell.reading if row.key == "placement" else typed.get(field, "")
+        reading = cell.reading if row.says == "placement" else typed.get(field, "")
         return replace(row, cells=(*row.cells[:-1], replace(cell, reading=reading, field=field)))
 
     return replace(rows, rows=tuple(opened(row) for row in rows.rows))

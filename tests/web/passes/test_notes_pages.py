@@ -51,11 +51,13 @@ def test_what_is_not_saved_is_told_on_the_project_and_the_source(
     filled_client: TestClient, filled: Library, session: SmallSession
 ) -> None:
     drafts.jot(filled, session.draft, "", {"title": "later"})
-    for address in (f"/projects/{session.project}", f"/sources/{session.bass}"):
-        page = page_of(filled_client.get(address))
-        told = page.xpath("//p[contains(@class, 'unsaved')]/a")
-        assert [link.text for link in told] == ["Pass 4 of bass DI"]
-        assert filled_client.get(told[0].get("href")).status_code == 200
+    page = page_of(filled_client.get(f"/projects/{session.project}"))
+    told = page.xpath("//p[contains(@class, 'unsaved')]/a")
+    assert [link.text for link in told] == ["Pass 4 of bass DI"]
+    assert filled_client.get(told[0].get("href")).status_code == 200
+    source = page_of(filled_client.get(f"/sources/{session.bass}"))
+    assert source.xpath("//input[@name='title']/@value") == ["later"], "it stands there as the open column"
+    assert source.xpath("//p[contains(@class, 'unsaved')]") == []
 
 
 def test_a_pass_can_be_tried_on_the_other_source_and_begun_from_any(

@@ -123,7 +123,7 @@ def test_an_absurd_temperature_is_said_at_its_field(client: TestClient, logged: 
     assert field(page, "Temperature of the room, °C").get("value") == "900"
 
 
-def test_a_logged_level_shows_the_dose_and_a_line_on_project_and_source(
+def test_a_logged_level_shows_the_dose_and_a_line_on_the_project_and_past_a_limit_on_the_source(
     client: TestClient, logged: LevelSession
 ) -> None:
     here = f"/projects/{logged.project}/ears"
@@ -133,9 +133,13 @@ def test_a_logged_level_shows_the_dose_and_a_line_on_project_and_source(
     assert reading(page, "Dose by NIOSH") == "50 %"
     assert reading(page, "Dose by OSHA") == "11 %"  # 0.5 h of 4 h 35 min
     assert "not a medical or legal judgement" in text_of(page.xpath("//li[@class='caution']")[0])
-    for path in (f"/projects/{logged.project}", f"/sources/{logged.source}"):
-        line = words(page_of(client.get(path)), "//p[a='Ears today']")
-        assert line == "Ears today: 30 min logged, NIOSH dose 50 %, OSHA dose 11 %"
+    line = words(page_of(client.get(f"/projects/{logged.project}")), "//p[a='Ears today']")
+    assert line == "Ears today: 30 min logged, NIOSH dose 50 %, OSHA dose 11 %"
+    source = f"/sources/{logged.source}"
+    assert "Ears today" not in client.get(source).text
+    client.post(here, data={"level": "94", "minutes": "40", "note": "combo"})
+    line = words(page_of(client.get(source)), "//p[a='Ears today']")
+    assert line == "Ears today: 70 min logged, NIOSH dose 117 %, OSHA dose 25 %"
 
 
 def test_a_level_in_the_wrong_unit_is_said_at_its_field(client: TestClient, logged: LevelSession) -> None:
