@@ -75,6 +75,7 @@ def pages_of(session: SmallSession) -> list[str]:
         ),
         f"/compare?pass={first}&pass={second}&pass={third}",
         f"/compare?pass={first}&pass={second}&minus=0&only=differences",
+        f"/compare/pair?pass={first}&pass={second}",
         f"/copies?pass={first}",
         *(
             f"/recalls/{session.recall}{part}"

@@ -28,7 +28,7 @@ def log_a_session(page: Page, sounds: Sounds) -> LoggedSession:
     project = page.url
     bring_in_source(page, sounds.source, "Shed bass")
     source = page.url
-    page.get_by_role("link", name="First pass").click()
+    page.goto(f"{page.url}/passes/new")
     add_to_chain(page, BOX, "re-amp box")
     add_to_chain(page, AMP, "amp")
     add_to_chain(page, MICROPHONE, "microphone")

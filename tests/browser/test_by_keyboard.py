@@ -65,7 +65,7 @@ def test_the_ledger_moves_by_its_keys(visit: Visit, app: RunningApp, logged: Log
     page = visit(app, width=PHONE_PX)
     for _ in range(2):
         page.goto(logged.source)
-        page.get_by_role("link", name="Next pass").click()
+        page.goto(f"{page.url}/passes/new")
         press(page, "Save the pass")
         expect(page.get_by_role("heading", level=1)).to_contain_text("Pass")
     page.goto(logged.source)

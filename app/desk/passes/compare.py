@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import floor
+from math import floor, log10
 
 from sqlmodel import col
 
@@ -98,6 +98,23 @@ def curves(passes: Sequence[PassSheet]) -> list[Curve]:
         Curve(_name(sheet, item), [(band.nominal_hz, band.mid_hz, band.level_dbfs) for band in figures.bands])
         for sheet, item, figures in _measured(passes)
     ]
+
+
+def level_matched(drawn: Sequence[Curve], reference: int) -> list[Curve]:
+    """The curves, each raised or lowered so that all its bands together hold as much power as the reference's."""
+    wanted_db = _power_db(drawn[reference])
+    matched = []
+    for curve in drawn:
+        power_db = _power_db(curve)
+        by_db = 0.0 if wanted_db is None or power_db is None else wanted_db - power_db
+        bands = [(hz, mid, None if level is None else level + by_db) for hz, mid, level in curve.bands]
+        matched.append(Curve(curve.name, bands))
+    return matched
+
+
+def _power_db(curve: Curve) -> float | None:
+    power = sum(10 ** (level / 10) for _, _, level in curve.bands if level is not None)
+    return 10 * log10(power) if power > 0 else None
 
 
 def _measured(passes: Sequence[PassSheet]) -> Iterator[tuple[PassSheet, PrintSheet, PrintFigures]]:

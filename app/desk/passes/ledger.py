@@ -236,7 +236,9 @@ def _change(before: SettingSheet | None, line: SettingSheet) -> Change:
     return "same" if before.is_same(line) else "changed"
 
 
-def _words_row(label: Literal["branch", "placement"], steps: Sequence[StepSheet | None], said: Sequence[str | None]) -> Row:
+def _words_row(
+    label: Literal["branch", "placement"], steps: Sequence[StepSheet | None], said: Sequence[str | None]
+) -> Row:
     cells: list[Cell] = []
     before: str | None = None
     for step, words in zip(steps, said, strict=True):

@@ -9,8 +9,16 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.desk.listening.blind import TRIALS
-from app.desk.passes.compare import TimeLine, curves, length_of, loudness_curves, read_compared, time_lines
-from app.desk.passes.differences import Difference, differences
+from app.desk.passes.compare import (
+    TimeLine,
+    curves,
+    length_of,
+    level_matched,
+    loudness_curves,
+    read_compared,
+    time_lines,
+)
+from app.desk.passes.differences import Difference, difference, differences
 from app.desk.passes.ledger import Ledger, build_ledger
 from app.desk.passes.pass_sheets import PassSheet
 from app.drawings.loudness import loudness
@@ -45,6 +53,27 @@ class ComparePage(Page):
     strip: Drawing | None
     query: str
     trials: tuple[int, ...] = TRIALS
+
+
+@dataclass(frozen=True)
+class PairPart(Page):
+    """Two ticked passes, under the ledger: what was turned and what the prints say of it."""
+
+    template: ClassVar[str] = "passes/pair.html"
+
+    difference: Difference
+    drawn: Drawing | None
+    query: str
+
+
+@router.get("/compare/pair")
+def compare_pair(request: Request, library: LibraryDep, unit: UnitDep, chosen: PassIds) -> Response:
+    passes = read_compared(library, chosen)[:2]
+    said = difference(*passes, unit=unit)
+    overlaid = curves(passes)
+    drawn = spectra(level_matched(overlaid, 0), reference=0, width=1080, height=260) if overlaid else None
+    query = urlencode([("pass", sheet.pass_id) for sheet in passes])
+    return show(request, PairPart(said, drawn, query))
 
 
 @router.get("/compare")
