@@ -20,7 +20,7 @@ from app.desk.passes.passes import GONE, PassEntry, StepEntry, reading_field
 from app.desk.projects.sources import SourceSheet
 from app.desk.refusals import Complaints
 from app.desk.shelf.gear import LayoutControl, read_controls
-from app.library import Library
+from app.library import Readable
 from app.records import ControlLayout
 from app.trade.distances import LengthUnit
 from app.trade.readings import UnknownReading, read
@@ -54,7 +54,7 @@ class OpenColumn:
 
 
 def read_open_column(
-    library: Library,
+    library: Readable,
     source: SourceSheet,
     draft: DraftSheet,
     before: PassSheet | None,

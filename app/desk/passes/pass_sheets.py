@@ -205,7 +205,7 @@ class Newest:
     older: tuple[tuple[int, int], ...]
 
 
-def read_newest(library: Library, source_id: int, most: int) -> Newest:
+def read_newest(library: Readable, source_id: int, most: int) -> Newest:
     with library.reading() as session:
         numbers = session.execute(
             select(col(Pass.id), col(Pass.number))

@@ -67,7 +67,7 @@ class PairPart(Page):
 
 
 @router.get("/compare/pair")
-def compare_pair(request: Request, library: LibraryDep, unit: UnitDep, chosen: PassIds) -> Response:
+def compare_pair(request: Request, library: SnapshotDep, unit: UnitDep, chosen: PassIds) -> Response:
     passes = read_compared(library, chosen)[:2]
     said = difference(*passes, unit=unit)
     overlaid = curves(passes)

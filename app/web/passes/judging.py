@@ -7,7 +7,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.desk.passes.pass_sheets import PassSheet, read_pass
-from app.web.context import LibraryDep, RowId
+from app.web.context import RowId, SnapshotDep
 from app.web.pages import Page, show
 
 router = APIRouter()
@@ -21,5 +21,5 @@ class JudgePart(Page):
 
 
 @router.get("/passes/{pass_id}/judge")
-def judge(request: Request, library: LibraryDep, pass_id: RowId) -> Response:
+def judge(request: Request, library: SnapshotDep, pass_id: RowId) -> Response:
     return show(request, JudgePart(read_pass(library, pass_id)))

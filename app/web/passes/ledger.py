@@ -15,9 +15,9 @@ from app.desk.passes.open_column import OpenColumn, changed_words, read_open_col
 from app.desk.passes.pass_sheets import read_newest
 from app.desk.projects.sources import SourceSheet, read_source
 from app.desk.shelf.gear import ShelfLine, list_gear
-from app.library import Library
+from app.library import Library, Readable
 from app.trade.distances import LengthUnit
-from app.web.context import LibraryDep, RowId, UnitDep
+from app.web.context import LibraryDep, RowId, SnapshotDep, UnitDep
 from app.web.pages import Page, show
 
 router = APIRouter()
@@ -123,34 +123,40 @@ ViewDep = Annotated[LedgerView, Depends(view_of)]
 
 @router.get("/sources/{source_id}/ledger")
 def show_ledger(
-    request: Request,
-    library: LibraryDep,
-    unit: UnitDep,
-    view: ViewDep,
-    like: RowId | None = None,
+    request: Request, library: LibraryDep, unit: UnitDep, view: ViewDep, like: RowId | None = None
 ) -> Response:
-    source = read_source(library, view.source_id)
-    return show(request, LedgerPart(source, read_ledger(library, source, view, unit=unit, like=like)))
+    draft = draft_at_hand(library, view, like=like, unit=unit)
+    with library.snapshot() as snapshot:
+        source = read_source(snapshot, view.source_id)
+        page = LedgerPart(source, read_ledger(snapshot, source, view, draft, unit=unit))
+    return show(request, page)
 
 
 @router.get("/drafts/{draft_id}/cells")
 def show_cells(
     request: Request,
-    library: LibraryDep,
+    library: SnapshotDep,
     unit: UnitDep,
     draft_id: RowId,
     field: Annotated[list[str] | None, Query()] = None,
 ) -> Response:
     draft = drafts.read_draft(library, draft_id)
+    newest = read_newest(library, draft.source_id, 1).passes
     source = read_source(library, draft.source_id)
-    view = LedgerView(source.source_id, "all", 1, (), is_open=True)
-    sheet = _sheet(library, source, view, draft, unit)
-    assert sheet.column is not None
+    column = read_open_column(library, source, draft, newest[-1] if newest else None, unit=unit)
+    ledger = with_open_column(newest, column, unit=unit)
     asked = {_cell_of(name) for name in field or ()}
-    cells = tuple(
-        (gear, row) for gear in sheet.ledger.gear for row in gear.rows if row.cells[-1].field in asked
-    )
-    return show(request, CellsPart(sheet.column, sheet.turned, cells))
+    cells = tuple((gear, row) for gear in ledger.gear for row in gear.rows if row.cells[-1].field in asked)
+    return show(request, CellsPart(column, _turned(ledger, column), cells))
+
+
+def draft_at_hand(
+    library: Library, view: LedgerView, *, like: int | None, unit: LengthUnit
+) -> DraftSheet | None:
+    """The draft of the next pass, where the person asked for its column, or where something stands in it already."""
+    if view.is_open:
+        return drafts.open_draft(library, view.source_id, like=like, unit=unit)
+    return drafts.read_next(library, view.source_id)
 
 
 def _cell_of(field: str) -> str:
@@ -159,26 +165,10 @@ def _cell_of(field: str) -> str:
 
 
 def read_ledger(
-    library: Library,
-    source: SourceSheet,
-    view: LedgerView,
-    *,
-    unit: LengthUnit,
-    like: int | None = None,
-) -> LedgerSheet:
-    """The column is open where the person asked for it, or where something stands in it already."""
-    draft = (
-        drafts.open_draft(library, source.source_id, like=like, unit=unit)
-        if view.is_open
-        else drafts.read_next(library, source.source_id)
-    )
-    return _sheet(library, source, view.opened(draft is not None), draft, unit)
-
-
-def _sheet(
-    library: Library, source: SourceSheet, view: LedgerView, draft: DraftSheet | None, unit: LengthUnit
+    library: Readable, source: SourceSheet, view: LedgerView, draft: DraftSheet | None, *, unit: LengthUnit
 ) -> LedgerSheet:
     newest = read_newest(library, source.source_id, view.passes)
+    view = view.opened(draft is not None)
     if draft is None:
         return LedgerSheet(view, build_ledger(newest.passes, unit=unit), newest.older, None, (), (), ())
     before = newest.passes[-1] if newest.passes else None
@@ -186,7 +176,13 @@ def _sheet(
     ledger = with_open_column(newest.passes, column, unit=unit)
     in_chain = {step.gear_id for step in draft.entry.steps}
     shelf = tuple(line for line in list_gear(library) if not line.is_retired and line.gear_id not in in_chain)
-    turned = (*(ledger.changes(len(ledger.passes) - 1) if before else ()), *changed_words(column))
     steps = passes.step_forms(library, draft.entry)
     names = names_of_next(library, source.source_id, steps, draft.entry.title)
-    return LedgerSheet(view, ledger, newest.older, column, turned, shelf, names)
+    return LedgerSheet(view, ledger, newest.older, column, _turned(ledger, column), shelf, names)
+
+
+def _turned(ledger: Ledger, column: OpenColumn) -> tuple[Turned, ...]:
+    """What differs from the pass before; of a first pass nothing does."""
+    if column.before is None:
+        return ()
+    return (*ledger.changes(len(ledger.passes) - 1), *changed_words(column))

@@ -23,7 +23,7 @@ from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, entry_from, files
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, counted, go_to, show
-from app.web.passes.ledger import LedgerSheet, ViewDep, read_ledger
+from app.web.passes.ledger import LedgerSheet, ViewDep, draft_at_hand, read_ledger
 
 router = APIRouter()
 
@@ -93,23 +93,24 @@ def show_source(
     view: ViewDep,
     like: RowId | None = None,
 ) -> Response:
-    source = desk.read_source(library, view.source_id)
-    sheet = read_ledger(library, source, view, unit=unit, like=like)
-    standing_here = None if sheet.column is None else sheet.column.draft.draft_id
-    unsaved = [line for line in list_drafts(library, [view.source_id]) if line.draft_id != standing_here]
-    figures = source.measured.figures
-    return show(
-        request,
-        SourcePage(
+    draft = draft_at_hand(library, view, like=like, unit=unit)
+    with library.snapshot() as snapshot:
+        source = desk.read_source(snapshot, view.source_id)
+        figures = source.measured.figures
+        page = SourcePage(
             source,
             *_overviews(source),
             None if figures is None else strip(figures.overview.columns, height=28),
-            sheet,
-            unsaved,
-            ears_today(library, source.project_id),
-            *_heard_blind(library, view.source_id),
-        ),
-    )
+            read_ledger(snapshot, source, view, draft, unit=unit),
+            [
+                line
+                for line in list_drafts(snapshot, [view.source_id])
+                if line.pass_id is not None or not draft
+            ],
+            ears_today(snapshot, source.project_id),
+            *_heard_blind(snapshot, view.source_id),
+        )
+    return show(request, page)
 
 
 @router.get("/sources/{source_id}/measures")
