@@ -14,9 +14,10 @@ from sqlmodel import col
 from app.desk.passes import passes, placements
 from app.desk.passes.draft_fields import fields_of
 from app.desk.passes.drafts import DraftSheet
+from app.desk.passes.field_names import BranchField, PlacementField, ReadingField, parse
 from app.desk.passes.ledger import GearRows, Ledger, Row, Turned, build_ledger
 from app.desk.passes.pass_sheets import PassSheet, SettingSheet, StepSheet
-from app.desk.passes.passes import GONE, PassEntry, StepEntry, reading_field
+from app.desk.passes.passes import GONE, PassEntry, StepEntry
 from app.desk.projects.sources import SourceSheet
 from app.desk.refusals import Complaints
 from app.desk.shelf.gear import LayoutControl, read_controls
@@ -106,16 +107,29 @@ def changed_words(column: OpenColumn) -> tuple[Turned, ...]:
     )
 
 
+def placement_cell(gear_id: int) -> str:
+    """The name of the cell in which all fields of a placement stand."""
+    return f"placement-{gear_id}"
+
+
+def cell_of(field: str) -> str:
+    """The name of the cell that shows a field."""
+    named = parse(field)
+    return placement_cell(named.gear_id) if isinstance(named, PlacementField) else field
+
+
 def _with_fields(rows: GearRows, column: OpenColumn) -> GearRows:
     step = next((step for step in column.sheet.steps if step.gear_id == rows.gear_id), None)
     entry = column.step(rows.gear_id)
     if step is None or entry is None:
         return rows
-    fields = {line.key: reading_field(step.gear_id, line.control_id) for line in step.settings}
+    fields = {line.key: str(ReadingField(step.gear_id, line.control_id)) for line in step.settings}
     typed = fields_of(column.entry)
 
     def opened(row: Row) -> Row:
-        field = fields.get(row.key, "") if row.says == "setting" else f"{row.says}-{step.gear_id}"
+        field = {"branch": str(BranchField(step.gear_id)), "placement": placement_cell(step.gear_id)}.get(
+            row.says, fields.get(row.key, "")
+        )
         cell = row.cells[-1]
         if not field or cell.change == "absent" or (row.says == "placement" and entry.placement is None):
             return row
@@ -151,7 +165,7 @@ def _step(
         kind="other" if layout is None else layout.kind,
         branch=step.branch.strip(),
         settings=tuple(_setting(control, step.readings.get(control.control_id, "")) for control in controls),
-        placement=None if placed is None else placements.read_entry(Complaints(), "", placed, unit),
+        placement=None if placed is None else placements.read_entry(Complaints(), step.gear_id, placed, unit),
     )
 
 

@@ -11,7 +11,7 @@ from app.desk.arrivals.track_names import TrackName, names_of_next
 from app.desk.passes import drafts, passes
 from app.desk.passes.drafts import DraftSheet
 from app.desk.passes.ledger import GearRows, Ledger, Row, Turned, build_ledger
-from app.desk.passes.open_column import OpenColumn, changed_words, read_open_column, with_open_column
+from app.desk.passes.open_column import OpenColumn, cell_of, changed_words, read_open_column, with_open_column
 from app.desk.passes.pass_sheets import read_newest
 from app.desk.projects.sources import SourceSheet, read_source
 from app.desk.shelf.gear import ShelfLine, list_gear
@@ -145,7 +145,7 @@ def show_cells(
     source = read_source(library, draft.source_id)
     column = read_open_column(library, source, draft, newest[-1] if newest else None, unit=unit)
     ledger = with_open_column(newest, column, unit=unit)
-    asked = {_cell_of(name) for name in field or ()}
+    asked = {cell_of(name) for name in field or ()}
     cells = tuple((gear, row) for gear in ledger.gear for row in gear.rows if row.cells[-1].field in asked)
     return show(request, CellsPart(column, _turned(ledger, column), cells))
 
@@ -157,11 +157,6 @@ def draft_at_hand(
     if view.is_open:
         return drafts.open_draft(library, view.source_id, like=like, unit=unit)
     return drafts.read_next(library, view.source_id)
-
-
-def _cell_of(field: str) -> str:
-    """A placement's fields share a cell."""
-    return "-".join(field.split("-")[:2]) if field.startswith("placement-") else field
 
 
 def read_ledger(
