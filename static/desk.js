@@ -70,7 +70,7 @@ async function press(form, does) {
   if (does === "chain" && status === 200) line()?.focus();
   if (does !== "jot" || !line()) return;
   line().value = answer.line ?? "";
-  line().focus();
+  if (document.activeElement === document.body) line().focus(); // not where one went on meanwhile
   if (answer.puzzling?.length) line().dispatchEvent(new Event("input", { bubbles: true }));
 }
 

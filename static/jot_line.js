@@ -5,7 +5,7 @@ import { enhance } from "./enhance.js";
 import { bindKeys } from "./keys.js";
 
 enhance("#line", (line, signal) => {
-  const takeOver = () => line.form.querySelector("[name=do][value=jot]").click();
+  const takeOver = () => [...line.form.elements].find(({ name, value }) => name === "do" && value === "jot").click();
   bindKeys(
     {
       "Enter": takeOver,
