@@ -25,3 +25,19 @@ enhance("[data-meant]", (meant, signal) => {
   };
   meant.addEventListener("click", take, { signal });
 });
+
+// A chain on one line: Enter puts it together; a piece that could be another is that with a press.
+enhance("#chain-line", (line, signal) => {
+  const together = () => [...line.form.elements].find(({ name, value }) => name === "do" && value === "chain").click();
+  bindKeys({ "Enter": together }, { within: line, signal });
+});
+
+enhance("[data-instead]", (other, signal) => {
+  const take = () => {
+    const line = document.getElementById("chain-line");
+    line.value = line.value.replace(other.dataset.of, other.dataset.instead);
+    line.focus();
+    line.dispatchEvent(new Event("input", { bubbles: true }));
+  };
+  other.addEventListener("click", take, { signal });
+});

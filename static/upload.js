@@ -157,6 +157,9 @@ enhance("form.upload", (form, signal) => {
     files.files = taken.files;
     files.dispatchEvent(new Event("change", { bubbles: true }));
   };
+  if ("atOnce" in form.dataset) {
+    files.addEventListener("change", () => files.files.length && form.requestSubmit(), { signal });
+  }
   form.addEventListener("dragover", drag, { signal });
   form.addEventListener("dragleave", () => isOver(false), { signal });
   form.addEventListener("drop", drop, { signal });

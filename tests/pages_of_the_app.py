@@ -4,6 +4,7 @@ from small_session import SmallSession
 
 WITHOUT_ROWS = (
     "/keys",
+    "/chain?chain=interface+>+fuzz+>+ribbon+30+mm",
     "/projects",
     "/projects/new",
     "/gear",

@@ -138,7 +138,13 @@ def with_gear(library: Library, entry: PassEntry, gear_id: int) -> PassEntry:
         return put_in(session, entry, gear_id)
 
 
-def put_in(session: Session, entry: PassEntry, gear_id: int) -> PassEntry:
+def put_last(session: Session, entry: PassEntry, gear_id: int) -> PassEntry:
+    """The entry with a piece of gear at the end of its chain."""
+    step = _step_at_newest(_layout_to_add(session, entry, gear_id))
+    return replace(entry, steps=(*entry.steps, step))
+
+
+def _layout_to_add(session: Session, entry: PassEntry, gear_id: int) -> ControlLayout:
     layout = newest_layouts(session, [gear_id]).get(gear_id)
     if layout is None:
         raise NotThere("piece of gear")
@@ -146,6 +152,16 @@ def put_in(session: Session, entry: PassEntry, gear_id: int) -> PassEntry:
         raise Refusal(
             {"chain": f"{layout.gear_name} is in this chain already; one piece of gear stands in one place."}
         )
+    return layout
+
+
+def _step_at_newest(layout: ControlLayout) -> StepEntry:
+    placement = PlacementEntry() if layout.kind == "microphone" else None
+    return StepEntry(layout.gear_id, layout.id, placement=placement)
+
+
+def put_in(session: Session, entry: PassEntry, gear_id: int) -> PassEntry:
+    layout = _layout_to_add(session, entry, gear_id)
     kinds = dict(
         session.execute(
             select(col(ControlLayout.id), col(ControlLayout.kind)).where(
@@ -157,8 +173,7 @@ def put_in(session: Session, entry: PassEntry, gear_id: int) -> PassEntry:
     at = len(entry.steps)
     while at and chain_place(kinds.get(entry.steps[at - 1].layout_id, "other")) > place:
         at -= 1
-    step = StepEntry(gear_id, layout.id, placement=PlacementEntry() if layout.kind == "microphone" else None)
-    return replace(entry, steps=(*entry.steps[:at], step, *entry.steps[at:]))
+    return replace(entry, steps=(*entry.steps[:at], _step_at_newest(layout), *entry.steps[at:]))
 
 
 def with_gear_swapped(

@@ -1,5 +1,6 @@
 """Source tracks: bring one in, describe it, give it its file."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from typing import BinaryIO
@@ -13,10 +14,11 @@ from app.desk.files import stored_files
 from app.desk.measuring import measurements
 from app.desk.measuring.measurements import NOT_ASKED, Measured
 from app.desk.projects.projects import find_project
-from app.desk.refusals import Complaints
+from app.desk.refusals import Complaints, Refusal
 from app.desk.rows import row_of
 from app.library import Library, Readable, TakenIn
 from app.records import Draft, Pass, Print, Project, SourceTrack, StoredFile
+from app.records.base import now
 
 
 @dataclass(frozen=True)
@@ -87,6 +89,26 @@ def create_source(
             _give_file(session, source, audio[0], stored)
         session.flush()
         return source.id
+
+
+def begin_session(library: Library, audio: Sequence[tuple[str, BinaryIO]]) -> int:
+    """A project with a source track for each file (file name, stream), called by the day and by the files until the
+    person calls them otherwise. Returns the first source. Raises Refusal at "file", leaving nothing."""
+    if not audio:
+        raise Refusal({"file": "Choose the source track's audio file first."})
+    stored = [(wording.file_name(name), _store(library, (name, stream))) for name, stream in audio]
+    with library.writing() as session:
+        project = Project(title=f"Session of {now().astimezone():%Y-%m-%d}")
+        session.add(project)
+        session.flush()
+        sources = []
+        for name, file in stored:
+            source = SourceTrack(project_id=project.id, name=name.rsplit(".", 1)[0])
+            session.add(source)
+            _give_file(session, source, name, file)
+            sources.append(source)
+        session.flush()
+        return sources[0].id
 
 
 def edit_source(

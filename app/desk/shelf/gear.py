@@ -213,20 +213,26 @@ def _state_of(name: str, kind: str, notes: str, controls: Iterable[LayoutControl
 
 
 def add_gear(library: Library, entry: GearEntry) -> int:
-    name, kind, notes, specs = _checked(entry)
+    _checked(entry)  # before the library is kept from others
     with library.writing() as session:
-        gear = Gear(kind=kind, name=name, notes=notes)
-        session.add(gear)
-        session.flush()
-        layout = ControlLayout(gear_id=gear.id, version=1, gear_name=name, kind=kind)
-        start = next((known for known in STARTING_LAYOUTS if known.key == entry.start), None)
-        if start is not None and start.kind == kind:
-            layout.facts = facts_to_json(start.facts)
-            layout.ports = None if start.ports is None else [port_to_json(port) for port in start.ports]
-        session.add(layout)
-        session.flush()
-        _write_controls(session, layout, specs)
-        return gear.id
+        return put_on_shelf(session, entry)
+
+
+def put_on_shelf(session: Session, entry: GearEntry) -> int:
+    """A new piece of gear. Raises Refusal."""
+    name, kind, notes, specs = _checked(entry)
+    gear = Gear(kind=kind, name=name, notes=notes)
+    session.add(gear)
+    session.flush()
+    layout = ControlLayout(gear_id=gear.id, version=1, gear_name=name, kind=kind)
+    start = next((known for known in STARTING_LAYOUTS if known.key == entry.start), None)
+    if start is not None and start.kind == kind:
+        layout.facts = facts_to_json(start.facts)
+        layout.ports = None if start.ports is None else [port_to_json(port) for port in start.ports]
+    session.add(layout)
+    session.flush()
+    _write_controls(session, layout, specs)
+    return gear.id
 
 
 def edit_gear(library: Library, gear_id: int, entry: GearEntry) -> None:

@@ -15,6 +15,7 @@ from app.desk.arrivals.printing import PassPrinting, read_pass_printing, wait_fo
 from app.desk.arrivals.track_names import TrackName, names_of_next
 from app.desk.passes import drafts
 from app.desk.passes import passes as desk
+from app.desk.passes.chain_lines import take_chain, understand_chain
 from app.desk.passes.draft_fields import with_fields
 from app.desk.passes.drafts import DraftGone, DraftSheet, Jotted
 from app.desk.passes.field_names import PlacementField, parse
@@ -30,6 +31,7 @@ from app.desk.refusals import EditedMeanwhile, Refusal
 from app.desk.shelf.gear import ShelfLine, list_gear
 from app.desk.wording import number_in
 from app.library import Library, Readable
+from app.trade.chain_line import Piece
 from app.trade.distances import LengthUnit
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
@@ -129,6 +131,25 @@ def read_jot_line(
 ) -> Response:
     """What the jot line would set, while it is typed."""
     return show(request, JotLinePart(understand(library, draft_id, line, unit=unit)))
+
+
+@dataclass(frozen=True)
+class ChainLinePart(Page):
+    """What a chain typed on one line is understood as, under the line."""
+
+    template: ClassVar[str] = "passes/chain_said.html"
+
+    pieces: tuple[Piece, ...]
+    sentence: str
+
+
+@router.get("/chain")
+def read_chain_line(request: Request, library: SnapshotDep, unit: UnitDep, chain: str = "") -> Response:
+    try:
+        part = ChainLinePart(understand_chain(library, chain, unit=unit), "")
+    except Refusal as refusal:
+        part = ChainLinePart((), refusal.sentences["chain"])
+    return show(request, part)
 
 
 @router.get("/sources/{source_id}/passes/new")
@@ -326,6 +347,8 @@ def press_button(
             return drafts.discard(library, draft_id, key, unit=unit)
         case "jot":
             return take_line(library, draft_id, key, words(form, "line"), unit=unit)[0]
+        case "chain":
+            return take_chain(library, draft_id, key, words(form, "chain"), unit=unit)
         case "add":
             gear_id = whole_number(form, "add_gear")
             if gear_id is None:

@@ -12,10 +12,11 @@ from app.desk.passes.drafts import DraftLine, list_drafts
 from app.desk.projects import projects as desk
 from app.desk.projects.ears import EarsLine, ears_today
 from app.desk.projects.projects import SAMPLE_RATES, ProjectEntry, ProjectLine, ProjectSheet
+from app.desk.projects.sources import begin_session
 from app.desk.refusals import Refusal
 from app.web.confirm import ConfirmPage
 from app.web.context import FoldersDep, LibraryDep, MeasuringDep, RowId, SnapshotDep
-from app.web.forms import SentForm, entry_from
+from app.web.forms import SentForm, entry_from, files
 from app.web.pages import NOTHING, Page, counted, go_to, show
 
 router = APIRouter()
@@ -26,6 +27,7 @@ class ProjectsPage(Page):
     template: ClassVar[str] = "projects/list.html"
 
     projects: list[ProjectLine]
+    errors: Mapping[str, str]
 
 
 @dataclass(frozen=True)
@@ -55,7 +57,19 @@ class ProjectFormPage(Page):
 @router.get("/")
 @router.get("/projects")
 def list_projects(request: Request, library: SnapshotDep) -> Response:
-    return show(request, ProjectsPage(desk.list_projects(library)))
+    return show(request, ProjectsPage(desk.list_projects(library), NOTHING))
+
+
+@router.post("/begin")
+def begin(request: Request, library: LibraryDep, measuring: MeasuringDep, form: SentForm) -> Response:
+    """A session from its source tracks alone: one is at the first one's ledger at once."""
+    try:
+        source_id = begin_session(library, files(form, "file"))
+    except Refusal as refusal:
+        page = ProjectsPage(desk.list_projects(library), refusal.sentences)
+        return show(request, page, status_code=422)
+    measuring.wake()
+    return go_to(f"/sources/{source_id}?column=open")
 
 
 @router.get("/projects/new")
