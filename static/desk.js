@@ -149,6 +149,7 @@ enhance("#ledger", (part, signal) => {
   };
   const heard = ({ detail: { path } }) => /^\/(drafts|preferences)\b/.test(path) || look();
   document.addEventListener("dialback:changed", heard, { signal });
+  if ("coming" in part.dataset) document.addEventListener("dialback:finished", look, { signal });
   signal.addEventListener("abort", () => clearTimeout(settling));
 });
 
