@@ -25,9 +25,13 @@ class Plateau:
 def place_of_change(
     source_sound: Sound, taken_sound: Sound, found: FineFit, before: Plateau, after: Plateau
 ) -> float:
-    """Print time in seconds at which the lag changes; the middle of the gap where source and print differ in rate."""
+    """Print time in seconds at which the lag changes; the middle of the gap where source and print differ in rate.
+
+    Plateaus may overlap, as stretches do that hold both lags: then it lies within what they share.
+    """
     rate = taken_sound.sample_rate
-    first_s, last_s = before.last_s - MARGIN_S, after.first_s + MARGIN_S
+    first_s = min(before.last_s, after.first_s) - MARGIN_S
+    last_s = max(before.last_s, after.first_s) + MARGIN_S
     lag = found.delay + found.drift * first_s * rate
     if source_sound.sample_rate != rate or last_s - first_s > LONGEST_S:
         return (first_s + last_s) / 2 + lag / rate
