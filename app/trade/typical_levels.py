@@ -20,6 +20,8 @@ class Typical:
 PICKUP_PEAK = Typical(
     dbu_from_volts(2.0**-0.5), 8.0, "a passive pickup, hard played, peaks near 1 V; common practice"
 )
+SOURCE_PEAK = Typical(-9.0, 6.0, "a track recorded with room to spare; common practice")
+SOURCE_RMS = Typical(-21.0, 6.0, "12 dB under its peak; common practice")
 FULL_SCALE = Typical(18.0, 6.0, "EBU R 68: 0 dBFS at +18 dBu; interfaces lie between +10 and +24")
 BOX_LOSS = Typical(
     12.0, 9.0, "a passive re-amp box steps down by 3 to 20 dB with its trim fully up; common practice"

@@ -40,6 +40,8 @@ from app.trade.typical_levels import (
     FULL_SCALE,
     INSTRUMENT_INPUT,
     PICKUP_PEAK,
+    SOURCE_PEAK,
+    SOURCE_RMS,
     Typical,
 )
 
@@ -53,6 +55,17 @@ def recording_part(rig: Rig, source: SourceSheet) -> tuple[LevelPart, Drive, flo
         peak = first_known(figures.level.true_peak_dbtp, figures.level.sample_peak_dbfs)
         rms = figures.level.rms_dbfs
     unmeasured = "its file is being measured" if source.measured.is_coming else "its file is not measured"
+    measured = "measured of its file"
+    source_peak, source_rms = (
+        rig.stood_in(
+            Given(label, value, "dBFS", measured if value is not None else unmeasured, "source"), typical
+        )
+        for label, value, typical in (
+            ("the source's peak level", peak, SOURCE_PEAK),
+            ("the source's rms level", rms, SOURCE_RMS),
+        )
+    )
+    peak, rms = source_peak.value, source_rms.value
     full_scale = typed_else(
         inputs.recording_full_scale_dbu,
         rig.full_scale("input", "the input's level at 0 dBFS", "recording_full_scale_dbu"),
@@ -86,12 +99,9 @@ def recording_part(rig: Rig, source: SourceSheet) -> tuple[LevelPart, Drive, flo
         rms,
         DiPath(full_scale.value, gain.value, loss.value, gain_uncertainty_db=doubt or 0.0),
     )
-    measured = "measured of its file"
     givens = (
-        Given(
-            "the source's peak level", peak, "dBFS", measured if peak is not None else unmeasured, "source"
-        ),
-        Given("the source's rms level", rms, "dBFS", measured if rms is not None else unmeasured, "source"),
+        source_peak,
+        source_rms,
         full_scale,
         gain,
         loss,

@@ -106,7 +106,7 @@ def read_levels(library: Readable, pass_id: int) -> LevelSheet:
         returns,
         runs,
         has_interface,
-        _next_question(recording, (*sends, *returns)),
+        _next_question(recording, (*sends, *returns), is_coming=source.measured.is_coming),
     )
 
 
@@ -119,15 +119,19 @@ def _parts(
     return recording, sends, returns, (*send_runs, *return_runs), rig.interface is not None
 
 
-def _next_question(recording: LevelPart, others: Sequence[LevelPart]) -> NextQuestion | None:
+def _next_question(
+    recording: LevelPart, others: Sequence[LevelPart], *, is_coming: bool
+) -> NextQuestion | None:
     """What is not known and the most figures rest on; of as many, what is the furthest off. The instrument's peak is
-    asked for by what it is worked out from."""
+    asked for by what it is worked out from, and nobody is asked for what is being measured."""
     asked: dict[tuple[str, str, int | None], list[Given]] = {}
     for part in (recording, *others):
         for figure in part.figures:
             for given in part.lacking(figure):
                 is_worked_out = given.field == "wanted_peak_dbu"
                 for each in recording.lacking(recording.figures[0]) if is_worked_out else (given,):
+                    if each.place == "source" and is_coming:
+                        continue
                     asked.setdefault((each.label, each.place, each.gear_id), []).append(each)
     if not asked:
         return None

@@ -54,6 +54,18 @@ def test_no_figure_of_a_new_pass_is_open_and_each_says_that_it_is_typical(librar
                 assert given.origin.startswith("typical")
 
 
+def test_a_source_that_is_still_being_measured_leaves_nothing_open_and_is_not_asked_for(
+    library: Library,
+) -> None:
+    _, made = bare(library)
+    source = bring_in(library, fill(library).project, "not measured yet", tone(0.2, hz=444))
+    steps = tuple(step_of(library, gear_id) for gear_id in made.values())
+    levels = read_levels(library, passes.log_pass(library, source, PassEntry(steps=steps)))
+    assert [item for item in all_figures(levels) if item.value is None] == []
+    assert levels.question is not None
+    assert levels.question.given.place != "source"
+
+
 def test_the_instrument_is_taken_for_a_pickup_of_one_volt(library: Library) -> None:
     pass_id, _ = bare(library)
     levels = read_levels(library, pass_id)
