@@ -240,7 +240,7 @@ def _audio_names(
     words = dict(sources)
     for sheet in sheets:
         for number, item in enumerate(sheet.prints, start=1):
-            of = item.label or (f"print {number}" if len(sheet.prints) > 1 else "")
+            of = item.label or item.microphone or (f"print {number}" if len(sheet.prints) > 1 else "")
             words.setdefault(item.sha256, f"{sheet.source_name} p{sheet.number} {of}")
     stems = copy_names.names("{title}", [{"title": word} for word in words.values()], "")
     return {
@@ -277,7 +277,7 @@ def _lanes(document: Document, log: SessionLog, audio: Mapping[str, str]) -> dic
     lanes: dict[int, tuple[Lane, ...]] = {}
     for source in log.sources:
         found = [
-            (f"Pass {sheet.number}" + (f", {item.label}" if item.label else ""), item)
+            (f"Pass {sheet.number}" + (f", {item.name}" if len(sheet.prints) > 1 or item.label else ""), item)
             for sheet in source.passes
             for item in sheet.prints
             if item.sha256 in audio

@@ -375,7 +375,8 @@ def _lead(sheet: PassSheet) -> _Lead | None:
 def _plan_print(
     item: PrintSheet, line: _TimeLine | None, source: LanePrint | None, lead: _Lead | None
 ) -> _PlannedPrint:
-    shown = LanePrint(item.print_id, item.label, item.file_name, None, "unmeasured")
+    called = "" if item.name == item.file_name else item.name
+    shown = LanePrint(item.print_id, called, item.file_name, None, "unmeasured")
     figures = item.measured.figures
     if figures is None:
         return _PlannedPrint(_not_measured(shown, item.measured), None)

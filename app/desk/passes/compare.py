@@ -125,4 +125,5 @@ def _measured(passes: Sequence[PassSheet]) -> Iterator[tuple[PassSheet, PrintShe
 
 
 def _name(sheet: PassSheet, item: PrintSheet) -> str:
-    return f"Pass {sheet.number}" + (f", {item.label}" if item.label else "")
+    is_alone = len(sheet.prints) == 1 and item.name == item.file_name
+    return f"Pass {sheet.number}" + ("" if is_alone else f", {item.name}")

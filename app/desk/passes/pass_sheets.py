@@ -123,6 +123,14 @@ class PrintSheet:
     referred_to: str = ""
     problem: str = ""
     repeat_of: int | None = None
+    microphone: str = ""
+
+    @property
+    def name(self) -> str:
+        """What every page and sheet calls it: as a person said, else by its microphone or return, else by its file. A
+        label that is only the file's name says nothing that the microphone does not say better."""
+        is_said = self.label not in ("", self.file_name, self.file_name.rpartition(".")[0])
+        return self.label if is_said else self.microphone or self.label or self.file_name
 
 
 @dataclass(frozen=True)
@@ -235,7 +243,11 @@ def read_pass_sheets(session: Session, *where: Any, with_overviews: bool = False
     photos = _photos(session, col(Photo.pass_id), ids)
     kept = session.execute(select(col(Blend.pass_id), col(Blend.settings)).where(col(Blend.pass_id).in_(ids)))
     blends: dict[int, dict[str, Any]] = dict(kept.all())
-    prints = _prints(session, {row.id: source.file_id for row, source, _ in heads}, with_overviews)
+    gear_of: dict[int | None, str] = {
+        step.step_id: step.gear_name for chain in steps.values() for step in chain
+    }
+    source_files = {row.id: source.file_id for row, source, _ in heads}
+    prints = _prints(session, source_files, gear_of, with_overviews)
     return [
         PassSheet(
             pass_id=row.id,
@@ -280,7 +292,7 @@ def _blend_in_words(settings: Mapping[str, Any], prints: Sequence[PrintSheet]) -
             what.append(f"nudge {abs(setting['nudge_samples']):g} samples {side}")
         if setting["inverted"]:
             what.append("flip its polarity")
-        said.append(f"{item.label or item.file_name}: {', '.join(what) or 'as recorded'}")
+        said.append(f"{item.name}: {', '.join(what) or 'as recorded'}")
     return tuple(said)
 
 
@@ -381,7 +393,10 @@ def placement_of(row: MicPlacement) -> Placement:
 
 
 def _prints(
-    session: Session, source_file_of: dict[int, int | None], with_overviews: bool
+    session: Session,
+    source_file_of: dict[int, int | None],
+    gear_of: Mapping[int | None, str],
+    with_overviews: bool,
 ) -> dict[int, list[PrintSheet]]:
     rows = session.execute(
         select(
@@ -415,6 +430,7 @@ def _prints(
                 referred_to,
                 problem,
                 repeat_of,
+                gear_of.get(row.step_id, ""),
             )
         )
     return found

@@ -3,16 +3,18 @@
 from dataclasses import dataclass
 from typing import BinaryIO
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
+from sqlmodel import col
 
 from app.desk import wording
 from app.desk.files import stored_files
-from app.desk.measuring import measurements
+from app.desk.measuring import examinations, measurements
 from app.desk.passes.passes import find_pass, step_of_pass
 from app.desk.refusals import Complaints, NotThere
 from app.desk.rows import row_of
 from app.library import Library, Readable
-from app.records import Print, SourceTrack, StoredFile
+from app.records import Arrival, Print, SourceTrack, StoredFile
 
 
 @dataclass(frozen=True)
@@ -78,9 +80,21 @@ def edit_print(library: Library, print_id: int, *, label: str, step_id: int | No
 
 
 def delete_print(library: Library, print_id: int) -> int:
-    """Take a print off its pass. Returns the pass."""
+    """Take a print off its pass. Returns the pass. Should it have come from a watched folder, it stands on the inbox
+    again, so it is found out anew of which source it is."""
     with library.writing() as session:
         item = find_print(session, print_id)
+        source = session.get_one(SourceTrack, find_pass(session, item.pass_id).source_id)
+        files = session.scalars(
+            select(col(SourceTrack.file_id)).where(
+                col(SourceTrack.project_id) == source.project_id, col(SourceTrack.file_id).is_not(None)
+            )
+        )
+        arrived = select(col(Arrival.id)).where(col(Arrival.print_id) == print_id).limit(1)
+        if session.scalar(arrived) is not None:
+            wanted = [file_id for file_id in files if file_id is not None]
+            if wanted:
+                examinations.want_identified(session, item.file_id, wanted)
         session.delete(item)
         return item.pass_id
 

@@ -272,7 +272,7 @@ def _control(line: SettingSheet) -> Json:
 def _print(item: PrintSheet) -> Json:
     known = {name: value for name, value, _ in _measures(item)}
     return {
-        "label": item.label or item.file_name,
+        "label": item.name,
         "file_name": item.file_name,
         "length": _figure(known.get("length")),
         "loudness": _figure(known.get("loudness")),
@@ -314,7 +314,7 @@ def _columns(whole: Ledger, first: int, end: int) -> Ledger:
 
 
 def _ledger(ledger: Ledger, marks: dict[str, int]) -> Json:
-    labels = [[item.label or item.file_name for item in sheet.prints] for sheet in ledger.passes]
+    labels = [[item.name for item in sheet.prints] for sheet in ledger.passes]
     named = {"label": "print", "unit": "", "cells": [{"lines": lines, "is_fault": False} for lines in labels]}
     return {
         "caption": "bold: changed from the pass before",

@@ -109,8 +109,10 @@ def ask_to_delete(request: Request, library: SnapshotDep, print_id: RowId) -> Re
 
 
 @router.post("/prints/{print_id}/delete")
-def delete_print(library: LibraryDep, print_id: RowId) -> Response:
-    return go_to(f"/passes/{prints.delete_print(library, print_id)}#prints")
+def delete_print(library: LibraryDep, measuring: MeasuringDep, print_id: RowId) -> Response:
+    pass_id = prints.delete_print(library, print_id)
+    measuring.wake()
+    return go_to(f"/passes/{pass_id}#prints")
 
 
 @router.post("/passes/{pass_id}/keeper")

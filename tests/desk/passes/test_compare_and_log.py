@@ -50,7 +50,11 @@ def test_every_measured_print_has_its_curve(filled: Library, session: SmallSessi
     attach(filled, session.passes[2], tone(0.1, hz=555), label="room")
     measured(filled, figures())
     drawn = curves(read_compared(filled, list(session.passes)))
-    assert [curve.name for curve in drawn] == ["Pass 1, near", "Pass 3", "Pass 3, room"]
+    assert [curve.name for curve in drawn] == [
+        "Pass 1, small ribbon microphone",
+        "Pass 3, odd.wav",
+        "Pass 3, room",
+    ]
 
 
 def test_the_session_log_holds_every_pass_of_every_source(filled: Library, session: SmallSession) -> None:

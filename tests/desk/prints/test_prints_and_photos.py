@@ -4,12 +4,14 @@ import pytest
 from small_session import SmallSession, attach, figures, measured, picture, step_id_of, tone
 
 from app.desk.files.check import check_library
+from app.desk.measuring import examinations
 from app.desk.passes import keepers
 from app.desk.passes.pass_sheets import read_gear_photos, read_pass
 from app.desk.photos import photos
 from app.desk.prints import prints
 from app.desk.refusals import NotThere, Refusal
 from app.library import Library
+from app.records import Arrival
 
 SVG = b"<svg xmlns='http://www.w3.org/2000/svg'><script>alert(1)</script></svg>"
 
@@ -162,3 +164,31 @@ def test_a_refused_photo_whose_bytes_are_known_as_audio_stays_known_as_audio(
     with pytest.raises(Refusal):
         photos.add_photo(filled, "shot.jpg", io.BytesIO(sound), pass_id=session.passes[0])
     assert filled.files.path(prints.audio_of_print(filled, made).sha256).exists()
+
+
+def test_a_print_is_called_by_its_microphone_unless_a_person_said_otherwise(
+    filled: Library, session: SmallSession
+) -> None:
+    first, print_id = session.passes[0], session.prints[0]
+    mic = next(step for step in read_pass(filled, first).steps if step.gear_id == session.near_mic)
+
+    def name() -> str:
+        return next(item.name for item in read_pass(filled, first).prints if item.print_id == print_id)
+
+    prints.edit_print(filled, print_id, label="", step_id=None)
+    assert name() == prints.read_print(filled, print_id).file_name
+    prints.edit_print(filled, print_id, label=name().rpartition(".")[0], step_id=mic.step_id)
+    assert name() == mic.gear_name
+    prints.edit_print(filled, print_id, label="far corner", step_id=mic.step_id)
+    assert name() == "far corner"
+
+
+def test_a_print_taken_off_is_compared_with_the_sources_anew(filled: Library, session: SmallSession) -> None:
+    with filled.writing() as writing:
+        item = prints.find_print(writing, session.prints[0])
+        file_id = item.file_id
+        arrival = writing.get_one(Arrival, session.arrival)
+        arrival.state, arrival.print_id, arrival.file_id = "taken", item.id, file_id
+    prints.delete_print(filled, session.prints[0])
+    with filled.reading() as reading:
+        assert examinations.read_identified(reading, [file_id])[file_id].is_coming
