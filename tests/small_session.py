@@ -49,6 +49,7 @@ from app.signal.figures import (
     to_json,
 )
 from app.signal.reference.plan import plan_reference, plan_to_json
+from app.trade.distances import LengthUnit
 
 PCM, FLOAT = 1, 3
 
@@ -204,6 +205,12 @@ def turned(library: Library, entry: PassEntry, gear_id: int, **readings: str) ->
             )
         steps.append(step)
     return replace(entry, steps=tuple(steps))
+
+
+def correct(library: Library, pass_id: int, entry: PassEntry, *, unit: LengthUnit = "mm") -> None:
+    """Save a logged pass as changed, without going through a jotting."""
+    with library.writing() as session:
+        passes.write_edit(session, pass_id, entry, unit)
 
 
 def bring_in(library: Library, project_id: int, name: str, audio: bytes | None = None) -> int:

@@ -1,10 +1,14 @@
 """The house keeps its arrows, and the server stays small."""
 
+import ast
 import importlib
 import json
 import pkgutil
+import re
 import subprocess
 import sys
+from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -99,6 +103,55 @@ def test_every_module_says_what_it_is_for() -> None:
         if text.strip() and "records" not in path.parts and not text.startswith('"""'):
             silent.append(path.name)
     assert silent == []
+
+
+CALLED_BY_NAME_ELSEWHERE = {
+    "process_bind_param": "SQLAlchemy asks a type for it",
+    "process_result_value": "SQLAlchemy asks a type for it",
+}
+
+
+def test_nothing_is_there_for_tests_alone() -> None:
+    """What only a test calls is not tried by its use: it goes, or the test's own code does it. A route is called by its
+    address, so what has a decorator is left out, unless it only keeps or shapes."""
+    app_folder = Path(app.__file__ or "").parent
+    trees = [ast.parse(path.read_text(encoding="utf-8")) for path in app_folder.rglob("*.py")]
+    named = Counter(name for tree in trees for name in _names_in(tree))
+    for template in (ROOT / "templates").rglob("*.html"):
+        named.update(re.findall(r"\w+", template.read_text(encoding="utf-8")))
+    unused = [
+        name
+        for tree in trees
+        for name, within in _defined_in(tree)
+        if named[name] == within and name not in CALLED_BY_NAME_ELSEWHERE
+    ]
+    assert unused == []
+    assert set(CALLED_BY_NAME_ELSEWHERE) <= {name for tree in trees for name, _ in _defined_in(tree)}
+
+
+def _names_in(tree: ast.AST) -> Iterator[str]:
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Name):
+            yield node.id
+        elif isinstance(node, ast.Attribute):
+            yield node.attr
+
+
+def _defined_in(module: ast.Module) -> Iterator[tuple[str, int]]:
+    """What a module and its classes define, and how often that names itself."""
+    bodies = [module.body, *(node.body for node in module.body if isinstance(node, ast.ClassDef))]
+    for body in bodies:
+        for node in body:
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
+                keeps = all(
+                    re.search("cache|dataclass|property", ast.unparse(d)) for d in node.decorator_list
+                )
+                if keeps and not node.name.startswith("__"):
+                    yield node.name, list(_names_in(node)).count(node.name)
+            elif body is module.body and isinstance(node, ast.Assign | ast.AnnAssign):
+                for target in node.targets if isinstance(node, ast.Assign) else [node.target]:
+                    if isinstance(target, ast.Name):
+                        yield target.id, list(_names_in(node)).count(target.id)
 
 
 def test_tables_are_written_by_the_desk_alone() -> None:

@@ -60,7 +60,6 @@ class Cabinet:
 
 
 ONE_BY_TWELVE = Cabinet(resonance_hz=105.0, high_limit_hz=5_200.0, presence_db=5.0)
-ONE_BY_FIFTEEN = Cabinet(resonance_hz=62.0, high_limit_hz=3_600.0, presence_db=3.0)
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ from app.records.sound_shape import SoundShape
 from app.records.source_track import SourceTrack
 from app.records.stored_file import StoredFile
 from app.records.watched_folder import Arrival, WatchedFolder
-from app.records.written_words import PLACES, WRITTEN, WrittenField, entry_of, rebuild
+from app.records.written_words import PLACES, WRITTEN, WrittenField, entry_of
 
 __all__ = [
     "PLACES",
@@ -75,5 +75,4 @@ __all__ = [
     "WatchedFolder",
     "WrittenField",
     "entry_of",
-    "rebuild",
 ]

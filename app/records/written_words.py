@@ -110,24 +110,3 @@ def _follow_the_flush(session: Session, context: UOWTransaction) -> None:
     connection = session.connection()
     for row in (*session.new, *session.dirty):
         _write(connection, row)
-
-
-def rebuild(connection: Connection) -> None:
-    """Write the whole index anew, as after rows were put in without a session."""
-    connection.execute(text("DELETE FROM written_words"))
-    for place, written in enumerate(WRITTEN):
-        if written.noun == "setting":
-            connection.execute(
-                text(
-                    f"INSERT INTO written_words(rowid, words) SELECT step_id * {PLACES} + {place}, "
-                    "group_concat(reading, ' · ') FROM setting WHERE position IS NULL AND value IS NULL "
-                    "AND reading <> '' GROUP BY step_id"
-                )
-            )
-            continue
-        connection.execute(
-            text(
-                f"INSERT INTO written_words(rowid, words) SELECT {_key_of(written.noun)} * {PLACES} + {place}, "
-                f'"{written.field}" FROM "{written.noun}" WHERE "{written.field}" <> \'\''
-            )
-        )

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from math import inf, log2, log10
 
+from app.trade.levels import power_sum_db
 from app.trade.sound_pressure import spl_db
 
 
@@ -91,8 +92,9 @@ def time_weighted_average_dba(criterion: Criterion, dose: float) -> float:
 
 def daily_exposure_dba(exposures: Iterable[Exposure]) -> float:
     """L_EX,8h, the EU's measure: the energy of the day spread over eight hours; minus infinity for none."""
-    energy = sum(spell.hours / 8.0 * 10.0 ** (spell.level_dba / 10.0) for spell in exposures)
-    return 10.0 * log10(energy) if energy > 0.0 else -inf
+    return power_sum_db(
+        spell.level_dba + 10.0 * log10(spell.hours / 8.0) for spell in exposures if spell.hours > 0.0
+    )
 
 
 def remaining_hours(criterion: Criterion, exposures: Iterable[Exposure], level_dba: float) -> float:

@@ -7,8 +7,8 @@ sound pressure level re 20 µPa.
 from dataclasses import dataclass
 from math import cos, hypot, inf, log10, pi, sin, sqrt
 
-from app.trade.levels import dbu_from_volts, volts_from_dbu
-from app.trade.sound_pressure import pressure_pa, spl_db
+from app.trade.levels import dbu_from_volts
+from app.trade.sound_pressure import pressure_pa
 
 COLDEST_CELSIUS, HOTTEST_CELSIUS = -20.0, 50.0
 
@@ -166,32 +166,6 @@ def three_to_one(own_mm: float, spill_mm: float, gain_difference_db: float = 0.0
     return ThreeToOne(spill_mm / own_mm, spill_db, ripple_db(ratio), spill_mm >= 3.0 * own_mm)
 
 
-def coherent_sum_db(count: int) -> float:
-    """Gain of so many identical signals summed: 20 log10(n)."""
-    return 20.0 * log10(count)
-
-
-def incoherent_sum_db(*levels_db: float) -> float:
-    """Level of unrelated signals summed: the powers add."""
-    return 10.0 * log10(sum(10.0 ** (level / 10.0) for level in levels_db))
-
-
-def null_depth_of_level_error_db(error_db: float) -> float:
-    """How deep two otherwise equal signals null when one is `error_db` too low: 20 log10(1 - 10^(-d/20))."""
-    return 20.0 * log10(1.0 - 10.0 ** (-error_db / 20.0)) if error_db > 0.0 else -inf
-
-
-def null_depth_of_time_error_db(frequency_hz: float, samples: float, sample_rate_hz: float) -> float:
-    """How deep two equal signals null when one is late: 20 log10(2 |sin(pi f n / fs)|)."""
-    rest = 2.0 * abs(sin(pi * frequency_hz * samples / sample_rate_hz))
-    return 20.0 * log10(rest) if rest > 0.0 else -inf
-
-
-def sensitivity_db_re_1v_per_pa(sensitivity_mv_per_pa: float) -> float:
-    """Sensitivity level re 1 V/Pa, IEC 60268-4 clause 11."""
-    return 20.0 * log10(sensitivity_mv_per_pa / 1000.0)
-
-
 def microphone_output_volts(sensitivity_mv_per_pa: float, level_db_spl: float) -> float:
     """Open-circuit output in volts rms: sensitivity times pressure."""
     return sensitivity_mv_per_pa / 1000.0 * pressure_pa(level_db_spl)
@@ -200,35 +174,3 @@ def microphone_output_volts(sensitivity_mv_per_pa: float, level_db_spl: float) -
 def microphone_output_dbu(sensitivity_mv_per_pa: float, level_db_spl: float) -> float:
     """Open-circuit output in dBu."""
     return dbu_from_volts(microphone_output_volts(sensitivity_mv_per_pa, level_db_spl))
-
-
-def spl_that_fills_an_input_db(sensitivity_mv_per_pa: float, input_limit_dbu: float) -> float:
-    """The sound level at which a microphone reaches an input's limit."""
-    return spl_db(volts_from_dbu(input_limit_dbu) / (sensitivity_mv_per_pa / 1000.0))
-
-
-def distance_law_db(from_mm: float, to_mm: float) -> float:
-    """Change of level from one distance to another: 20 log10(r1/r2), a point source in a free field.
-
-    A hint only: nearer to a cone than about its diameter the law does not hold. Raises ValueError unless both positive.
-    """
-    if from_mm <= 0.0 or to_mm <= 0.0:
-        raise ValueError("Both distances are above zero.")
-    return 20.0 * log10(from_mm / to_mm)
-
-
-PHANTOM_VOLTS = 48.0  # IEC 61938, P48: 48 V ± 4 V, 6.81 kΩ in each leg, 10 mA at most
-PHANTOM_LEG_OHM = 6810.0
-
-
-def phantom_volts_at_microphone(current_ma: float) -> float:
-    """What a P48 supply leaves at a microphone drawing `current_ma` over both legs: 48 - I 3405."""
-    return PHANTOM_VOLTS - current_ma / 1000.0 * PHANTOM_LEG_OHM / 2.0
-
-
-def directivity_index_db(omni_share: float) -> float:
-    """Directivity index of a first-order pattern a + (1-a) cos: -10 log10(a² + (1-a)²/3) (IEC 60268-4, 13.2.2).
-
-    1 is omni, 0.5 cardioid, 0 figure-eight.
-    """
-    return -10.0 * log10(omni_share**2 + (1.0 - omni_share) ** 2 / 3.0)

@@ -29,11 +29,6 @@ class Travel:
         return self.end_deg - self.start_deg
 
 
-def travel_of_sweep(sweep_deg: float) -> Travel:
-    """A travel of `sweep_deg` degrees lying evenly about 12 o'clock."""
-    return Travel(-sweep_deg / 2, sweep_deg / 2)
-
-
 def angle_deg(travel: Travel, position: float) -> float:
     """The pointer's angle at a position (0 to 1)."""
     return travel.start_deg + position * travel.sweep_deg

@@ -1,6 +1,6 @@
 """How a page is made: one dataclass names every variable of its template, and one environment renders it."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from datetime import datetime
 from functools import lru_cache
@@ -77,13 +77,6 @@ def render(request: Request, page: Page) -> str:
 def go_to(path: str) -> RedirectResponse:
     """After a form did its work: look at `path` (303, so that a reload posts nothing)."""
     return RedirectResponse(path, status_code=303)
-
-
-def all_pages(kind: type[Page] = Page) -> Iterator[type[Page]]:
-    """Every page of the app, for the test that holds them to their templates."""
-    for page in kind.__subclasses__():
-        yield page
-        yield from all_pages(page)
 
 
 @lru_cache(maxsize=20_000)

@@ -22,6 +22,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent.parent))
 sys.path.insert(0, str(Path(__file__).parent.parent.parent))
 
+from index_of_words import write_anew
 from small_session import figures, put_on_shelf
 from starlette.testclient import TestClient
 
@@ -29,7 +30,6 @@ from app.config import Settings
 from app.desk.shelf import gear
 from app.desk.shelf.control_entries import ControlEntry
 from app.library import Library
-from app.records import rebuild
 from app.signal.comparison.band_shape import BANDS, packed
 from app.signal.figures import ALGORITHM_VERSION, to_json
 from app.web.app import create_app
@@ -174,7 +174,7 @@ def build(folder: Path) -> None:
     connection.close()
     library = Library(folder)
     with library.engine.begin() as writing:
-        rebuild(writing)
+        write_anew(writing)
         writing.exec_driver_sql("ANALYZE")
     library.close()
 

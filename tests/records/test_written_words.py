@@ -4,7 +4,8 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from small_session import SmallSession, bring_in
+from index_of_words import write_anew
+from small_session import SmallSession, bring_in, correct
 from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 
@@ -15,7 +16,7 @@ from app.desk.projects import projects
 from app.desk.projects.projects import ProjectEntry
 from app.desk.shelf import gear
 from app.library import Library
-from app.records import WRITTEN, Photo, Project, entry_of, rebuild
+from app.records import WRITTEN, Photo, Project, entry_of
 from app.records.written_words import FORGETTING
 
 
@@ -27,7 +28,7 @@ def index_of(library: Library) -> dict[int, str]:
 
 def rebuilt(library: Library) -> dict[int, str]:
     with library.writing() as writing:
-        rebuild(writing.connection())
+        write_anew(writing.connection())
     return index_of(library)
 
 
@@ -39,9 +40,7 @@ def test_the_index_is_what_a_rebuilding_would_make(filled: Library) -> None:
 
 def test_the_index_follows_every_kind_of_change(filled: Library, session: SmallSession) -> None:
     projects.edit_project(filled, session.project, ProjectEntry("Lighthouse", "", "48000", "new words"))
-    passes.edit_pass(
-        filled, session.passes[0], passes.without_step(passes.entry_of(filled, session.passes[0]), 4)
-    )
+    correct(filled, session.passes[0], passes.without_step(passes.entry_of(filled, session.passes[0]), 4))
     gear.edit_gear(filled, session.unused, gear.GearEntry("renamed", "other"))
     gear.delete_gear(filled, session.unused)
     keepers.unmark_keeper(filled, session.keeper)

@@ -5,14 +5,10 @@ from math import inf, sqrt
 import pytest
 
 from app.trade.microphones import (
-    coherent_sum_db,
     comb,
     distance_of_samples_mm,
     flight_samples,
     flight_time_s,
-    incoherent_sum_db,
-    null_depth_of_level_error_db,
-    null_depth_of_time_error_db,
     ripple_db,
     speed_of_sound_m_per_s,
     sum_level_db,
@@ -109,16 +105,6 @@ def test_what_the_three_to_one_rule_leaves() -> None:  # common practice; the nu
     assert found.ripple_db == pytest.approx(6.0206, abs=5e-5)
 
 
-@pytest.mark.parametrize(("count", "coherent", "incoherent"), [(2, 6.0206, 3.0103), (3, 9.5424, 4.7712), (4, 12.0412, 6.0206), (10, 20.0, 10.0)])  # fmt: skip
-def test_sums_of_equal_signals(count: int, coherent: float, incoherent: float) -> None:  # closed form
-    assert coherent_sum_db(count) == pytest.approx(coherent, abs=5e-5)
-    assert incoherent_sum_db(*[0.0] * count) == pytest.approx(incoherent, abs=5e-5)
-
-
-def test_unrelated_signals_at_minus_18_and_minus_24_db() -> None:  # closed form
-    assert incoherent_sum_db(-18, -24) == pytest.approx(-17.027, abs=5e-4)
-
-
 @pytest.mark.parametrize(
     ("degrees", "db"), [(60, 4.7712), (90, 3.0103), (120, 0.0), (150, -5.7195), (170, -15.1735)]
 )
@@ -128,15 +114,3 @@ def test_two_equal_tones_by_phase(degrees: float, db: float) -> None:  # closed 
 
 def test_a_signal_and_its_inverse_are_silence() -> None:  # closed form
     assert sum_level_db(1000, 0.0, inverted=True) == -inf
-
-
-@pytest.mark.parametrize(("error_db", "depth"), [(1, -19.27), (0.5, -25.05), (0.1, -38.83), (0.01, -58.78)])
-def test_null_depth_of_a_level_error(error_db: float, depth: float) -> None:  # closed form
-    assert null_depth_of_level_error_db(error_db) == pytest.approx(depth, abs=5e-3)
-
-
-@pytest.mark.parametrize(
-    ("hz", "samples", "depth"), [(100, 1, -37.66), (1000, 1, -17.67), (8000, 1, 0.0), (1000, 0.1, -37.66), (1000, 0.01, -57.66)]
-)  # fmt: skip
-def test_null_depth_of_a_time_error(hz: float, samples: float, depth: float) -> None:  # closed form
-    assert null_depth_of_time_error_db(hz, samples, 48_000) == pytest.approx(depth, abs=6e-3)

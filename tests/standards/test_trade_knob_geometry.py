@@ -9,7 +9,7 @@ import pytest
 from app.trade.readings import UnknownReading, read, readings
 from app.trade.scale_values import value_at
 from app.trade.scales import ClockScale, ControlSpec, PercentScale, RangeScale
-from app.trade.travel import Travel, angle_deg, clock_text, position_at_deg, travel_of_sweep
+from app.trade.travel import Travel, angle_deg, clock_text, position_at_deg
 
 CLOCK_ROWS = [  # clock, angle, percent of a 300 degree travel, of 270 degrees, of 280 degrees; None: off the scale
     ("7:00", -150, 0, None, None),
@@ -26,8 +26,13 @@ CLOCK_ROWS = [  # clock, angle, percent of a 300 degree travel, of 270 degrees, 
 ]
 
 
+def travel_of(sweep_deg: float) -> Travel:
+    """Lying evenly about 12 o'clock."""
+    return Travel(-sweep_deg / 2, sweep_deg / 2)
+
+
 def knob(scale: ClockScale | RangeScale | PercentScale, sweep_deg: float = 300) -> ControlSpec:
-    return ControlSpec("Knob", "knob", scale, travel_of_sweep(sweep_deg))
+    return ControlSpec("Knob", "knob", scale, travel_of(sweep_deg))
 
 
 @pytest.mark.parametrize(("clock", "angle", "at_300", "at_270", "at_280"), CLOCK_ROWS)
@@ -90,14 +95,14 @@ def test_the_default_travel_is_300_degrees_from_7_to_5_o_clock() -> None:
 
 @pytest.mark.parametrize(("sweep", "error_percent"), [(300, 1.7), (270, 1.9)])
 def test_five_degrees_of_reading_error(sweep: float, error_percent: float) -> None:
-    travel = travel_of_sweep(sweep)
+    travel = travel_of(sweep)
     error = position_at_deg(travel, 5) - position_at_deg(travel, 0)
     assert error * 100 == pytest.approx(error_percent, abs=0.05)
 
 
 @pytest.mark.parametrize(("sweep", "hour_percent"), [(300, 10.0), (270, 11.1)])
 def test_one_clock_hour_of_travel(sweep: float, hour_percent: float) -> None:
-    travel = travel_of_sweep(sweep)
+    travel = travel_of(sweep)
     assert (position_at_deg(travel, 30) - position_at_deg(travel, 0)) * 100 == pytest.approx(
         hour_percent, abs=0.05
     )

@@ -15,7 +15,7 @@ from app.trade.scales import (
     spec_from_json,
     spec_to_json,
 )
-from app.trade.travel import Travel, angle_deg, position_at_deg, travel_of_sweep
+from app.trade.travel import Travel, angle_deg, position_at_deg
 
 SCALES: list[Scale] = [
     ClockScale(),
@@ -27,7 +27,7 @@ SCALES: list[Scale] = [
 
 @pytest.mark.parametrize("scale", SCALES)
 def test_a_control_survives_the_round_trip_through_json(scale: Scale) -> None:
-    spec = ControlSpec("Presence", "knob", scale, travel_of_sweep(270))
+    spec = ControlSpec("Presence", "knob", scale, Travel(-135, 135))
     assert spec_from_json(json.loads(json.dumps(spec_to_json(spec)))) == spec
 
 

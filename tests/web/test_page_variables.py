@@ -2,6 +2,7 @@
 
 import inspect
 import re
+from collections.abc import Iterator
 from dataclasses import fields
 from pathlib import Path
 from typing import Any
@@ -12,10 +13,16 @@ from jinja2 import meta, nodes
 import app.web.app  # noqa: F401  registers every page
 from app.config import ROOT
 from app.web import pages
-from app.web.pages import Page, all_pages, environment
+from app.web.pages import Page, environment
 
 TEMPLATES = ROOT / "templates"
 CHROME = {"theme", "unit", "keys", "section", "here", "q"}
+
+
+def all_pages(kind: type[Page] = Page) -> Iterator[type[Page]]:
+    for page in kind.__subclasses__():
+        yield page
+        yield from all_pages(page)
 
 
 def tree_of(name: str) -> nodes.Template:

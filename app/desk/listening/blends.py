@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import log10
+from math import isfinite
 
 from sqlalchemy.orm import Session
 
@@ -16,6 +16,7 @@ from app.library import Library, Readable
 from app.records import Blend
 from app.signal.listening.blend_figures import BlendFigures, BlendSetting, Sum, sum_of
 from app.trade.k_weighting import k_weighting_db
+from app.trade.levels import power_sum_db
 
 LIMIT_DB = 60.0
 LIMIT_SAMPLES = 1_000_000.0
@@ -130,12 +131,10 @@ def lane_gains(library: Readable, pass_id: int) -> dict[str, float]:
 
 
 def _weighted_level_db(total: Sum) -> float | None:
-    power = sum(
-        10 ** ((band.sum_dbfs + k_weighting_db(band.mid_hz)) / 10)
-        for band in total.bands
-        if band.sum_dbfs is not None
+    level = power_sum_db(
+        band.sum_dbfs + k_weighting_db(band.mid_hz) for band in total.bands if band.sum_dbfs is not None
     )
-    return 10 * log10(power) if power > 0 else None
+    return level if isfinite(level) else None
 
 
 def _lane(library: Readable, pass_id: int) -> Lane:

@@ -2,11 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import log10
 
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, StepSheet
 from app.signal.figures import BandLevel
 from app.trade.distances import LengthUnit
+from app.trade.levels import power_sum_db
 from app.trade.placements import changes
 
 REGIONS = ((40, 160), (200, 500), (630, 1600), (2000, 5000), (6300, 16000))
@@ -57,9 +57,11 @@ def regions_of(before: Sequence[BandLevel], after: Sequence[BandLevel]) -> list[
         return []
     loudest = max(level for _, _, level in pairs)
     heard = [(hz, change) for hz, change, level in pairs if level > loudest - AUDIBLE_FLOOR_DB]
-    powers_before = sum(10 ** (band.level_dbfs / 10) for band in before if band.level_dbfs is not None)
-    powers_after = sum(10 ** (band.level_dbfs / 10) for band in after if band.level_dbfs is not None)
-    level_db = _decibels(powers_after / powers_before)
+    level_before, level_after = (
+        power_sum_db(band.level_dbfs for band in bands if band.level_dbfs is not None)
+        for bands in (before, after)
+    )
+    level_db = level_after - level_before
     found = []
     for low, high in REGIONS:
         inside = [change for hz, change in heard if low <= hz <= high]
@@ -109,7 +111,3 @@ def _range(low: int, high: int) -> str:
 
 def _signed(value: float) -> str:
     return f"{value:+.1f}".replace("-", "−")
-
-
-def _decibels(ratio: float) -> float:
-    return 10 * log10(ratio) if ratio > 0 else 0.0

@@ -276,12 +276,6 @@ def log_pass(library: Library, source_id: int, entry: PassEntry, *, unit: Length
         return write_new(session, source_id, entry, unit)
 
 
-def edit_pass(library: Library, pass_id: int, entry: PassEntry, *, unit: LengthUnit = "mm") -> None:
-    """Correct a logged pass. Raises EditedMeanwhile when it was saved since `entry.revision` was shown."""
-    with library.writing() as session:
-        write_edit(session, pass_id, entry, unit)
-
-
 def write_new(session: Session, source_id: int, entry: PassEntry, unit: LengthUnit) -> int:
     find_source(session, source_id)
     steps, words = _checked(session, entry, unit)

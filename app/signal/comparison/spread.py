@@ -6,8 +6,7 @@ than what an unchanged chain does by itself proves no change. Plain values: the 
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 from app.signal.figures import BandDifference, MatchFigures
 
@@ -54,16 +53,6 @@ def spread_of(comparisons: Sequence[MatchFigures]) -> Spread | None:
         bands=tuple(BandDifference(mid, apart) for mid, apart in bands if apart is not None),
         null_depth_db=max(nulls, default=None),
     )
-
-
-def spread_to_json(spread: Spread) -> dict[str, Any]:
-    return asdict(spread) | {"bands": [asdict(band) for band in spread.bands]}
-
-
-def spread_from_json(document: dict[str, Any]) -> Spread:
-    """The inverse of `spread_to_json`. A missing key is a KeyError."""
-    values = {name: document[name] for name in Spread.__dataclass_fields__}
-    return Spread(**values | {"bands": tuple(BandDifference(**band) for band in document["bands"])})
 
 
 def _rms(differences: Iterable[float | None]) -> float | None:

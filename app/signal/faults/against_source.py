@@ -9,7 +9,6 @@ from app.signal.levels.spectrum import FRAMES_PER_S
 
 AUDIBLE_DB = -50.0
 PLAYING_DB = -25.0
-SILENT_DB = -60.0
 LEAST_SILENCE_S = 0.5
 SMALLEST_S = 0.02
 

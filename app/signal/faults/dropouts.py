@@ -10,7 +10,6 @@ from app.signal.audio.reading import Samples
 from app.signal.figures import Dropout
 
 SHORTEST_GAP = 16
-LONGEST_GAP_S = 0.5
 LONGEST_BUFFER_S = 0.175
 QUIETEST = 10 ** (-60 / 20)
 MARGIN_S = 0.02

@@ -78,10 +78,6 @@ class ExponentialSweep:
         """How much earlier than the linear response that of harmonic `order` stands: L·ln(n)."""
         return self.rate_s * math.log(order)
 
-    def hz_at(self, time_s: float) -> float:
-        """The frequency `time_s` after the sweep's start."""
-        return self.from_hz * math.exp(time_s / self.rate_s)
-
 
 @dataclass(frozen=True, slots=True)
 class ReferencePlan:

@@ -42,11 +42,6 @@ class ToneHarmonics:
             return None
         return math.sqrt(sum(own * own for own in harmonics)) / self.amplitudes[0]
 
-    def thd_total(self) -> float | None:
-        """THD over the rms of all (IEC 60268-3:2013, 14.12.3.2): THD_F / sqrt(1 + THD_F²)."""
-        ratio = self.thd_fundamental()
-        return None if ratio is None else ratio / math.sqrt(1 + ratio * ratio)
-
 
 def tone_harmonics(samples: NDArray[np.float64], tone_hz: float, rate: float) -> ToneHarmonics:
     """From (frames,) of a steady tone, by a Hann window of at least a dozen periods."""

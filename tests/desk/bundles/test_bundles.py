@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 from query_counts import counted
-from small_session import SmallSession, turned
+from small_session import SmallSession, correct, turned
 
 from app.desk.bundles.digests import digest
 from app.desk.bundles.document import Document, schema_json, to_json
@@ -194,7 +194,7 @@ def test_a_conflict_says_what_differs_down_to_the_knob(
     brought_in(elsewhere, handed_on(filled, tmp_path))
     changed_notes(elsewhere, 1, "theirs")
     entry = turned(filled, passes.entry_of(filled, session.passes[0]), session.amp, Gain="9")
-    passes.edit_pass(filled, session.passes[0], entry)
+    correct(filled, session.passes[0], entry)
     found = seen(filled, handed_on(elsewhere, tmp_path))
     (conflict,) = found.of_state("changed on both sides")
     said = [one.sentence for one in conflict.differences]

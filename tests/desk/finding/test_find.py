@@ -4,7 +4,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from small_session import SmallSession, bring_in, picture, step_of, tone, turned
+from small_session import SmallSession, bring_in, correct, picture, step_of, tone, turned
 
 from app.desk.finding.find import find
 from app.desk.passes import keepers, passes
@@ -270,7 +270,7 @@ def test_what_was_written_on_a_free_control_is_found_as_it_is_now(
         reversed(session.passes)
     )
     entry = passes.entry_of(filled, session.passes[0])
-    passes.edit_pass(filled, session.passes[0], turned(filled, entry, session.amp, Remark="cold start"))
+    correct(filled, session.passes[0], turned(filled, entry, session.amp, Remark="cold start"))
     assert session.passes[0] not in {hit.row_id for hit in find(filled, "valves warm")}
     assert [hit.row_id for hit in find(filled, "cold start")] == [session.passes[0]]
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from small_session import SmallSession
+from small_session import SmallSession, correct
 
 from app.desk.passes import drafts, passes
 from app.desk.passes.draft_fields import difference, fields_of, from_json, in_a_unit, to_json, with_fields
@@ -242,7 +242,7 @@ def test_an_edit_is_a_draft_of_its_own_and_the_stale_one_is_told(
     assert edit.entry == passes.entry_of(filled, session.passes[1])
     drafts.jot(filled, edit.draft_id, "", {drive: "1"})
     assert drafts.list_drafts(filled, [session.bass])[0].number == 2
-    passes.edit_pass(filled, session.passes[1], passes.entry_of(filled, session.passes[1]))
+    correct(filled, session.passes[1], passes.entry_of(filled, session.passes[1]))
     with pytest.raises(EditedMeanwhile) as told:
         drafts.save(filled, edit.draft_id)
     assert drafts.save(filled, edit.draft_id, revision=int(told.value.saved)) == session.passes[1]

@@ -3,7 +3,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from small_session import SmallSession, bring_in, put_on_shelf, step_id_of, step_of, turned
+from small_session import SmallSession, bring_in, correct, put_on_shelf, step_id_of, step_of, turned
 
 from app.desk.passes import passes, placements
 from app.desk.passes.pass_sheets import PassSheet, read_pass, read_passes_of_source
@@ -109,12 +109,12 @@ def test_an_edit_from_a_stale_tab_is_refused_and_changes_nothing(
 ) -> None:
     number = session.passes[1]
     first_tab, second_tab = passes.entry_of(filled, number), passes.entry_of(filled, number)
-    passes.edit_pass(filled, number, replace(first_tab, notes="from the laptop"))
+    correct(filled, number, replace(first_tab, notes="from the laptop"))
     with pytest.raises(EditedMeanwhile) as told:
-        passes.edit_pass(filled, number, replace(second_tab, notes="from the phone"))
+        correct(filled, number, replace(second_tab, notes="from the phone"))
     assert told.value.saved == 2
     assert read_pass(filled, number).notes == "from the laptop"
-    passes.edit_pass(filled, number, replace(second_tab, notes="from the phone", revision=told.value.saved))
+    correct(filled, number, replace(second_tab, notes="from the phone", revision=told.value.saved))
     assert read_pass(filled, number).notes == "from the phone"
 
 
@@ -124,7 +124,7 @@ def test_saving_a_pass_unchanged_changes_nothing_but_its_revision(
     for number in session.passes:
         before = read_pass(filled, number)
         for unit in ("mm", "in"):
-            passes.edit_pass(filled, number, passes.entry_of(filled, number, unit=unit), unit=unit)
+            correct(filled, number, passes.entry_of(filled, number, unit=unit), unit=unit)
         after = read_pass(filled, number)
         assert replace(after, revision=before.revision, edited_at=before.edited_at) == before
 
@@ -135,7 +135,7 @@ def test_reordering_keeps_prints_and_photos_with_their_gear(filled: Library, ses
     entry = passes.entry_of(filled, number)
     for _ in range(4):
         entry = passes.with_step_moved(entry, len(entry.steps) - 1, -4)
-    passes.edit_pass(filled, number, passes.with_step_moved(entry, 4, -1))
+    correct(filled, number, passes.with_step_moved(entry, 4, -1))
     after = read_pass(filled, number)
     assert step_id_of(filled, number, session.near_mic) == mic_step
     assert after.prints[0].step_id == mic_step
@@ -146,7 +146,7 @@ def test_gear_taken_out_leaves_its_prints_and_photos_on_the_pass(
     filled: Library, session: SmallSession
 ) -> None:
     number = session.passes[0]
-    passes.edit_pass(filled, number, passes.without_step(passes.entry_of(filled, number), 4))
+    correct(filled, number, passes.without_step(passes.entry_of(filled, number), 4))
     after = read_pass(filled, number)
     assert "small ribbon microphone" not in names(after)
     assert [item.step_id for item in after.prints] == [None]
@@ -292,7 +292,7 @@ def test_a_pass_that_is_not_there_is_said_to_be_gone(library: Library) -> None:
         with pytest.raises(NotThere):
             verb(library, 9)
     with pytest.raises(NotThere):
-        passes.edit_pass(library, 9, PassEntry())
+        correct(library, 9, PassEntry())
     with pytest.raises(NotThere):
         passes.entry_for_next(library, 9)
 

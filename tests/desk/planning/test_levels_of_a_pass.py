@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 from level_session import LevelSession, fill, peaking_at, socket
-from small_session import attach, bring_in, measured, step_id_of, step_of, tone
+from small_session import attach, bring_in, correct, measured, step_id_of, step_of, tone
 
 from app.desk.passes import passes
 from app.desk.passes.pass_sheets import read_pass
@@ -45,7 +45,7 @@ def with_readings(library: Library, logged: LevelSession, **of_gear: dict[str, s
         name = next((key for key in of_gear if getattr(logged, key) == step.gear_id), None)
         anew = step if name is None else step_of(library, step.gear_id, of_gear[name])
         steps.append(replace(step, readings={**step.readings, **anew.readings}))
-    passes.edit_pass(library, logged.pass_id, replace(entry, steps=tuple(steps)))
+    correct(library, logged.pass_id, replace(entry, steps=tuple(steps)))
     return read_levels(library, logged.pass_id)
 
 

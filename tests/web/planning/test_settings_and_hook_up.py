@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 from page_client import client_of
-from small_session import SmallSession, step_of
+from small_session import SmallSession, correct, step_of
 
 from app.desk.passes import passes
 from app.desk.passes.pass_sheets import read_pass
@@ -55,7 +55,7 @@ def test_what_the_pass_says_is_how_it_is_hooked_up(filled: Library, logged: tupl
     ids = {line.name: line.control_id for line in read_pass(filled, made).steps[0].settings}
     turned = entry.steps[0].readings | {ids["Output used"]: "3", ids["Phantom power"]: "off"}
     steps = (replace(entry.steps[0], readings=turned), *entry.steps[1:])
-    passes.edit_pass(filled, made, replace(entry, steps=steps))
+    correct(filled, made, replace(entry, steps=steps))
     assert sockets(filled, made) == (["out3"], ["in2"], [])
 
 
