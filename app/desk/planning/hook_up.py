@@ -129,10 +129,13 @@ class HookUpSheet:
 
 
 def read_hook_up(library: Readable, pass_id: int) -> HookUpSheet:
+    return hook_up_as_kept(library, read_pass(library, pass_id))
+
+
+def hook_up_as_kept(library: Readable, sheet: PassSheet) -> HookUpSheet:
     """The hook-up as it was saved with the pass, else the plan that its chain suggests."""
-    sheet = read_pass(library, pass_id)
     with library.reading() as session:
-        saved = _saved(session, pass_id)
+        saved = _saved(session, sheet.pass_id)
     return hook_up_of(sheet, saved)
 
 

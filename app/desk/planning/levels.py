@@ -10,9 +10,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import partial
 
-from app.desk.passes.pass_sheets import PassSheet
+from app.desk.passes.pass_sheets import PassSheet, read_pass
 from app.desk.passes.passes import find_pass
-from app.desk.planning.hook_up import HookUpSheet, read_hook_up
+from app.desk.planning.hook_up import HookUpSheet, hook_up_as_kept
 from app.desk.planning.level_returns import return_parts
 from app.desk.planning.level_rig import (
     Given,
@@ -86,10 +86,14 @@ GEAR_FIELDS = tuple(item.name for item in fields(GearInputs) if item.name != "ge
 
 
 def read_levels(library: Readable, pass_id: int) -> LevelSheet:
-    plan = read_hook_up(library, pass_id)
+    return levels_of(library, read_pass(library, pass_id))
+
+
+def levels_of(library: Readable, logged: PassSheet) -> LevelSheet:
+    plan = hook_up_as_kept(library, logged)
     source = read_source(library, plan.sheet.source_id)
     with library.reading() as session:
-        row = session.get(HookUpPlan, pass_id)
+        row = session.get(HookUpPlan, logged.pass_id)
         kept = {} if row is None else row.levels
     inputs = inputs_from_json(kept)
     recording, sends, returns, runs, has_interface = _parts(Rig(plan, inputs), source)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from app.desk.passes.pass_sheets import PassSheet
 from app.desk.planning.hook_up import HookUpSheet, hook_up_of
-from app.desk.planning.levels import LevelSheet, planned_lines, read_levels
+from app.desk.planning.levels import LevelSheet, levels_of, planned_lines
 from app.library import Readable
 from app.trade.cautions import SPOTS, Caution, Piece, Spot, cautions_for
 from app.trade.gear_kinds import kind_of
@@ -42,9 +42,9 @@ class RecallPlan:
     levels: tuple[tuple[str, str], ...]
 
 
-def read_recall_plan(library: Readable, pass_id: int) -> RecallPlan | None:
+def read_recall_plan(library: Readable, sheet: PassSheet) -> RecallPlan | None:
     """None where neither hook-up nor levels were saved with the pass."""
-    levels = read_levels(library, pass_id)
+    levels = levels_of(library, sheet)
     if not levels.plan.is_saved and not levels.is_saved:
         return None
     return _plan(levels)

@@ -129,7 +129,7 @@ def read_recall(library: Readable, recall_id: int, *, unit: LengthUnit = "mm") -
         row.finished_at,
         row.note,
         sheet,
-        read_recall_plan(library, sheet.pass_id),
+        read_recall_plan(library, sheet),
         Item(HOOK_UP, "Hook-up", "", marks.get(HOOK_UP, Marked())),
         Item(LEVELS, "Levels", "", marks.get(LEVELS, Marked())),
         gear,
@@ -140,11 +140,11 @@ def read_recall(library: Readable, recall_id: int, *, unit: LengthUnit = "mm") -
     )
 
 
-def read_gear_to_set(library: Readable, pass_id: int, *, unit: LengthUnit = "mm") -> tuple[GearToSet, ...]:
+def read_gear_to_set(
+    library: Readable, sheet: PassSheet, *, unit: LengthUnit = "mm"
+) -> tuple[GearToSet, ...]:
     """What a recall of a pass would have to touch, before one is begun."""
     with library.reading() as session:
-        find_pass(session, pass_id)
-        (sheet,) = read_pass_sheets(session, col(Pass.id) == pass_id)
         return _gear(session, 0, sheet, {}, unit)
 
 

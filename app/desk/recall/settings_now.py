@@ -1,10 +1,11 @@
 """How gear stands now, as far as the log knows: as the last pass that was logged with it says, or a later recall."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Select, literal, select, union_all
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
@@ -33,20 +34,27 @@ class LastLogged:
 def read_settings_now(session: Session, gear_ids: Iterable[int]) -> dict[int, LastLogged]:
     """By gear; gear that no pass was logged with is left out."""
     wanted = set(gear_ids)
-    last = {gear_id: pass_id for gear_id in wanted if (pass_id := _last_pass(session, gear_id)) is not None}
+    last = _each(session, {gear_id: _last_pass(gear_id) for gear_id in wanted})
     found = {}
     sheets = _sheets(session, last.values())
     for gear_id, pass_id in last.items():
         found[gear_id] = _logged(sheets[pass_id], gear_id)
-    recalled = {
-        gear_id: row
-        for gear_id, logged in found.items()
-        if (row := _last_recall(session, gear_id, logged.at)) is not None
-    }
+    ids = _each(session, {gear_id: _last_recall(gear_id, logged.at) for gear_id, logged in found.items()})
+    rows = session.scalars(select(Recall).where(col(Recall.id).in_(ids.values()))) if ids else ()
+    recalls = {row.id: row for row in rows}
+    recalled = {gear_id: recalls[recall_id] for gear_id, recall_id in ids.items()}
     sheets = _sheets(session, [row.pass_id for row in recalled.values()])
     for gear_id, row in recalled.items():
         found[gear_id] = _set_back(session, found[gear_id], _logged(sheets[row.pass_id], gear_id), row)
     return found
+
+
+def _each(session: Session, asked: Mapping[int, Select[Any]]) -> dict[int, int]:
+    """By gear the id that its question answers with, all asked at once; gear without an answer is left out."""
+    if not asked:
+        return {}
+    rows = [select(literal(gear_id), one.scalar_subquery()) for gear_id, one in asked.items()]
+    return {gear_id: found for gear_id, found in session.execute(union_all(*rows)) if found is not None}
 
 
 def _sheets(session: Session, pass_ids: Collection[int]) -> dict[int, PassSheet]:
@@ -60,17 +68,17 @@ def _logged(sheet: PassSheet, gear_id: int) -> LastLogged:
     return LastLogged(sheet.pass_id, sheet.number, sheet.source_name, sheet.created_at, step)
 
 
-def _last_pass(session: Session, gear_id: int) -> int | None:
+def _last_pass(gear_id: int) -> Select[Any]:
     with_it = (
         select(col(ChainStep.id))
         .where(col(ChainStep.pass_id) == col(Pass.id), col(ChainStep.gear_id) == gear_id)
         .exists()
     )
     newest_first = col(Pass.created_at).desc(), col(Pass.id).desc()
-    return session.scalar(select(col(Pass.id)).where(with_it).order_by(*newest_first).limit(1))
+    return select(col(Pass.id)).where(with_it).order_by(*newest_first).limit(1)
 
 
-def _last_recall(session: Session, gear_id: int, since: datetime) -> Recall | None:
+def _last_recall(gear_id: int, since: datetime) -> Select[Any]:
     """The last one finished since then in which this gear itself was set."""
     stood_in_for = (
         select(col(RecallSubstitute.step_id))
@@ -88,8 +96,8 @@ def _last_recall(session: Session, gear_id: int, since: datetime) -> Recall | No
         .correlate(Recall)
         .exists()
     )
-    finished = select(Recall).where(col(Recall.finished_at) > since, set_in_it)
-    return session.scalar(finished.order_by(col(Recall.finished_at).desc(), col(Recall.id).desc()).limit(1))
+    finished = select(col(Recall.id)).where(col(Recall.finished_at) > since, set_in_it)
+    return finished.order_by(col(Recall.finished_at).desc(), col(Recall.id).desc()).limit(1)
 
 
 def _set_back(session: Session, before: LastLogged, to: LastLogged, recall: Recall) -> LastLogged:

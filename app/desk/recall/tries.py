@@ -142,8 +142,14 @@ def write_try(
 
 def read_tries(library: Readable, recall_id: int) -> TriesSheet:
     with library.reading() as session:
-        recall = find_recall(session, recall_id)
-        (sheet,) = read_pass_sheets(session, col(Pass.id) == recall.pass_id)
+        pass_id = find_recall(session, recall_id).pass_id
+        (sheet,) = read_pass_sheets(session, col(Pass.id) == pass_id)
+    return tries_of(library, recall_id, sheet)
+
+
+def tries_of(library: Readable, recall_id: int, sheet: PassSheet) -> TriesSheet:
+    """Those of a recall of the pass that `sheet` is of."""
+    with library.reading() as session:
         originals = tuple(item for item in sheet.prints if item.repeat_of is None)
         rows = session.scalars(
             select(RecallTry).where(col(RecallTry.recall_id) == recall_id).order_by(col(RecallTry.id))
@@ -163,18 +169,18 @@ def read_tries(library: Readable, recall_id: int) -> TriesSheet:
         )
 
 
-def last_verdicts(library: Readable, pass_id: int) -> dict[int, str]:
+def last_verdicts(library: Readable, sheet: PassSheet) -> dict[int, str]:
     """By recall of a pass, what the newest try that was compared came to, in a word."""
     with library.reading() as session:
         recall_ids = session.scalars(
             select(col(RecallTry.recall_id))
             .join(Print, col(RecallTry.original_print_id) == col(Print.id))
-            .where(col(Print.pass_id) == pass_id)
+            .where(col(Print.pass_id) == sheet.pass_id)
             .distinct()
         ).all()
     found: dict[int, str] = {}
     for recall_id in recall_ids:
-        last = read_tries(library, recall_id).last
+        last = tries_of(library, recall_id, sheet).last
         if last is not None and last.figures is not None and last.figures.verdict is not None:
             found[recall_id] = last.figures.verdict
     return found

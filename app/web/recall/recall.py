@@ -44,8 +44,8 @@ def recall_sheet(request: Request, library: SnapshotDep, unit: UnitDep, pass_id:
             draw_pass(sheet, unit=unit, width=1080),
             draw_pass(sheet, unit=unit, width=PHONE_WIDTH),
             cautions_of(sheet),
-            read_recall_plan(library, pass_id),
-            summary_of(read_gear_to_set(library, pass_id, unit=unit)),
+            read_recall_plan(library, sheet),
+            summary_of(read_gear_to_set(library, sheet, unit=unit)),
             pins_of_pass(library, pass_id),
         ),
     )
@@ -55,12 +55,12 @@ def recall_sheet(request: Request, library: SnapshotDep, unit: UnitDep, pass_id:
 def recall_sheet_pdf(library: SnapshotDep, unit: UnitDep, pass_id: RowId) -> Response:
     sheet = read_pass(library, pass_id)
     name = f"Recall sheet, {sheet.source_name}, pass {sheet.number}.pdf"
-    plan = read_recall_plan(library, pass_id)
+    plan = read_recall_plan(library, sheet)
     pdf = recall_pdf(
         library,
         sheet,
         plan,
-        to_touch=summary_of(read_gear_to_set(library, pass_id, unit=unit)),
+        to_touch=summary_of(read_gear_to_set(library, sheet, unit=unit)),
         pins=pins_of_pass(library, pass_id),
         unit=unit,
     )

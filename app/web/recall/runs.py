@@ -13,7 +13,7 @@ from app.desk.planning.pass_drawings import PassDrawings, draw_pass
 from app.desk.recall import runs as desk
 from app.desk.recall.knobs import explained_by
 from app.desk.recall.runs import RecallLine, RecallSheet
-from app.desk.recall.tries import TriesSheet, last_verdicts, read_tries
+from app.desk.recall.tries import TriesSheet, last_verdicts, tries_of
 from app.desk.recall.try_drawings import TryDrawings, draw_tries
 from app.desk.refusals import Refusal
 from app.desk.wording import number_in
@@ -62,10 +62,9 @@ class RecallPage(Page):
 @router.get("/passes/{pass_id}/recalls")
 def list_recalls(request: Request, library: SnapshotDep, unit: UnitDep, pass_id: RowId) -> Response:
     recalls = tuple(desk.list_recalls(library, pass_id))
-    to_touch = desk.summary_of(desk.read_gear_to_set(library, pass_id, unit=unit))
-    return show(
-        request, RecallsPage(read_pass(library, pass_id), recalls, last_verdicts(library, pass_id), to_touch)
-    )
+    sheet = read_pass(library, pass_id)
+    to_touch = desk.summary_of(desk.read_gear_to_set(library, sheet, unit=unit))
+    return show(request, RecallsPage(sheet, recalls, last_verdicts(library, sheet), to_touch))
 
 
 @router.post("/passes/{pass_id}/recalls")
@@ -149,7 +148,7 @@ def recall_page(
     typed: Mapping[str, str] = NOTHING,
 ) -> RecallPage:
     recall = desk.read_recall(library, recall_id, unit=unit)
-    tries = read_tries(library, recall_id)
+    tries = tries_of(library, recall_id, recall.sheet)
     return RecallPage(
         recall,
         only,

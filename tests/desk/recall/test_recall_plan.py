@@ -40,7 +40,7 @@ def text_of(pdf: bytes) -> str:
 
 
 def test_a_pass_without_a_saved_plan_repeats_nothing(library: Library, logged: LevelSession) -> None:
-    assert read_recall_plan(library, logged.pass_id) is None
+    assert read_recall_plan(library, read_pass(library, logged.pass_id)) is None
     text = text_of(recall_pdf(library, read_pass(library, logged.pass_id)))
     assert "Cables" in text
     assert "Levels as planned" not in text
@@ -48,7 +48,7 @@ def test_a_pass_without_a_saved_plan_repeats_nothing(library: Library, logged: L
 
 def test_levels_alone_are_repeated_without_cables(library: Library, logged: LevelSession) -> None:
     save_levels(library, logged.pass_id, LevelsEntry(recording_box_loss_db="20"))
-    plan = read_recall_plan(library, logged.pass_id)
+    plan = read_recall_plan(library, read_pass(library, logged.pass_id))
     assert plan is not None
     assert plan.connections == ()
     assert ("Instrument peak", "+2.0 dBu ± 2.1 dB") in plan.levels
@@ -56,7 +56,7 @@ def test_levels_alone_are_repeated_without_cables(library: Library, logged: Leve
 
 def test_the_pdf_carries_cables_phantom_dismissals_and_levels(library: Library, logged: LevelSession) -> None:
     found = planned(library, logged)
-    plan = read_recall_plan(library, logged.pass_id)
+    plan = read_recall_plan(library, read_pass(library, logged.pass_id))
     text = text_of(recall_pdf(library, read_pass(library, logged.pass_id), plan))
     for words in (
         "Cables: print to a new track",

@@ -6,6 +6,7 @@ import pytest
 from small_session import SmallSession, put_on_shelf, step_id_of, turned
 
 from app.desk.passes import passes
+from app.desk.passes.pass_sheets import read_pass
 from app.desk.recall import runs
 from app.desk.recall.items import GearToSet, Item
 from app.desk.recall.runs import RecallSheet, read_gear_to_set, read_recall, summary_of
@@ -116,7 +117,7 @@ def test_only_what_was_turned_since_differs_from_now(filled: Library, session: S
 
 
 def test_the_pass_that_was_logged_last_differs_in_nothing(filled: Library, session: SmallSession) -> None:
-    said = summary_of(read_gear_to_set(filled, session.passes[2]))
+    said = summary_of(read_gear_to_set(filled, read_pass(filled, session.passes[2])))
     assert said == "Nothing differs from how this gear was last logged."
 
 

@@ -69,7 +69,7 @@ def test_a_try_is_compared_with_the_original_and_judged(filled: Library, session
     assert verdicts(tries) == ["match"]
     assert tries.last is not None
     assert tries.last.original == "near"
-    assert last_verdicts(filled, session.passes[0]) == {session.recall: "match"}
+    assert last_verdicts(filled, read_pass(filled, session.passes[0])) == {session.recall: "match"}
 
 
 def test_tries_are_numbered_and_the_drawings_show_them_closing_in(
