@@ -116,7 +116,7 @@ def test_every_page_and_sheet_says_the_same_of_sockets_and_phantom_power(
             assert f"output {output}" in text, page
             assert f"output {other}" not in text, page
         assert f"the interface’s output {output}" in pages.get(f"/passes/{made}/hook-up").text
-        recall = read_recall_plan(filled, made)
+        recall = read_recall_plan(filled, read_pass(filled, made))
         assert recall is not None
         assert any(f"output {output}" in row.from_text for row in recall.connections)
         assert [words.rpartition(", ")[2] for words in recall.phantom_at] == ["Input 2"]
@@ -139,7 +139,7 @@ def test_a_chain_that_changed_is_rewired_in_one_line_that_can_be_undone(
         "new: re-amp box to 15-watt valve combo"
     )
     assert "connection_to_missing_gear" not in {item.finding.rule for item in sheet.findings}
-    recall = read_recall_plan(filled, made)
+    recall = read_recall_plan(filled, read_pass(filled, made))
     assert recall is not None
     assert recall.connections == sheet.connections
     hook_up.keep_as_drawn(filled, made)
