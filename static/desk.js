@@ -62,13 +62,13 @@ async function save(form, isWaiting) {
 async function press(form, does) {
   const fields = { do: does };
   if (does === "add") fields.add_gear = document.querySelector("[form=open-column][name=add_gear]").value;
-  if (does === "jot") fields.line = line().value;
+  if (does === "jot" || does === "words") fields.line = line().value;
   if (does === "chain") fields.chain = document.getElementById("chain-line").value;
   const { status, answer } = await send(form, "changes", fields);
   await showAnew(does === "discard" ? { column: null, like: null } : {});
   if (status !== 200) say(Object.values(answer.refused ?? {})[0] ?? answer.gone ?? "It could not be done.");
   if (does === "chain" && status === 200) line()?.focus();
-  if (does !== "jot" || !line()) return;
+  if (!("line" in fields) || !line()) return;
   line().value = answer.line ?? "";
   if (document.activeElement === document.body) line().focus(); // not where one went on meanwhile
   if (answer.puzzling?.length) line().dispatchEvent(new Event("input", { bubbles: true }));

@@ -41,7 +41,7 @@ def take_chain(
                 entry = replace(entry, steps=(*entry.steps[:-1], replace(last, placement=placed)))
         return entry
 
-    return drafts.change_chain(library, draft_id, key, with_chain, lambda session: "the chain", unit)
+    return drafts.change_entry(library, draft_id, key, with_chain, lambda session: "the chain", unit)
 
 
 def _gear_of(session: Session, piece: Piece) -> int:

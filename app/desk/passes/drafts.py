@@ -187,7 +187,7 @@ def discard(library: Library, draft_id: int, key: str = "", *, unit: LengthUnit 
 
 def add_gear(library: Library, draft_id: int, key: str, gear_id: int, *, unit: LengthUnit = "mm") -> Jotted:
     """Put a piece of gear where its kind usually stands."""
-    return change_chain(
+    return change_entry(
         library,
         draft_id,
         key,
@@ -200,7 +200,7 @@ def add_gear(library: Library, draft_id: int, key: str, gear_id: int, *, unit: L
 def take_out_gear(
     library: Library, draft_id: int, key: str, gear_id: int, *, unit: LengthUnit = "mm"
 ) -> Jotted:
-    return change_chain(
+    return change_entry(
         library,
         draft_id,
         key,
@@ -214,7 +214,7 @@ def move_gear(
     library: Library, draft_id: int, key: str, gear_id: int, by: int, *, unit: LengthUnit = "mm"
 ) -> Jotted:
     """Towards the start of the chain (negative) or its end."""
-    return change_chain(
+    return change_entry(
         library,
         draft_id,
         key,
@@ -237,7 +237,7 @@ def swap_gear(
         said = f"; set anew: {', '.join(lost)}" if lost else ""
         return entry
 
-    return change_chain(
+    return change_entry(
         library,
         draft_id,
         key,
@@ -255,7 +255,7 @@ def set_like(library: Library, draft_id: int, key: str, pass_id: int, *, unit: L
         like = passes.copy_for_next(session, source_id, pass_id, unit)
         return replace(like, title=entry.title, notes=entry.notes, revision=entry.revision)
 
-    return change_chain(
+    return change_entry(
         library,
         draft_id,
         key,
@@ -265,7 +265,7 @@ def set_like(library: Library, draft_id: int, key: str, pass_id: int, *, unit: L
     )
 
 
-def change_chain(
+def change_entry(
     library: Library,
     draft_id: int,
     key: str,
@@ -273,7 +273,7 @@ def change_chain(
     words: Callable[[Session], str],
     unit: LengthUnit,
 ) -> Jotted:
-    """Change a draft's chain as one step of undo, which says what it was in `words`."""
+    """Change a draft as one step of undo, which says what it was in `words`."""
 
     def do(session: Session) -> Jotted:
         draft = find_draft(session, draft_id)

@@ -91,7 +91,9 @@ def save(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId) ->
         if words(form, "line").strip():
             _, left = take_line(library, draft_id, "", words(form, "line"), unit=unit)
             if left:
-                raise Refusal({"line": f"“{left}” in the jot line is not understood; see there."})
+                raise Refusal(
+                    {"line": f"“{left}” in the jot line is not understood; see there, or keep it as words."}
+                )
         pass_id = desk.save(library, draft_id, key_of(form), unit=unit)
         if words(form, "wait"):
             wait_for_print(library, pass_id)

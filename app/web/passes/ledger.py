@@ -10,6 +10,7 @@ from fastapi.responses import Response
 from app.desk.arrivals.track_names import TrackName, names_of_next
 from app.desk.passes import drafts, passes
 from app.desk.passes.drafts import DraftSheet
+from app.desk.passes.jot_lines import SettingLine, understand_notes
 from app.desk.passes.ledger import GearRows, Ledger, Row, Turned, build_ledger
 from app.desk.passes.open_column import OpenColumn, cell_of, changed_words, read_open_column, with_open_column
 from app.desk.passes.pass_sheets import read_newest
@@ -76,7 +77,8 @@ class LedgerView:
 
 @dataclass(frozen=True)
 class LedgerSheet:
-    """All that the ledger's part of the page shows. `older` are passes that are folded away: id and number."""
+    """All that the ledger's part of the page shows. `older` are passes that are folded away: id and number; `noted` is what
+    the draft's notes say and nothing is set at yet."""
 
     view: LedgerView
     ledger: Ledger
@@ -84,6 +86,7 @@ class LedgerSheet:
     column: OpenColumn | None
     turned: tuple[Turned, ...]
     shelf: tuple[ShelfLine, ...]
+    noted: tuple[SettingLine, ...]
     names: tuple[TrackName, ...]
 
 
@@ -165,15 +168,16 @@ def read_ledger(
     newest = read_newest(library, source.source_id, view.passes)
     view = view.opened(draft is not None)
     if draft is None:
-        return LedgerSheet(view, build_ledger(newest.passes, unit=unit), newest.older, None, (), (), ())
+        return LedgerSheet(view, build_ledger(newest.passes, unit=unit), newest.older, None, (), (), (), ())
     before = newest.passes[-1] if newest.passes else None
     column = read_open_column(library, source, draft, before, unit=unit)
     ledger = with_open_column(newest.passes, column, unit=unit)
     in_chain = {step.gear_id for step in draft.entry.steps}
     shelf = tuple(line for line in list_gear(library) if not line.is_retired and line.gear_id not in in_chain)
     steps = passes.step_forms(library, draft.entry)
+    noted = understand_notes(library, draft.entry, unit=unit)
     names = names_of_next(library, source.source_id, steps, draft.entry.title)
-    return LedgerSheet(view, ledger, newest.older, column, _turned(ledger, column), shelf, names)
+    return LedgerSheet(view, ledger, newest.older, column, _turned(ledger, column), shelf, noted, names)
 
 
 def _turned(ledger: Ledger, column: OpenColumn) -> tuple[Turned, ...]:

@@ -19,7 +19,15 @@ from app.desk.passes.chain_lines import take_chain, understand_chain
 from app.desk.passes.draft_fields import with_fields
 from app.desk.passes.drafts import DraftGone, DraftSheet, Jotted
 from app.desk.passes.field_names import PlacementField, parse
-from app.desk.passes.jot_lines import JotSheet, take_line, understand
+from app.desk.passes.jot_lines import (
+    JotSheet,
+    SettingLine,
+    keep_as_words,
+    take_line,
+    take_notes,
+    understand,
+    understand_notes,
+)
 from app.desk.passes.notes import NoteEntry, NoteLine, note_project, read_notes_of_pass, tags_in_use
 from app.desk.passes.pass_sheets import PassSheet, read_pass
 from app.desk.passes.passes import PassEntry, StepEntry, StepForm
@@ -91,7 +99,8 @@ class JotLinePart(Page):
 @dataclass(frozen=True)
 class PassFormPage(Page):
     """`saved` is the version somebody else saved meanwhile, shown beside one's own. `instead` is the pass that the
-    person asked to begin like, where another draft stood here already."""
+    person asked to begin like, where another draft stood here already. `noted` is what the notes say and nothing is
+    set at yet."""
 
     template: ClassVar[str] = "passes/form.html"
 
@@ -105,6 +114,7 @@ class PassFormPage(Page):
     errors: Mapping[str, str]
     action: str
     back: str
+    noted: tuple[SettingLine, ...]
     jot: JotSheet = NO_LINE
     saved: PassSheet | None = None
     instead: PassSheet | None = None
@@ -158,7 +168,7 @@ def next_pass(
 ) -> Response:
     draft = drafts.open_draft(library, source_id, like=like, unit=unit)
     with library.snapshot() as snapshot:
-        page = _form_page(snapshot, draft)
+        page = _form_page(snapshot, draft, unit)
         if like is not None and draft.is_changed and draft.entry.like != like:
             page = replace(page, instead=read_pass(snapshot, like))
     return show(request, page)
@@ -195,7 +205,7 @@ def show_prints(
 def edit_pass(request: Request, library: LibraryDep, unit: UnitDep, pass_id: RowId) -> Response:
     draft = drafts.open_edit(library, pass_id, unit=unit)
     with library.snapshot() as snapshot:
-        page = _form_page(snapshot, draft)
+        page = _form_page(snapshot, draft, unit)
     return show(request, page)
 
 
@@ -279,46 +289,54 @@ def _answer_form(
     except DraftGone as gone:
         if gone.pass_id is not None and desk.is_saved_as(library, gone.pass_id, typed, unit=unit):
             return go_to(f"/passes/{gone.pass_id}")  # the button was pressed twice
-        return _answer_late_form(request, library, typed, gone.pass_id, open_anew())
+        return _answer_late_form(request, library, typed, gone.pass_id, open_anew(), unit)
     except Refusal as refusal:
-        page = replace(_form_page(library, open_anew()), errors=refusal.sentences, entry=typed)
+        page = replace(_form_page(library, open_anew(), unit), errors=refusal.sentences, entry=typed)
         return show(request, replace(page, steps=desk.step_forms(library, typed)), status_code=422)
     line = words(form, "line")
     try:
         button = words(form, "do")
         if button not in ("", "save", "save-waiting"):
             press_button(library, draft.draft_id, "", button, form, unit)
-            page = _form_page(library, drafts.read_draft(library, draft.draft_id))
+            page = _form_page(library, drafts.read_draft(library, draft.draft_id), unit)
             jot = understand(library, draft.draft_id, line, unit=unit)
-            left = understand(library, draft.draft_id, jot.left_over, unit=unit) if button == "jot" else jot
+            taken = {"jot": jot.left_over, "words": ""}.get(button, line)
+            left = understand(library, draft.draft_id, taken, unit=unit)
             return show(request, replace(page, jot=left))
         if line.strip():
             _, line = take_line(library, draft.draft_id, "", line, unit=unit)
             if line:
-                raise Refusal({"line": f"“{line}” in the jot line is not understood; see there."})
+                raise Refusal(
+                    {"line": f"“{line}” in the jot line is not understood; see there, or keep it as words."}
+                )
         pass_id = drafts.save(library, draft.draft_id, revision=typed.revision, unit=unit)
         if button == "save-waiting":
             wait_for_print(library, pass_id)
         return go_to(f"/passes/{pass_id}")
     except EditedMeanwhile as refusal:
         seen = replace(draft.entry, revision=int(refusal.saved))
-        page = replace(_form_page(library, draft), entry=seen, errors=refusal.sentences)
+        page = replace(_form_page(library, draft, unit), entry=seen, errors=refusal.sentences)
         return show(request, replace(page, saved=read_pass(library, draft.pass_id or 0)), status_code=409)
     except Refusal as refusal:
-        page = _form_page(library, drafts.read_draft(library, draft.draft_id))
+        page = _form_page(library, drafts.read_draft(library, draft.draft_id), unit)
         jot = understand(library, draft.draft_id, line, unit=unit)
         return show(request, replace(page, errors=refusal.sentences, jot=jot), status_code=422)
 
 
 def _answer_late_form(
-    request: Request, library: Library, typed: PassEntry, saved_as: int | None, anew: DraftSheet
+    request: Request,
+    library: Library,
+    typed: PassEntry,
+    saved_as: int | None,
+    anew: DraftSheet,
+    unit: LengthUnit,
 ) -> Response:
     """A form whose draft is gone: what it holds stands in a new one, and the person is told what became of the old."""
     if anew.pass_id is not None:
         edited = read_pass(library, anew.pass_id)
         draft = drafts.adopt(library, anew.draft_id, replace(typed, revision=edited.revision))
         told = EditedMeanwhile("pass", edited.revision)
-        page = replace(_form_page(library, draft), errors=told.sentences, saved=edited)
+        page = replace(_form_page(library, draft, unit), errors=told.sentences, saved=edited)
         return show(request, page, status_code=409)
     draft = drafts.adopt(library, anew.draft_id, typed)
     saved = None if saved_as is None else read_pass(library, saved_as)
@@ -327,7 +345,9 @@ def _answer_late_form(
         "": f"The pass that this form was for was {became} meanwhile, in another tab or on another device. What you "
         "typed stands here; save it to log it as a pass of its own."
     }
-    return show(request, replace(_form_page(library, draft), errors=told_at, saved=saved), status_code=409)
+    return show(
+        request, replace(_form_page(library, draft, unit), errors=told_at, saved=saved), status_code=409
+    )
 
 
 def press_button(
@@ -347,6 +367,10 @@ def press_button(
             return drafts.discard(library, draft_id, key, unit=unit)
         case "jot":
             return take_line(library, draft_id, key, words(form, "line"), unit=unit)[0]
+        case "words":
+            return keep_as_words(library, draft_id, key, words(form, "line"), unit=unit)
+        case "settings":
+            return take_notes(library, draft_id, key, unit=unit)
         case "chain":
             return take_chain(library, draft_id, key, words(form, "chain"), unit=unit)
         case "add":
@@ -397,7 +421,7 @@ def fields_sent(form: SentForm) -> dict[str, str]:
     return {name: words(form, name) for name in form if parse(name) is not None}
 
 
-def _form_page(library: Readable, draft: DraftSheet) -> PassFormPage:
+def _form_page(library: Readable, draft: DraftSheet, unit: LengthUnit) -> PassFormPage:
     """The form of a draft: of the next pass of its source, or of a logged pass being corrected."""
     source = read_source(library, draft.source_id)
     if draft.pass_id is None:
@@ -422,6 +446,7 @@ def _form_page(library: Readable, draft: DraftSheet) -> PassFormPage:
         NOTHING,
         action,
         back,
+        understand_notes(library, draft.entry, unit=unit),
     )
 
 
