@@ -7,14 +7,15 @@ WAV (RIFF, and RF64 as in EBU Tech 3306), AIFF and AIFF-C (Apple, 1989 and 1991)
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import takewhile
 from pathlib import Path
 from typing import BinaryIO, Literal
 
-from app.desk.files.stored_files import container_of
+from app.desk.files.broadcast_wave import TIME_REFERENCE, time_reference_in
+from app.signal.audio.containers import HEAD_BYTES, LARGEST_32_BIT, Container, chunks, container_of
 
-NOT_SAID = (0, 0xFFFFFFFF)
+NOT_SAID = (0, LARGEST_32_BIT)
 """Sizes that stand in a header before the true one is known."""
-BEXT_TIME_REFERENCE = 338
 FLAC_STREAMINFO = 34
 
 
@@ -22,7 +23,7 @@ FLAC_STREAMINFO = 34
 class AudioHead:
     """`time_reference` counts samples from midnight to the first one, where the header says so."""
 
-    container: str
+    container: Container
     is_finished: bool
     duration_s: float | None = None
     time_reference: int | None = None
@@ -32,7 +33,7 @@ def read_head(path: Path) -> AudioHead | None:
     """None where the file is no audio of a kind that is taken in. Raises OSError."""
     size = path.stat().st_size
     with path.open("rb") as file:
-        container = container_of(file.read(12))
+        container = container_of(file.read(HEAD_BYTES))
         if container == "WAV":
             return _wav(file, size)
         if container == "AIFF":
@@ -45,16 +46,16 @@ def read_head(path: Path) -> AudioHead | None:
 def _wav(file: BinaryIO, size: int) -> AudioHead:
     rate = block = 0
     time_reference = long_data = None
-    for name, length in _chunks(file, "little"):
+    for name, length in _named_chunks(file, "little"):
         if name == b"fmt " and length >= 16:
             _, _, rate, _, block, _ = struct.unpack("<HHIIHH", _whole(file.read(16), 16))
         elif name == b"ds64" and length >= 16:
             long_data = int.from_bytes(file.read(16)[8:], "little")
-        elif name == b"bext" and length >= BEXT_TIME_REFERENCE + 8:
-            time_reference = int.from_bytes(file.read(BEXT_TIME_REFERENCE + 8)[-8:], "little")
+        elif name == b"bext" and length >= TIME_REFERENCE.stop:
+            time_reference = time_reference_in(file.read(TIME_REFERENCE.stop))
         elif name == b"data":
             start = file.tell()
-            data = long_data if length == NOT_SAID[1] and long_data else length
+            data = long_data if length == LARGEST_32_BIT and long_data else length
             finished = rate > 0 and block > 0 and data not in NOT_SAID and start + data <= size
             finished = finished and _ends_in_chunks(file, start + data + data % 2, size)
             return AudioHead("WAV", finished, data / block / rate if finished else None, time_reference)
@@ -67,12 +68,12 @@ def _ends_in_chunks(file: BinaryIO, at: int, size: int) -> bool:
     if size - at < 8:
         return True
     file.seek(at)
-    return all(0x20 <= byte < 0x7F for byte in file.read(4))
+    return _is_name(file.read(4))
 
 
 def _aiff(file: BinaryIO, size: int) -> AudioHead:
     frames, rate, has_samples = 0, 0.0, False
-    for name, length in _chunks(file, "big"):
+    for name, length in _named_chunks(file, "big"):
         if name == b"COMM" and length >= 18:
             _, frames, _, exponent, mantissa = struct.unpack(">hIhHQ", _whole(file.read(18), 18))
             rate = mantissa * 2.0 ** ((exponent & 0x7FFF) - 16383 - 63) if exponent < 0x7FFF else 0.0
@@ -93,15 +94,13 @@ def _flac(file: BinaryIO) -> AudioHead:
     return AudioHead("FLAC", finished, samples / rate if finished else None)
 
 
-def _chunks(file: BinaryIO, order: Literal["little", "big"]) -> Iterator[tuple[bytes, int]]:
-    """Name and size of each chunk, the file standing at its body."""
-    at = 12
-    file.seek(at)
-    while len(start := file.read(8)) == 8 and all(0x20 <= byte < 0x7F for byte in start[:4]):
-        length = int.from_bytes(start[4:], order)
-        yield start[:4], length
-        at += 8 + length + length % 2
-        file.seek(at)
+def _named_chunks(file: BinaryIO, order: Literal["little", "big"]) -> Iterator[tuple[bytes, int]]:
+    """Up to where a take that is still written leads astray: what stands there is no name."""
+    return takewhile(lambda chunk: _is_name(chunk[0]), chunks(file, order))
+
+
+def _is_name(four: bytes) -> bool:
+    return all(0x20 <= byte < 0x7F for byte in four)
 
 
 def _whole(read: bytes, wanted: int) -> bytes:

@@ -5,16 +5,23 @@ Above what 32-bit sizes hold the header is RF64 (EBU Tech 3306) instead of RIFF;
 
 import struct
 import unicodedata
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import BinaryIO
+
+from app.signal.audio.containers import (
+    HEAD_BYTES,
+    LARGEST_32_BIT,
+    chunk,
+    chunk_head,
+    chunks,
+    container_of,
+)
 
 BEXT_BYTES = 602
+TIME_REFERENCE = slice(338, 346)
 VERSION = 2
 UNUSED_LOUDNESS = 0x7FFF
-LARGEST_32_BIT = 0xFFFFFFFF
 BYTES_PER_SAMPLE = 3
 PCM, EXTENSIBLE = 0x0001, 0xFFFE
 PCM_SUB_FORMAT = bytes.fromhex("0100000000001000800000aa00389b71")
@@ -37,20 +44,12 @@ class Extension:
 def header(extension: Extension, *, sample_rate: int, channels: int, frames: int) -> bytes:
     """Everything before the samples of a 24-bit file; `padding` says what comes after them."""
     data_bytes = frames * channels * BYTES_PER_SAMPLE
-    chunks = _chunk(b"bext", bext(extension)) + _chunk(b"fmt ", _format(sample_rate, channels))
-    riff_bytes = 4 + len(chunks) + 8 + data_bytes + padding(channels, frames)
+    said = chunk(b"bext", bext(extension)) + chunk(b"fmt ", pcm_format(sample_rate, channels))
+    riff_bytes = 4 + len(said) + 8 + data_bytes + padding(channels, frames)
     if riff_bytes <= LARGEST_32_BIT:
-        return (
-            b"RIFF"
-            + struct.pack("<I", riff_bytes)
-            + b"WAVE"
-            + chunks
-            + b"data"
-            + struct.pack("<I", data_bytes)
-        )
-    long_sizes = struct.pack("<QQQI", riff_bytes + 36, data_bytes, frames, 0)
-    looked_up = struct.pack("<I", LARGEST_32_BIT)
-    return b"RF64" + looked_up + b"WAVE" + _chunk(b"ds64", long_sizes) + chunks + b"data" + looked_up
+        return chunk_head(b"RIFF", riff_bytes) + b"WAVE" + said + chunk_head(b"data", data_bytes)
+    said = chunk(b"ds64", struct.pack("<QQQI", riff_bytes + 36, data_bytes, frames, 0)) + said
+    return chunk_head(b"RF64", LARGEST_32_BIT) + b"WAVE" + said + chunk_head(b"data", LARGEST_32_BIT)
 
 
 def padding(channels: int, frames: int) -> int:
@@ -87,38 +86,29 @@ def ascii_bytes(text: str) -> bytes:
     return "".join(char for char in plain if not unicodedata.combining(char)).encode("ascii", "replace")
 
 
+def time_reference_in(body: bytes) -> int | None:
+    """Of the body of a `bext` chunk, as far as it was read; None where it breaks off before."""
+    return int.from_bytes(body[TIME_REFERENCE], "little") if len(body) >= TIME_REFERENCE.stop else None
+
+
 def read_time_reference(path: Path) -> int | None:
     """The time reference of a WAV, RF64 or BW64 file, in its own samples; None where it has none."""
     try:
         with path.open("rb") as file:
-            for name, size in _chunks(file):
-                if name == b"bext" and size >= BEXT_BYTES:
-                    fixed = file.read(346)
-                    return int.from_bytes(fixed[338:], "little") if len(fixed) == 346 else None
+            if container_of(file.read(HEAD_BYTES)) != "WAV":
+                return None
+            for name, length in chunks(file, "little"):
+                if name == b"bext" and length >= BEXT_BYTES:
+                    return time_reference_in(file.read(TIME_REFERENCE.stop))
+                if name == b"data" and length == LARGEST_32_BIT:
+                    return None
     except OSError:
         return None
     return None
 
 
-def _chunks(file: BinaryIO) -> Iterator[tuple[bytes, int]]:
-    """Name and size of each chunk before the samples, the file standing at its body."""
-    head = file.read(12)
-    if head[:4] not in (b"RIFF", b"RF64", b"BW64") or head[8:] != b"WAVE":
-        return
-    while len(start := file.read(8)) == 8:
-        name, size = start[:4], int.from_bytes(start[4:], "little")
-        if name == b"data" and size == LARGEST_32_BIT:
-            return
-        body = file.tell()
-        yield name, size
-        file.seek(body + size + size % 2)
-
-
-def _chunk(name: bytes, body: bytes) -> bytes:
-    return name + struct.pack("<I", len(body)) + body + b"\0" * (len(body) % 2)
-
-
-def _format(sample_rate: int, channels: int) -> bytes:
+def pcm_format(sample_rate: int, channels: int) -> bytes:
+    """The body of the `fmt ` chunk of 24-bit samples."""
     block = channels * BYTES_PER_SAMPLE
     tag = PCM if channels <= 2 else EXTENSIBLE
     plain = struct.pack(

@@ -10,6 +10,7 @@ from sqlmodel import col
 from app.desk.refusals import Refusal
 from app.library import Library, Readable, TakenIn
 from app.records import ReferredFile, StoredFile
+from app.signal.audio.containers import HEAD_BYTES, container_of
 
 MISSING = "The file is missing from the library folder. Put it back from a copy."
 AUDIO_TYPES = {"WAV": "audio/wav", "AIFF": "audio/aiff", "FLAC": "audio/flac"}
@@ -78,21 +79,10 @@ def forget_unless_used(library: Library, taken: TakenIn) -> None:
             library.files.remove(taken.sha256)
 
 
-def container_of(head: bytes) -> str | None:
-    """Which audio container begins with these bytes: WAV (RIFF, RF64, BW64), AIFF, FLAC, or none of them."""
-    if head[:4] in (b"RIFF", b"RF64", b"BW64") and head[8:12] == b"WAVE":
-        return "WAV"
-    if head[:4] == b"FORM" and head[8:12] in (b"AIFF", b"AIFC"):
-        return "AIFF"
-    if head[:4] == b"fLaC":
-        return "FLAC"
-    return None
-
-
 def refuse_unless_audio(field: str, name: str, stream: BinaryIO) -> str:
     """The media type of an audio stream, judged by its first bytes. The stream is left at its start."""
     stream.seek(0)
-    head = stream.read(12)
+    head = stream.read(HEAD_BYTES)
     stream.seek(0)
     if not head:
         raise Refusal({field: f"“{name}” is empty (0 bytes). Export it again from the DAW."})

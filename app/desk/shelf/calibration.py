@@ -1,16 +1,17 @@
 """What an interface puts out and takes in at 0 dBFS: from its manual, or measured with a tone, a voltmeter and a loop."""
 
 import math
-import struct
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+from app.desk.files.broadcast_wave import pcm_format
 from app.desk.refusals import Complaints, Refusal
 from app.desk.shelf.gear import GearSheet, read_gear
 from app.desk.shelf.ports import know_facts, read_facts
 from app.desk.typed_figures import read_figure
 from app.library import Library, Readable
+from app.signal.audio.containers import chunk
 from app.trade.calibration import (
     CALIBRATION_TONE_HZ,
     LevelUnit,
@@ -118,9 +119,8 @@ def tone_wav(level_dbfs: float) -> bytes:
     steady = b"".join(_sample(value) for value in wave) * ((frames - 2 * fade) // period)
     end = b"".join(_sample(-faded(at)) for at in range(fade, 0, -1))
     data = start + steady + end
-    layout = struct.pack("<HHIIHH", 1, 1, TONE_SAMPLE_RATE, TONE_SAMPLE_RATE * 3, 3, 24)
-    chunks = b"fmt " + struct.pack("<I", len(layout)) + layout + b"data" + struct.pack("<I", len(data)) + data
-    return b"RIFF" + struct.pack("<I", 4 + len(chunks)) + b"WAVE" + chunks
+    layout = pcm_format(TONE_SAMPLE_RATE, channels=1)
+    return chunk(b"RIFF", b"WAVE" + chunk(b"fmt ", layout) + chunk(b"data", data))
 
 
 def _sample(value: float) -> bytes:

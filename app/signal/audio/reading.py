@@ -14,6 +14,7 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
+from app.signal.audio.containers import HEAD_BYTES, LARGEST_32_BIT, chunks, container_of
 from app.signal.audio.pcm24 import Pcm24
 from app.signal.figures import FileFigures
 
@@ -160,13 +161,13 @@ class Sound:
         if frame_bytes == 0:
             return
         with self.path.open("rb") as file:
-            head = file.read(12)
-            if head[:4] in (b"RIFF", b"RF64", b"BW64") and head[8:] == b"WAVE":
+            container = container_of(file.read(HEAD_BYTES))
+            if container == "WAV":
                 offset, size = _wav_data(file)
                 promised = None if size is None else size // frame_bytes
                 if offset is not None and self.subtype == "PCM_24":
                     self._pcm24 = Pcm24(self.path, offset, self.channels)
-            elif head[:4] == b"FORM":
+            elif container == "AIFF":
                 promised = _promised_aiff_frames(file)
             else:
                 promised = None
@@ -253,22 +254,16 @@ def _shorter_than_promised(promised: int, held: int, sample_rate: int) -> str:
 def _wav_data(file: io.BufferedReader) -> tuple[int | None, int | None]:
     """Where a WAV or RF64 file's samples begin, and how many bytes of them its header promises, as far as it says."""
     long_data_bytes: int | None = None
-    while len(chunk := file.read(8)) == 8:
-        size = int.from_bytes(chunk[4:], "little")
-        if chunk[:4] == b"ds64":
-            body = file.read(size + size % 2)
-            long_data_bytes = int.from_bytes(body[8:16], "little")
-        elif chunk[:4] == b"data":
-            return file.tell(), long_data_bytes if size == 0xFFFFFFFF else size
-        else:
-            file.seek(size + size % 2, io.SEEK_CUR)
+    for name, length in chunks(file, "little"):
+        if name == b"ds64":
+            long_data_bytes = int.from_bytes(file.read(16)[8:], "little")
+        elif name == b"data":
+            return file.tell(), long_data_bytes if length == LARGEST_32_BIT else length
     return None, None
 
 
 def _promised_aiff_frames(file: io.BufferedReader) -> int | None:
-    while len(chunk := file.read(8)) == 8:
-        size = int.from_bytes(chunk[4:], "big")
-        if chunk[:4] == b"COMM":
-            return int.from_bytes(file.read(6)[2:6], "big")
-        file.seek(size + size % 2, io.SEEK_CUR)
+    for name, _ in chunks(file, "big"):
+        if name == b"COMM":
+            return int.from_bytes(file.read(6)[2:], "big")
     return None
