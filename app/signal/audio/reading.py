@@ -123,6 +123,7 @@ class Sound:
         except soundfile.LibsndfileError:
             done = 0
             try:
+                self._open_anew()
                 self._file.seek(start)
                 while done < len(out):
                     got = len(self._file.read(out=out[done : done + _PIECE_FRAMES]))
@@ -130,9 +131,16 @@ class Sound:
                         break
                     done += got
             except soundfile.LibsndfileError:
-                pass
+                self._open_anew()
             out[done:] = 0
             return done
+
+    def _open_anew(self) -> None:
+        """A decoder that has met the damage finds its way no more, not even to what is whole."""
+        self._file.close()
+        if self._raw is not None:
+            self._raw.close()
+        self._raw, self._file = _open(self.path)
 
     def _ends_early(self, frames: int) -> None:
         if frames == 0:
