@@ -37,11 +37,13 @@ class LedgerView:
     passes: int = FEWEST
     unfolded: tuple[int, ...] = ()
     is_open: bool = False
+    is_single: bool = False
 
     @property
     def shown(self) -> Show:
-        """An open column shows every row, for any may be turned, unless the person chose otherwise."""
-        return self.rows or ("all" if self.is_open else "changes")
+        """An open column shows every row, for any may be turned, and so does a pass that stands alone, unless the person
+        chose otherwise."""
+        return self.rows or ("all" if self.is_open or self.is_single else "changes")
 
     @property
     def address(self) -> str:
@@ -71,8 +73,6 @@ class LedgerView:
     def with_more(self) -> "LedgerView":
         return replace(self, passes=self.passes + MORE_AT_ONCE)
 
-    def opened(self, is_open: bool = True) -> "LedgerView":
-        return replace(self, is_open=is_open)
 
 
 @dataclass(frozen=True)
@@ -166,7 +166,7 @@ def read_ledger(
     library: Readable, source: SourceSheet, view: LedgerView, draft: DraftSheet | None, *, unit: LengthUnit
 ) -> LedgerSheet:
     newest = read_newest(library, source.source_id, view.passes)
-    view = view.opened(draft is not None)
+    view = replace(view, is_open=draft is not None, is_single=len(newest.passes) == 1)
     if draft is None:
         return LedgerSheet(view, build_ledger(newest.passes, unit=unit), newest.older, None, (), (), (), ())
     before = newest.passes[-1] if newest.passes else None
