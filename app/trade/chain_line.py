@@ -19,6 +19,7 @@ SHORTEST_CUT = 3  # letters that a word can be cut down to
 EMPTY = "empty"
 
 _BETWEEN = re.compile(r"\s*(?:->|→|>|\n|;)\s*")
+_HYPHENED = re.compile(r"\b(re|pre)[- ]amp")
 _LETTERS = re.compile(r"[^\W_]+")
 _DISTANCE = re.compile(
     r"[\s,]+(?:at\s+)?(\d+(?:[.,]\d+)?\s*(?:mm|cm|m|in|inch|inches|\"|″)?)$", re.IGNORECASE
@@ -33,13 +34,13 @@ WORDS: dict[str, tuple[str, ...]] = {
     "delay": ("delay", "echo"),
     "graphic_equaliser": ("equaliser", "equalizer", "eq"),
     "compressor": ("compressor", "limiter"),
-    "reamp_box": ("re-amp box", "reamp box", "reamp", "re-amp"),
+    "reamp_box": ("re-amp box", "re-amp"),
     "di_box": ("di box", "di"),
     "microphone": ("microphone", "mic"),
     "dynamic_microphone": ("dynamic microphone", "dynamic mic", "dynamic"),
     "ribbon_microphone": ("ribbon microphone", "ribbon mic", "ribbon"),
     "condenser_microphone": ("condenser microphone", "condenser mic", "condenser"),
-    "preamp": ("preamp", "pre-amp", "pre"),
+    "preamp": ("preamp", "pre"),
     "interface": ("interface", "converter"),
     "cabinet": ("cabinet", "cab", "speaker"),
     "load": ("load", "load box"),
@@ -159,7 +160,8 @@ def _is_cut(word: str, whole: str) -> bool:
 
 def _words(text: str) -> tuple[str, ...]:
     plain = unicodedata.normalize("NFKD", text.casefold())
-    return tuple(_LETTERS.findall("".join(char for char in plain if not unicodedata.combining(char))))
+    letters = "".join(char for char in plain if not unicodedata.combining(char))
+    return tuple(_LETTERS.findall(_HYPHENED.sub(r"\1amp", letters)))
 
 
 def _as_name(words: str) -> str:
