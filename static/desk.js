@@ -98,7 +98,7 @@ enhance("form#open-column", (form, signal) => {
     showAnew();
   };
   form.addEventListener("dialback:rewired", rewired, { signal });
-  const isInside = (event) => event.target.form === form;
+  const isInside = ({ target }) => !target.form || target.form === form; // another form has a chord of its own
   bindKeys(
     {
       "Ctrl+Enter": (event) => isInside(event) && void save(form, false),
