@@ -74,7 +74,6 @@ class LedgerView:
         return replace(self, passes=self.passes + MORE_AT_ONCE)
 
 
-
 @dataclass(frozen=True)
 class LedgerSheet:
     """All that the ledger's part of the page shows. `older` are passes that are folded away: id and number; `noted` is what
