@@ -82,7 +82,7 @@ def survey(path: Path) -> Survey:
 
 def _survey(sound: Sound) -> Survey:
     hop, step = hop_samples(sound.sample_rate), true_step(sound)
-    levels, spectra, dropouts = _Levels(sound, step), _Spectra(sound), _Dropouts(sound.sample_rate, step)
+    levels, spectra, dropouts = _Levels(sound, step), _Spectra(sound), _Dropouts(sound, step)
     with ThreadPoolExecutor(1) as other:
         pending: deque[Future[None]] = deque()
         for start, block in sound.blocks(HOPS_PER_BLOCK * hop):
@@ -116,7 +116,7 @@ def _survey(sound: Sound) -> Survey:
         frames=spectra.frames,
         clipped=runs[:MOST_RUNS],
         clipped_count=len(runs),
-        dropouts=tuple(sorted(dropouts.found(), key=lambda dropout: dropout.at_s)),
+        dropouts=dropouts.all(),
         quiet=spectra.quiet,
         notes=tuple(sound.notes),
     )
@@ -219,8 +219,30 @@ class _Levels:
 
 
 class _Dropouts:
-    """Holes, held values and repeated buffers, in whichever channel is the loudest of a block."""
+    """Holes, held values and repeated buffers of every channel, each searched by itself from beginning to end."""
 
+    def __init__(self, sound: Sound, step: float) -> None:
+        self._channels = [_ChannelDropouts(sound.sample_rate, step) for _ in range(sound.channels)]
+        self._rate = sound.sample_rate
+
+    def feed(self, start: int, channels: Samples) -> None:
+        for search, samples in zip(self._channels, channels, strict=True):
+            search.feed(start, samples)
+
+    def all(self) -> tuple[Dropout, ...]:
+        """In the order they begin; what several channels lost together is one dropout, of the longest's length."""
+        every = [dropout for search in self._channels for dropout in search.all()]
+        kept: list[Dropout] = []
+        for dropout in sorted(every, key=lambda dropout: (dropout.kind, dropout.at_s)):
+            latest = kept[-1] if kept else None
+            if latest is None or latest.kind != dropout.kind or not _overlap(latest, dropout, self._rate):
+                kept.append(dropout)
+            elif dropout.samples > latest.samples:
+                kept[-1] = dropout
+        return tuple(sorted(kept, key=lambda dropout: dropout.at_s))
+
+
+class _ChannelDropouts:
     def __init__(self, sample_rate: int, step: float) -> None:
         self._rate, self._true_step = sample_rate, step
         self._margin = round(MARGIN_S * sample_rate)
@@ -228,16 +250,15 @@ class _Dropouts:
         self._holes = HoleSearch(sample_rate, step)
         self._gaps: list[Dropout] = []
 
-    def feed(self, start: int, channels: Samples) -> None:
-        loudest = channels[int(np.argmax(np.abs(channels).max(axis=1)))] if len(channels) > 1 else channels[0]
-        self._repeats.feed(start, loudest)
-        self._holes.feed(start, loudest)
-        for at, length in held_runs(loudest):
-            before, after = loudest[max(0, at - self._margin) : at], loudest[at + length :][: self._margin]
-            if length <= 0.5 * self._rate and is_torn(before, float(loudest[at]), after, self._true_step):
+    def feed(self, start: int, samples: Samples) -> None:
+        self._repeats.feed(start, samples)
+        self._holes.feed(start, samples)
+        for at, length in held_runs(samples):
+            before, after = samples[max(0, at - self._margin) : at], samples[at + length :][: self._margin]
+            if length <= 0.5 * self._rate and is_torn(before, float(samples[at]), after, self._true_step):
                 self._gaps.append(Dropout((start + at) / self._rate, "gap", length))
 
-    def found(self) -> list[Dropout]:
+    def all(self) -> list[Dropout]:
         holes = self._holes.holes
         held = [gap for gap in self._gaps if not any(_overlap(gap, hole, self._rate) for hole in holes)]
         return holes + held + self._repeats.repeats

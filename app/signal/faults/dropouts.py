@@ -82,8 +82,6 @@ class RepeatSearch:
         self.repeats: list[Dropout] = []
         self._rate = sample_rate
         self._covered = 0
-        self.marks = 0
-        self.matched = 0
 
     def feed(self, start: int, samples: Samples) -> None:
         joined = np.concatenate((self._tail, samples)) if len(self._tail) else samples
@@ -109,8 +107,6 @@ class RepeatSearch:
         same = np.flatnonzero(keys[1:] == keys[:-1])
         earlier, later = marked[order[same]], marked[order[same + 1]]
         near = (later - earlier <= self._longest) & (later - earlier >= 16) & (later >= fresh - origin)
-        self.marks += int(np.count_nonzero(marked >= fresh - origin))
-        self.matched += int(np.count_nonzero(near))
         most_times = MOST_TIMES if np.count_nonzero(near) <= CROWDED else 1.5
         tried: dict[int, int] = {}
         for first, second in sorted(zip(earlier[near].tolist(), later[near].tolist(), strict=True)):

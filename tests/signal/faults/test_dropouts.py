@@ -78,3 +78,14 @@ def test_a_hole_the_source_has_itself_is_left_out(tmp_path: Path) -> None:
     own, new = (Dropout((at + 100) / RATE, "gap", 500) for at in (20000, 60000))
     with Sound(tmp_path / "source.wav") as sound:
         assert without_rests((own, new), sound, RATE, 100.0) == (new,)
+
+
+def test_a_hole_in_one_channel_of_the_source_is_left_out_too_unless_that_channel_is_silent(
+    tmp_path: Path,
+) -> None:
+    source = np.stack((_noise(2 * RATE, 1), _noise(2 * RATE, 2), np.zeros(2 * RATE, np.float32)), axis=1)
+    source[20000:20500, 0] = 0
+    soundfile.write(tmp_path / "source.wav", source, RATE, subtype="FLOAT")
+    own, new = (Dropout((at + 100) / RATE, "gap", 500) for at in (20000, 60000))
+    with Sound(tmp_path / "source.wav") as sound:
+        assert without_rests((own, new), sound, RATE, 100.0) == (new,)
