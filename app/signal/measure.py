@@ -24,7 +24,7 @@ from app.signal.figures import (
 )
 from app.signal.levels.bands import band_levels, shortness_note
 from app.signal.levels.loudness import channel_weights, measure_loudness, short_term_lufs
-from app.signal.survey import Survey, survey
+from app.signal.survey import Survey, survey_of
 
 COLUMNS = 1200
 LOUDNESS_POINTS = 600
@@ -35,126 +35,140 @@ it, for in soft passages a jump is placed to some seconds only."""
 
 
 def measure_print(
-    path: Path, source: Path | None = None, *, features_folder: Path | None = None
+    print_path: Path, source_path: Path | None = None, *, features_folder: Path | None = None
 ) -> PrintFigures:
     """Measures `path`; with `source`, aligns it too. Raises UnreadableAudio for either file.
 
     What is computed about the source is kept in `features_folder`, where one is given, for the next time.
     """
-    found = survey(path)
-    notes = list(found.notes)
-    level = _level(found, notes)
-    noise_floor_dbfs, overview = _noise_floor(found.powers), _overview(found)
-    found = found.without_steps()
+    survey = survey_of(print_path)
+    notes = list(survey.notes)
+    level = _level(survey, notes)
+    noise_floor_dbfs, overview = _noise_floor(survey.powers), _overview(survey)
+    survey = survey.without_steps()
     alignment: AlignmentFigures | None = None
-    dropouts = found.dropouts
+    dropouts = survey.dropouts
     late_s: float | None = None
     early_s: float | None = None
     with ThreadPoolExecutor(1) as other:
-        hum = other.submit(found.quiet.hum)
-        if source is not None:
-            aligned = _aligned(path, found, source, features_folder)
+        hum = other.submit(survey.quiet.hum)
+        if source_path is not None:
+            aligned = _aligned(print_path, survey, source_path, features_folder)
             alignment = aligned.figures
             notes += aligned.notes
-            dropouts, late_s, early_s = _beside_source(found, source, aligned)
+            dropouts, late_s, early_s = _beside_source(survey, source_path, aligned)
             del aligned  # the source's features are large for a long file
-    silent = found.sample_peak <= 10 ** (SILENT_DBFS / 20)
-    note = shortness_note(found.band_mids, found.file.duration_s)
+    silent = survey.sample_peak <= 10 ** (SILENT_DBFS / 20)
+    note = shortness_note(survey.band_mids, survey.file.duration_s)
     if note:
         notes.append(note)
-    if found.clipped_count > len(found.clipped):
+    if survey.clipped_count > len(survey.clipped):
         notes.append(
-            f"{found.clipped_count} clipped runs were found; the first {len(found.clipped)} are listed."
+            f"{survey.clipped_count} clipped runs were found; the first {len(survey.clipped)} are listed."
         )
     return PrintFigures(
-        file=found.file,
+        file=survey.file,
         level=level,
-        bands=band_levels(found.band_mids, found.band_squares, found.file.duration_s),
+        bands=band_levels(survey.band_mids, survey.band_squares, survey.file.duration_s),
         faults=FaultFigures(
             silent=silent,
-            clipped_runs=found.clipped,
+            clipped_runs=survey.clipped,
             dropouts=dropouts,
             hum=hum.result(),
             noise_floor_dbfs=noise_floor_dbfs,
             starts_late_s=late_s,
             ends_early_s=early_s,
-            channels=found.channels,
+            channels=survey.channels,
         ),
         alignment=alignment,
         overview=overview,
         notes=tuple(notes),
-        source=None if source is None else probe(source),
+        source=None if source_path is None else probe(source_path),
     )
 
 
-def _aligned(path: Path, found: Survey, source: Path, features_folder: Path | None) -> Alignment:
-    known = read_features(source, features_folder)
-    taken = features_of(found.file.sample_rate, found.file.frames, found.band_mids, found.frames)
-    return replace(align(path, taken, source, known, candidates(known, taken)), source=known, taken=taken)
+def _aligned(print_path: Path, survey: Survey, source_path: Path, features_folder: Path | None) -> Alignment:
+    source_features = read_features(source_path, features_folder)
+    print_features = features_of(survey.file.sample_rate, survey.file.frames, survey.band_mids, survey.frames)
+    return replace(
+        align(
+            print_path,
+            print_features,
+            source_path,
+            source_features,
+            candidates(source_features, print_features),
+        ),
+        source_features=source_features,
+        print_features=print_features,
+    )
 
 
 def _beside_source(
-    found: Survey, source: Path, aligned: Alignment
+    survey: Survey, source_path: Path, aligned: Alignment
 ) -> tuple[tuple[Dropout, ...], float | None, float | None]:
     """Dropouts, late start and early end, as far as the alignment lets them be known."""
     delay = aligned.figures.delay_samples
-    if delay is None or aligned.source is None or aligned.taken is None:
-        return found.dropouts, None, None
-    rate = found.file.sample_rate
-    with Sound(source) as sound:
-        kept = without_rests(found.dropouts, sound, rate, delay)
-    dropouts = tuple(sorted(kept + _unknown(aligned.jumps, kept), key=lambda dropout: dropout.at_s))
+    if delay is None or aligned.source_features is None or aligned.print_features is None:
+        return survey.dropouts, None, None
+    rate = survey.file.sample_rate
+    with Sound(source_path) as sound:
+        kept = without_rests(survey.dropouts, sound, rate, delay)
+    dropouts = tuple(
+        sorted(kept + _only_against_source(aligned.jumps, kept), key=lambda dropout: dropout.at_s)
+    )
     first_s = delay / rate
     last_s = (delay + sum(_change(jump) for jump in aligned.jumps)) / rate
     return (
         dropouts,
-        starts_late_s(aligned.source, aligned.taken, first_s),
-        ends_early_s(aligned.source, aligned.taken, last_s),
+        starts_late_s(aligned.source_features, aligned.print_features, first_s),
+        ends_early_s(aligned.source_features, aligned.print_features, last_s),
     )
 
 
-def _unknown(jumps: tuple[Dropout, ...], known: tuple[Dropout, ...]) -> tuple[Dropout, ...]:
+def _only_against_source(jumps: tuple[Dropout, ...], dropouts: tuple[Dropout, ...]) -> tuple[Dropout, ...]:
     """Jumps of the delay that are none of the dropouts found in the print itself, which tells their places more exactly."""
     left = list(jumps)
-    for one in known:
+    for dropout in dropouts:
         alike = [
             jump
             for jump in left
-            if jump.kind == one.kind
-            and abs(jump.samples - one.samples) <= 2
-            and abs(jump.at_s - one.at_s) < SAME_JUMP_S
+            if jump.kind == dropout.kind
+            and abs(jump.samples - dropout.samples) <= 2
+            and abs(jump.at_s - dropout.at_s) < SAME_JUMP_S
         ]
         if alike:
-            left.remove(min(alike, key=lambda jump: abs(jump.at_s - one.at_s)))
-    return tuple(jump for jump in left if all(abs(jump.at_s - one.at_s) >= SAME_PLACE_S for one in known))
+            left.remove(min(alike, key=lambda jump: abs(jump.at_s - dropout.at_s)))
+    return tuple(
+        jump for jump in left if all(abs(jump.at_s - dropout.at_s) >= SAME_PLACE_S for dropout in dropouts)
+    )
 
 
 def _change(jump: Dropout) -> int:
     return -jump.samples if jump.kind == "skip" else jump.samples
 
 
-def _level(found: Survey, notes: list[str]) -> LevelFigures:
-    loudness = measure_loudness(found.energies, channel_weights(found.file.channels))
+def _level(survey: Survey, notes: list[str]) -> LevelFigures:
+    loudness = measure_loudness(survey.energies, channel_weights(survey.file.channels))
     if loudness.integrated_lufs is None:
-        short = found.file.duration_s < 0.4
+        short = survey.file.duration_s < 0.4
         notes.append(
             "No integrated loudness: the file is shorter than one block of 400 ms."
             if short
             else "No integrated loudness: nothing rises above the absolute gate at −70 LUFS."
         )
-    elif found.file.duration_s < 60:
+    elif survey.file.duration_s < 60:
         notes.append("Loudness range is not meant for less than a minute of audio; read it with care.")
-    rms, peak = _db(found.mean_square, 10), _db(found.sample_peak, 20)
+    rms, peak = _db(survey.mean_square, 10), _db(survey.sample_peak, 20)
     return LevelFigures(
         integrated_lufs=loudness.integrated_lufs,
         loudness_range_lu=loudness.range_lu,
         max_momentary_lufs=loudness.max_momentary_lufs,
         max_short_term_lufs=loudness.max_short_term_lufs,
-        true_peak_dbtp=_db(found.true_peak, 20),
+        true_peak_dbtp=_db(survey.true_peak, 20),
         sample_peak_dbfs=peak,
         rms_dbfs=rms,
         crest_db=None if rms is None or peak is None else peak - rms,
-        dc_offset=float(found.mean[int(np.argmax(np.abs(found.mean)))]),
+        dc_offset=float(survey.mean[int(np.argmax(np.abs(survey.mean)))]),
     )
 
 
@@ -172,13 +186,13 @@ def _noise_floor(powers: NDArray[np.float32]) -> float | None:
     return 10 * math.log10(float(np.quantile(tenths, 0.02))) if len(tenths) else None
 
 
-def _overview(found: Survey) -> Overview:
-    steps = len(found.lows)
+def _overview(survey: Survey) -> Overview:
+    steps = len(survey.lows)
     columns = min(COLUMNS, steps)
     starts = np.arange(columns) * steps // columns
-    lows = np.minimum.reduceat(found.lows, starts)
-    highs = np.maximum.reduceat(found.highs, starts)
-    short = short_term_lufs(found.energies, channel_weights(found.file.channels))
+    lows = np.minimum.reduceat(survey.lows, starts)
+    highs = np.maximum.reduceat(survey.highs, starts)
+    short = short_term_lufs(survey.energies, channel_weights(survey.file.channels))
     chosen = np.unique(np.linspace(0, len(short) - 1, min(LOUDNESS_POINTS, len(short))).round().astype(int))
     points = tuple(
         LoudnessPoint(

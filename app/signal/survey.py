@@ -69,7 +69,7 @@ class Survey:
         return replace(self, energies=np.empty((0, 0), np.float32), powers=none, lows=none, highs=none)
 
 
-def survey(path: Path) -> Survey:
+def survey_of(path: Path) -> Survey:
     """Reads the whole file once. Raises UnreadableAudio."""
     with Sound(path) as sound:
         if sound.sample_rate < LOWEST_RATE:

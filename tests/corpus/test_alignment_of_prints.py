@@ -136,9 +136,15 @@ def test_foreign_sources_are_not_accepted(prints: list[Made], once: Once) -> Non
             takes = [other for other in others if other.case.source.removesuffix(" again") == own]
             strangers = [others[(7 * index) % len(others)]] if index % 3 == 0 else []
             for other in [*takes[:1], *strangers]:
-                taken, source = features(made.print_path), features(other.source_path)
-                found = align(made.print_path, taken, other.source_path, source, candidates(source, taken))
-                figures = found.figures
+                print_samples, source = features(made.print_path), features(other.source_path)
+                aligned = align(
+                    made.print_path,
+                    print_samples,
+                    other.source_path,
+                    source,
+                    candidates(source, print_samples),
+                )
+                figures = aligned.figures
                 compared.append((made.case.name, other.case.source, figures.is_of_source, figures.confidence))
         return compared
 

@@ -72,34 +72,36 @@ def matched(tracks: dict[str, Audio], tmp_path_factory: pytest.TempPathFactory) 
 def test_one_change_is_named(
     name: str, change: dict[str, float], verdict: str, word: str, tracks: dict[str, Audio], matched: Matched
 ) -> None:
-    found = matched(name, _take(tracks[name], **change))
-    assert found.verdict == verdict, found
-    assert any(word in finding for finding in found.findings), found.findings
-    assert found.delay_difference_samples == pytest.approx(change.get("delay", 300.3) - 300.3, abs=1.0)
-    assert found.polarity in ("same", "unclear")
+    figures = matched(name, _take(tracks[name], **change))
+    assert figures.verdict == verdict, figures
+    assert any(word in finding for finding in figures.findings), figures.findings
+    assert figures.delay_difference_samples == pytest.approx(change.get("delay", 300.3) - 300.3, abs=1.0)
+    assert figures.polarity in ("same", "unclear")
 
 
 def test_the_same_settings_null_deeply(tracks: dict[str, Audio], matched: Matched) -> None:
-    found = matched("plucked low string", _take(tracks["plucked low string"], noise=2, gain_db=-2))
-    assert found.null_depth_db is not None
-    assert found.null_depth_db < -35
-    assert found.level_difference_db == pytest.approx(-2.0, abs=0.02)
+    figures = matched("plucked low string", _take(tracks["plucked low string"], noise=2, gain_db=-2))
+    assert figures.null_depth_db is not None
+    assert figures.null_depth_db < -35
+    assert figures.level_difference_db == pytest.approx(-2.0, abs=0.02)
 
 
 def test_a_turned_polarity_is_told(tracks: dict[str, Audio], matched: Matched) -> None:
-    found = matched("plucked low string", -_take(tracks["plucked low string"], noise=2))
-    assert (found.verdict, found.polarity) == ("different", "inverted")
-    assert any("upside down" in finding for finding in found.findings)
+    figures = matched("plucked low string", -_take(tracks["plucked low string"], noise=2))
+    assert (figures.verdict, figures.polarity) == ("different", "inverted")
+    assert any("upside down" in finding for finding in figures.findings)
 
 
 def test_ten_seconds_out_of_the_middle_are_compared_with_the_same_ten(
     tracks: dict[str, Audio], matched: Matched
 ) -> None:
-    found = matched("grand piano", _take(tracks["grand piano"], noise=2)[4 * RATE : 14 * RATE])
-    assert found.verdict == "match", found
-    assert found.compared_s == pytest.approx(10, abs=0.1)
-    assert found.delay_difference_samples == pytest.approx(-4 * RATE, abs=1)
-    assert found.drive_difference_db == pytest.approx(0, abs=0.3), "held against the same ten, not the whole"
+    figures = matched("grand piano", _take(tracks["grand piano"], noise=2)[4 * RATE : 14 * RATE])
+    assert figures.verdict == "match", figures
+    assert figures.compared_s == pytest.approx(10, abs=0.1)
+    assert figures.delay_difference_samples == pytest.approx(-4 * RATE, abs=1)
+    assert figures.drive_difference_db == pytest.approx(0, abs=0.3), (
+        "held against the same ten, not the whole"
+    )
 
 
 def test_more_drive_at_the_same_loudness_is_called_more_distorted(
@@ -108,7 +110,7 @@ def test_more_drive_at_the_same_loudness_is_called_more_distorted(
     source = tracks["grand piano"]
     louder = _take(source, noise=2, drive=30)
     rms = [np.sqrt(np.mean(samples**2)) for samples in (_take(source), louder)]
-    found = matched("grand piano", louder * rms[0] / rms[1])
-    assert found.verdict != "match"
-    assert found.drive_difference_db is not None
-    assert found.drive_difference_db > 1
+    figures = matched("grand piano", louder * rms[0] / rms[1])
+    assert figures.verdict != "match"
+    assert figures.drive_difference_db is not None
+    assert figures.drive_difference_db > 1

@@ -23,7 +23,7 @@ from app.desk.sheets.session_log import SessionLog, read_session_log
 from app.desk.shelf.gear import list_gear, read_gear
 from app.library import Library
 from app.records import Measurement, Print, SourceTrack
-from app.signal.survey import survey
+from app.signal.survey import survey_of
 
 RATE_HZ = 48_000
 
@@ -262,4 +262,4 @@ def test_a_starved_fuzz_at_the_di_box_has_flats_and_no_gaps(library: Library, lo
         for item in sheet.prints
         if "DI" in item.label
     )
-    assert survey(library.files.path(di.sha256)).dropouts == ()
+    assert survey_of(library.files.path(di.sha256)).dropouts == ()

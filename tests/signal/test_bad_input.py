@@ -23,10 +23,10 @@ def _noise(seconds: float, seed: int = 1, level: float = 0.1) -> Audio:
 
 
 def _measured(path: Path, source: Path | None = None) -> PrintFigures:
-    found = measure_print(path, source)
-    text = json.dumps(to_json(found), allow_nan=False)
-    assert print_figures_from_json(json.loads(text)) == found
-    return found
+    figures = measure_print(path, source)
+    text = json.dumps(to_json(figures), allow_nan=False)
+    assert print_figures_from_json(json.loads(text)) == figures
+    return figures
 
 
 def _file(
@@ -79,10 +79,10 @@ def test_half_a_file_is_measured_as_far_as_it_goes(kind: str, tmp_path: Path) ->
     path = tmp_path / "print"
     soundfile.write(path, _noise(4), RATE, format=kind, subtype="PCM_24")
     path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
-    found = _measured(path)
-    assert found.file.duration_s == pytest.approx(2, abs=0.15)
-    assert any("promises 4.00 s" in note for note in found.notes)
-    assert found.level.rms_dbfs == pytest.approx(-20, abs=0.3)
+    figures = _measured(path)
+    assert figures.file.duration_s == pytest.approx(2, abs=0.15)
+    assert any("promises 4.00 s" in note for note in figures.notes)
+    assert figures.level.rms_dbfs == pytest.approx(-20, abs=0.3)
 
 
 @pytest.mark.parametrize("value", [np.nan, np.inf, -np.inf, 1e30])
@@ -96,71 +96,71 @@ def test_values_that_are_no_samples_are_refused_with_their_place(value: float, t
 @pytest.mark.parametrize("subtype", ["PCM_U8", "PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE"])
 def test_every_sample_format_reads_the_same_level(subtype: str, tmp_path: Path) -> None:
     tone = 0.5 * np.sin(2 * np.pi * 997 * np.arange(RATE * 2) / RATE)
-    found = _measured(_file(tmp_path, tone, subtype=subtype))
-    assert found.file.subtype == subtype
-    assert found.level.integrated_lufs == pytest.approx(-9.03, abs=0.06)
+    figures = _measured(_file(tmp_path, tone, subtype=subtype))
+    assert figures.file.subtype == subtype
+    assert figures.level.integrated_lufs == pytest.approx(-9.03, abs=0.06)
 
 
 def test_ten_channels(tmp_path: Path) -> None:
-    found = _measured(_file(tmp_path, np.random.default_rng(1).standard_normal((RATE, 10)) * 0.01))
-    assert found.file.channels == 10
+    figures = _measured(_file(tmp_path, np.random.default_rng(1).standard_normal((RATE, 10)) * 0.01))
+    assert figures.file.channels == 10
 
 
 @pytest.mark.parametrize("frames", [1, 2, 63, 480, 4000, 19199])
 def test_very_short_files_have_no_loudness_but_peaks(frames: int, tmp_path: Path) -> None:
-    found = _measured(_file(tmp_path, np.full(frames, 0.25)))
-    assert found.level.integrated_lufs is None
-    assert found.level.sample_peak_dbfs == pytest.approx(-12.04, abs=0.01)
-    assert any("shorter than one block of 400 ms" in note for note in found.notes)
-    assert found.faults.hum is None
+    figures = _measured(_file(tmp_path, np.full(frames, 0.25)))
+    assert figures.level.integrated_lufs is None
+    assert figures.level.sample_peak_dbfs == pytest.approx(-12.04, abs=0.01)
+    assert any("shorter than one block of 400 ms" in note for note in figures.notes)
+    assert figures.faults.hum is None
 
 
 @pytest.mark.parametrize("subtype", ["PCM_16", "FLOAT"])
 def test_silence(subtype: str, tmp_path: Path) -> None:
-    found = _measured(_file(tmp_path, np.zeros(RATE * 3), subtype=subtype))
-    assert found.faults.silent
-    level = found.level
+    figures = _measured(_file(tmp_path, np.zeros(RATE * 3), subtype=subtype))
+    assert figures.faults.silent
+    level = figures.level
     assert (level.integrated_lufs, level.true_peak_dbtp, level.rms_dbfs, level.crest_db) == (None,) * 4
-    assert all(band.level_dbfs is None for band in found.bands)
-    assert found.faults.noise_floor_dbfs is None
-    assert not found.faults.clipped_runs
-    assert not found.faults.dropouts
+    assert all(band.level_dbfs is None for band in figures.bands)
+    assert figures.faults.noise_floor_dbfs is None
+    assert not figures.faults.clipped_runs
+    assert not figures.faults.dropouts
 
 
 def test_direct_current_alone(tmp_path: Path) -> None:
-    found = _measured(_file(tmp_path, np.full(RATE * 3, -0.25)))
-    assert found.level.dc_offset == pytest.approx(-0.25, abs=1e-6)
-    assert found.level.integrated_lufs is None or found.level.integrated_lufs < -35
-    assert not found.faults.clipped_runs
-    assert found.faults.hum is None
+    figures = _measured(_file(tmp_path, np.full(RATE * 3, -0.25)))
+    assert figures.level.dc_offset == pytest.approx(-0.25, abs=1e-6)
+    assert figures.level.integrated_lufs is None or figures.level.integrated_lufs < -35
+    assert not figures.faults.clipped_runs
+    assert figures.faults.hum is None
 
 
 def test_one_impulse(tmp_path: Path) -> None:
     samples = np.zeros(RATE * 2)
     samples[RATE] = 0.9
-    found = _measured(_file(tmp_path, samples))
-    assert found.level.sample_peak_dbfs == pytest.approx(-0.915, abs=0.01)
-    assert not found.faults.clipped_runs
+    figures = _measured(_file(tmp_path, samples))
+    assert figures.level.sample_peak_dbfs == pytest.approx(-0.915, abs=0.01)
+    assert not figures.faults.clipped_runs
 
 
 @pytest.mark.parametrize("hz", [1.0, 23900.0])
 def test_a_sine_at_the_edge_of_hearing(hz: float, tmp_path: Path) -> None:
-    found = _measured(_file(tmp_path, 0.5 * np.sin(2 * np.pi * hz * np.arange(RATE * 3) / RATE)))
-    assert found.level.rms_dbfs == pytest.approx(-9.03, abs=0.05)
-    assert found.level.true_peak_dbtp == pytest.approx(-6.02, abs=0.3)
-    assert found.faults.hum is None
+    figures = _measured(_file(tmp_path, 0.5 * np.sin(2 * np.pi * hz * np.arange(RATE * 3) / RATE)))
+    assert figures.level.rms_dbfs == pytest.approx(-9.03, abs=0.05)
+    assert figures.level.true_peak_dbtp == pytest.approx(-6.02, abs=0.3)
+    assert figures.faults.hum is None
 
 
 def test_denormals_are_silence(tmp_path: Path) -> None:
-    found = _measured(_file(tmp_path, np.full(RATE * 2, 1e-40)))
-    assert found.faults.silent
-    assert found.level.integrated_lufs is None
+    figures = _measured(_file(tmp_path, np.full(RATE * 2, 1e-40)))
+    assert figures.faults.silent
+    assert figures.level.integrated_lufs is None
 
 
 def test_alternating_full_scale_is_no_flat_top(tmp_path: Path) -> None:
-    found = _measured(_file(tmp_path, np.tile([1.0, -1.0], RATE)))
-    assert not found.faults.clipped_runs
-    assert found.level.crest_db == pytest.approx(0.0, abs=0.01)
+    figures = _measured(_file(tmp_path, np.tile([1.0, -1.0], RATE)))
+    assert not figures.faults.clipped_runs
+    assert figures.level.crest_db == pytest.approx(0.0, abs=0.01)
 
 
 def test_a_rate_below_8_khz_is_refused(tmp_path: Path) -> None:
@@ -170,9 +170,9 @@ def test_a_rate_below_8_khz_is_refused(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("rate", [8000, 11025, 22050, 47952, 88200, 192000])
 def test_unusual_rates(rate: int, tmp_path: Path) -> None:
-    found = _measured(_file(tmp_path, _noise(4)[: rate * 2], rate=rate))
-    assert found.level.rms_dbfs == pytest.approx(-20, abs=0.2)
-    assert found.level.integrated_lufs is not None
+    figures = _measured(_file(tmp_path, _noise(4)[: rate * 2], rate=rate))
+    assert figures.level.rms_dbfs == pytest.approx(-20, abs=0.2)
+    assert figures.level.integrated_lufs is not None
 
 
 def test_source_shorter_than_the_print_and_the_reverse(tmp_path: Path) -> None:
@@ -200,45 +200,47 @@ def _tune(seconds: float, seed: int) -> Audio:
 
 def test_no_overlap_at_all_is_no_print_of_the_source(tmp_path: Path) -> None:
     tune = _tune(12, 3)
-    found = _measured(_file(tmp_path, tune[: 5 * RATE]), _file(tmp_path, tune[7 * RATE :], "source.wav"))
-    assert found.alignment is not None
-    assert not found.alignment.is_of_source
-    assert found.alignment.delay_samples is None
-    assert found.faults.starts_late_s is None
+    figures = _measured(_file(tmp_path, tune[: 5 * RATE]), _file(tmp_path, tune[7 * RATE :], "source.wav"))
+    assert figures.alignment is not None
+    assert not figures.alignment.is_of_source
+    assert figures.alignment.delay_samples is None
+    assert figures.faults.starts_late_s is None
 
 
 def test_reversed_audio_is_no_print_of_the_source(tmp_path: Path) -> None:
     tune = _tune(10, 4)
-    found = _measured(_file(tmp_path, tune[::-1].copy()), _file(tmp_path, tune, "source.wav"))
-    assert found.alignment is not None
-    assert not found.alignment.is_of_source
-    assert found.alignment.polarity == "unclear"
+    figures = _measured(_file(tmp_path, tune[::-1].copy()), _file(tmp_path, tune, "source.wav"))
+    assert figures.alignment is not None
+    assert not figures.alignment.is_of_source
+    assert figures.alignment.polarity == "unclear"
 
 
 @pytest.mark.parametrize("silent", ["print", "source"])
 def test_silence_is_no_print_of_anything(silent: str, tmp_path: Path) -> None:
     samples = {"print": _noise(4), "source": _noise(4)} | {silent: np.zeros(4 * RATE)}
-    found = _measured(_file(tmp_path, samples["print"]), _file(tmp_path, samples["source"], "source.wav"))
-    assert found.alignment is not None
-    assert not found.alignment.is_of_source
-    assert found.alignment.delay_samples is None
+    figures = _measured(_file(tmp_path, samples["print"]), _file(tmp_path, samples["source"], "source.wav"))
+    assert figures.alignment is not None
+    assert not figures.alignment.is_of_source
+    assert figures.alignment.delay_samples is None
 
 
 @pytest.mark.parametrize("frames", [1, 100, 5000])
 def test_very_short_prints_claim_no_alignment_they_cannot_know(frames: int, tmp_path: Path) -> None:
     noise = _noise(3)
-    found = _measured(_file(tmp_path, noise[:frames]), _file(tmp_path, noise, "source.wav"))
-    assert found.alignment is not None
-    assert found.alignment.confidence < 0.9 or abs(found.alignment.delay_samples or 0) < 1
+    figures = _measured(_file(tmp_path, noise[:frames]), _file(tmp_path, noise, "source.wav"))
+    assert figures.alignment is not None
+    assert figures.alignment.confidence < 0.9 or abs(figures.alignment.delay_samples or 0) < 1
 
 
 def test_channels_that_cancel_are_aligned_by_one_of_them(tmp_path: Path) -> None:
     source = _tune(8, 5)
     late = np.concatenate((np.zeros(100), source))
-    found = _measured(_file(tmp_path, np.column_stack((late, -late))), _file(tmp_path, source, "source.wav"))
-    assert found.alignment is not None
-    assert found.alignment.delay_samples == pytest.approx(100, abs=0.05)
-    assert found.level.integrated_lufs is not None
+    figures = _measured(
+        _file(tmp_path, np.column_stack((late, -late))), _file(tmp_path, source, "source.wav")
+    )
+    assert figures.alignment is not None
+    assert figures.alignment.delay_samples == pytest.approx(100, abs=0.05)
+    assert figures.level.integrated_lufs is not None
 
 
 def test_source_at_44_1_and_print_at_96(tmp_path: Path) -> None:
@@ -246,13 +248,13 @@ def test_source_at_44_1_and_print_at_96(tmp_path: Path) -> None:
     swept = np.sin(2 * np.pi * 3000 * t * (1 + 0.3 * t / 8)) * np.repeat(
         np.random.default_rng(6).random(64), 24000
     )
-    source, taken = swept[np.round(np.arange(8 * 44100) * 192000 / 44100).astype(int)], swept[::2]
-    found = _measured(
-        _file(tmp_path, 0.3 * taken + 1e-3 * _noise(16, 7)[: len(taken)], rate=96000),
+    source, print_samples = swept[np.round(np.arange(8 * 44100) * 192000 / 44100).astype(int)], swept[::2]
+    figures = _measured(
+        _file(tmp_path, 0.3 * print_samples + 1e-3 * _noise(16, 7)[: len(print_samples)], rate=96000),
         _file(tmp_path, 0.3 * source, "source.wav", rate=44100),
     )
-    assert found.alignment is not None
-    assert found.alignment.confidence <= 0.9 or abs(found.alignment.delay_samples or 1e9) < 24
+    assert figures.alignment is not None
+    assert figures.alignment.confidence <= 0.9 or abs(figures.alignment.delay_samples or 1e9) < 24
 
 
 def test_identify_and_match_keep_their_tempers(tmp_path: Path) -> None:
@@ -263,8 +265,8 @@ def test_identify_and_match_keep_their_tempers(tmp_path: Path) -> None:
     assert identify(noise, []).best is None
     assert identify(noise, [other, noise, silence]).best == str(noise)
     for recalled in (silence, other):
-        found = match(noise, recalled, noise)
-        assert found.verdict in (None, "different")
-        json.dumps(to_json(found), allow_nan=False)
+        figures = match(noise, recalled, noise)
+        assert figures.verdict in (None, "different")
+        json.dumps(to_json(figures), allow_nan=False)
     with pytest.raises(UnreadableAudio):
         match(noise, tmp_path / "nowhere.wav", noise)

@@ -170,10 +170,10 @@ def test_a_tone_reads_its_rms_level_in_its_own_band(hz: float, rate: int, tmp_pa
 
 
 def test_the_bands_together_hold_the_power_of_the_signal(tmp_path: Path) -> None:
-    found = measured(_within(_white(20, 9), 30, 18000), tmp_path)
-    total = 10 * math.log10(sum(10 ** (level / 10) for level in _levels_of(found).values()))
+    figures = measured(_within(_white(20, 9), 30, 18000), tmp_path)
+    total = 10 * math.log10(sum(10 ** (level / 10) for level in _levels_of(figures).values()))
     BANDS.hold(
-        "sum of all bands, against the rms, dB", total, found.level.rms_dbfs or 0.0, 0.02, source=CLOSED
+        "sum of all bands, against the rms, dB", total, figures.level.rms_dbfs or 0.0, 0.02, source=CLOSED
     )
 
 
@@ -182,13 +182,13 @@ def test_equal_bands_sum_as_powers(count: int, above_db: float, tmp_path: Path) 
     """A tone in each of n bands: what is read in one of them and what of all differ by 10·log10(n)."""
     mids = [mid_hz(n) for n in (range(-1, 2) if count == 3 else range(-17, 14))]
     t = np.arange(48000 * 20) / 48000
-    found = measured(sum(0.01 * np.sin(2 * np.pi * hz * t + n) for n, hz in enumerate(mids)), tmp_path)
-    bands = sorted(_levels_of(found).values(), reverse=True)[:count]
-    assert found.level.rms_dbfs is not None
+    figures = measured(sum(0.01 * np.sin(2 * np.pi * hz * t + n) for n, hz in enumerate(mids)), tmp_path)
+    bands = sorted(_levels_of(figures).values(), reverse=True)[:count]
+    assert figures.level.rms_dbfs is not None
     for band in bands:
         BANDS.hold(
             f"{count} equal bands, their sum above one, dB",
-            found.level.rms_dbfs - band,
+            figures.level.rms_dbfs - band,
             above_db,
             0.05,
             source=CLOSED,
@@ -198,16 +198,16 @@ def test_equal_bands_sum_as_powers(count: int, above_db: float, tmp_path: Path) 
 def test_three_thirds_make_the_octave(tmp_path: Path) -> None:
     """The octave at 1 kHz is the thirds at 800, 1000 and 1250: noise that keeps clear of its outer edges is all there."""
     low, high = 1000 * 10**-0.15, 1000 * 10**0.15
-    found = measured(_within(_white(30, 10), low * 1.03, high / 1.03), tmp_path)
-    levels = _levels_of(found)
+    figures = measured(_within(_white(30, 10), low * 1.03, high / 1.03), tmp_path)
+    levels = _levels_of(figures)
     thirds = 10 * math.log10(sum(10 ** (levels[label] / 10) for label in (800, 1000, 1250)))
     BANDS.hold(
-        "three thirds, against their octave, dB", thirds, found.level.rms_dbfs or 0.0, 0.01, source=CLOSED
+        "three thirds, against their octave, dB", thirds, figures.level.rms_dbfs or 0.0, 0.01, source=CLOSED
     )
 
 
 def test_short_material_says_which_bands_are_uncertain(tmp_path: Path) -> None:
-    found = measured(_white(0.5, 11), tmp_path)
-    assert any("uncertain" in note for note in found.notes)
-    unknown = {band.nominal_hz for band in found.bands if band.level_dbfs is None}
+    figures = measured(_white(0.5, 11), tmp_path)
+    assert any("uncertain" in note for note in figures.notes)
+    unknown = {band.nominal_hz for band in figures.bands if band.level_dbfs is None}
     assert unknown == {hz for hz in (20.0, 25.0, 31.5, 40.0, 50.0, 63.0, 80.0) if hz * 0.2308 * 0.5 < 1}

@@ -62,10 +62,10 @@ def test_the_search_reaches_one_per_cent_either_way(
 
 @pytest.mark.parametrize("mains", [49.5, 50.5, 59.4, 60.6])
 def test_hum_is_found_at_the_ends_of_the_tolerance(mains: float, tmp_path: Path) -> None:
-    found = _hum(_lines(mains, [(1, -60), (2, -66), (3, -70)]), tmp_path)
-    assert found is not None
+    hum = _hum(_lines(mains, [(1, -60), (2, -66), (3, -70)]), tmp_path)
+    assert hum is not None
     source = EN_50160 if mains < 55 else "by analogy (from memory)"
-    HUM.hold(f"mains at {mains:g} Hz", found.mains_hz, mains, 0.02, source=source)
+    HUM.hold(f"mains at {mains:g} Hz", hum.mains_hz, mains, 0.02, source=source)
 
 
 @pytest.mark.parametrize("mains", [48.0, 52.0, 57.5, 62.5])
@@ -76,33 +76,33 @@ def test_lines_beyond_the_tolerance_are_not_called_hum(mains: float, tmp_path: P
 @pytest.mark.parametrize("mains", [50.1, 49.55, 60.0, 60.45, 59.5])
 def test_three_lines_in_noise_read_their_summed_level(mains: float, tmp_path: Path) -> None:
     lines = [(1, -60.0), (2, -66.0), (3, -70.0)]
-    found = _hum(_lines(mains, lines), tmp_path)
-    assert found is not None
+    hum = _hum(_lines(mains, lines), tmp_path)
+    assert hum is not None
     exact = 10 * math.log10(sum(10 ** (level / 10) for _, level in lines))
     HUM.hold(
         "lines at -60, -66, -70 dBFS in noise at -80: total",
-        found.level_dbfs,
+        hum.level_dbfs,
         -58.693,
         0.1,
         source="closed form, power sum",
     )
     assert exact == pytest.approx(-58.693, abs=0.001)
-    HUM.hold("the same: mains frequency, Hz", found.mains_hz, mains, 0.1, source=CLOSED)
-    assert found.confidence > 0.9
+    HUM.hold("the same: mains frequency, Hz", hum.mains_hz, mains, 0.1, source=CLOSED)
+    assert hum.confidence > 0.9
 
 
 @pytest.mark.parametrize("level", [-60.0, -66.0, -70.0])
 def test_each_line_reads_its_level(level: float, tmp_path: Path) -> None:
-    found = _hum(_lines(50.1, [(1, level)]), tmp_path)
-    assert found is not None
-    HUM.hold(f"one line at {level:g} dBFS in noise at -80", found.level_dbfs, level, 0.1, source=CLOSED)
+    hum = _hum(_lines(50.1, [(1, level)]), tmp_path)
+    assert hum is not None
+    HUM.hold(f"one line at {level:g} dBFS in noise at -80", hum.level_dbfs, level, 0.1, source=CLOSED)
 
 
 @pytest.mark.parametrize("hz", [300, 600, 900])
 def test_what_both_grids_share_is_neither(hz: float, tmp_path: Path) -> None:
     """The 6th multiple of 50 is the 5th of 60, so nothing is decided on 300, 600 or 900 Hz."""
-    found = _hum(_lines(hz, [(1, -40)]), tmp_path)
-    HUM.hold(f"{hz} Hz alone: mains", found and found.mains_hz, None, source=CLOSED)
+    hum = _hum(_lines(hz, [(1, -40)]), tmp_path)
+    HUM.hold(f"{hz} Hz alone: mains", hum and hum.mains_hz, None, source=CLOSED)
 
 
 def test_the_search_looks_through_a_hann_window() -> None:

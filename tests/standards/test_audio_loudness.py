@@ -42,9 +42,9 @@ def _gain(hz: Audio, rate: int) -> Audio:
 
 
 def _integrated(samples: Audio, rate: int = 48000) -> float:
-    found = loudness_of(samples, rate).integrated_lufs
-    assert found is not None
-    return found
+    integrated_lufs = loudness_of(samples, rate).integrated_lufs
+    assert integrated_lufs is not None
+    return integrated_lufs
 
 
 def _of_steps(*parts: tuple[int, float]) -> Loudness:
@@ -115,9 +115,9 @@ def test_k_weighting_gain(hz: float, gain_db: float) -> None:
 def test_a_block_is_its_mean_squares_weighted_and_summed() -> None:
     """BS.1770 Annex 1, eq. 2: -0.691 + 10·log10(ΣG·z), here of mean squares 0.01, 0.02, 0.03, 0.04, 0.05."""
     energies = np.tile([0.01, 0.02, 0.03, 0.04, 0.05], (40, 1))
-    found = measure_loudness(energies, channel_weights(5)).integrated_lufs
+    integrated_lufs = measure_loudness(energies, channel_weights(5)).integrated_lufs
     exact = -0.691 + 10 * math.log10(0.01 + 0.02 + 0.03 + 1.41 * 0.09)
-    LOUDNESS.hold("loudness of a block", found, exact, 1e-6, source=f"{BS_1770}, eq. 2")
+    LOUDNESS.hold("loudness of a block", integrated_lufs, exact, 1e-6, source=f"{BS_1770}, eq. 2")
 
 
 def test_channels_weigh_what_table_3_says() -> None:
@@ -170,12 +170,12 @@ def test_the_absolute_gate_lets_through_what_is_strictly_above() -> None:
 def test_the_relative_gate_is_10_lu_below_what_passes_the_absolute_one() -> None:
     """Half at -20, half at L: their power mean is -20 + 10·log10((1 + 10^((L+20)/10))/2), so 10 LU below it is -32.7."""
     for level, counted in ((-32.9, False), (-32.5, True)):
-        found = _of_steps((20000, -20), (20000, level)).integrated_lufs
+        integrated_lufs = _of_steps((20000, -20), (20000, level)).integrated_lufs
         mean = -20 + 10 * math.log10((1 + 10 ** ((level + 20) / 10)) / 2)
         assert (level > mean - 10) == counted
         LOUDNESS.hold(
             f"half at -20, half at {level} LUFS",
-            found,
+            integrated_lufs,
             mean if counted else -20.0,
             0.005,
             source=GATING,
@@ -207,14 +207,16 @@ def test_the_windows_are_400_ms_and_3_s(rate: int) -> None:
 def test_the_range_leaves_out_what_lies_20_lu_below_and_under_the_absolute_gate() -> None:
     """60 s at -20 and 20 s far below: the quiet part and no more than 3 s of passage to it count for nothing."""
     for level in (-50.0, -72.0):
-        found = _of_steps((6000, -20), (2000, level)).range_lu
-        LOUDNESS.hold(f"LRA: 60 s at -20, 20 s at {level:g} LUFS", found, 0.0, 0.01, source="EBU Tech 3342")
+        range_lu = _of_steps((6000, -20), (2000, level)).range_lu
+        LOUDNESS.hold(
+            f"LRA: 60 s at -20, 20 s at {level:g} LUFS", range_lu, 0.0, 0.01, source="EBU Tech 3342"
+        )
 
 
 def test_the_range_lies_between_the_10th_and_95th_percentile() -> None:
     """Loudness that climbs evenly by 20 LU in 400 s: 0.85 of 20 LU, its ends being cut by no more than a window."""
-    found = _of_steps(*((1, -40 + 20 * n / 40000) for n in range(40000))).range_lu
-    LOUDNESS.hold("LRA of an even climb by 20 LU", found, 17.0, 0.2, source="EBU Tech 3342")
+    range_lu = _of_steps(*((1, -40 + 20 * n / 40000) for n in range(40000))).range_lu
+    LOUDNESS.hold("LRA of an even climb by 20 LU", range_lu, 17.0, 0.2, source="EBU Tech 3342")
 
 
 # Anchors
@@ -243,9 +245,9 @@ def test_full_scale_1_khz() -> None:
 
 
 def test_stereo_alignment_tone() -> None:
-    found = _integrated(stereo(tone([(20, -18)])))
-    LOUDNESS.hold("stereo 1 kHz at -18 dBFS", found, -18.0, 0.1, source="EBU Tech 3341, 2.9")
-    LOUDNESS.hold("stereo 1 kHz at -18 dBFS", found, -17.993, 0.003, source=CLOSED)
+    integrated_lufs = _integrated(stereo(tone([(20, -18)])))
+    LOUDNESS.hold("stereo 1 kHz at -18 dBFS", integrated_lufs, -18.0, 0.1, source="EBU Tech 3341, 2.9")
+    LOUDNESS.hold("stereo 1 kHz at -18 dBFS", integrated_lufs, -17.993, 0.003, source=CLOSED)
 
 
 def test_dual_mono_is_3_01_lu_above_mono() -> None:
@@ -315,18 +317,18 @@ def test_matching_gain_brings_two_passes_to_one_loudness() -> None:
     ],
 )
 def test_tech_3341_integrated(case: int, parts: list[tuple[float, float]], rate: int) -> None:
-    found = loudness_of(stereo(tone(parts, rate=rate)), rate).integrated_lufs
-    LOUDNESS.hold(f"Tech 3341 case {case}, three rates: I", found, -23.0, 0.1, source=TECH_3341)
+    integrated_lufs = loudness_of(stereo(tone(parts, rate=rate)), rate).integrated_lufs
+    LOUDNESS.hold(f"Tech 3341 case {case}, three rates: I", integrated_lufs, -23.0, 0.1, source=TECH_3341)
 
 
 @pytest.mark.parametrize("rate", RATES)
 @pytest.mark.parametrize(("case", "level"), [(1, -23.0), (2, -33.0)])
 def test_tech_3341_steady_tone_reads_the_same_on_all_meters(case: int, level: float, rate: int) -> None:
-    found = loudness_of(stereo(tone([(20, level)], rate=rate)), rate)
+    loudness = loudness_of(stereo(tone([(20, level)], rate=rate)), rate)
     for name, value in (
-        ("M", found.max_momentary_lufs),
-        ("S", found.max_short_term_lufs),
-        ("I", found.integrated_lufs),
+        ("M", loudness.max_momentary_lufs),
+        ("S", loudness.max_short_term_lufs),
+        ("I", loudness.integrated_lufs),
     ):
         LOUDNESS.hold(f"Tech 3341 case {case}, three rates: {name}", value, level, 0.1, source=TECH_3341)
 
@@ -337,8 +339,8 @@ def _surround(rate: int = 48000) -> Audio:
 
 @pytest.mark.parametrize("rate", RATES)
 def test_tech_3341_case_6_surround(rate: int) -> None:
-    found = _integrated(_surround(rate), rate)
-    LOUDNESS.hold("Tech 3341 case 6, three rates: I", found, -23.0, 0.1, source=TECH_3341)
+    integrated_lufs = _integrated(_surround(rate), rate)
+    LOUDNESS.hold("Tech 3341 case 6, three rates: I", integrated_lufs, -23.0, 0.1, source=TECH_3341)
 
 
 def test_the_surround_weights_matter() -> None:
@@ -372,8 +374,8 @@ def test_tech_3341_case_9_short_term_stays(rate: int) -> None:
 def test_tech_3341_case_12_momentary_stays(rate: int) -> None:
     """25 × (0.18 s -20, 0.22 s -30): constant after 1 s. The lowest is read from 10 ms steps, 40 to a window."""
     samples = stereo(tone([(0.18, -20), (0.22, -30)] * 25, rate=rate))
-    found = loudness_of(samples, rate).max_momentary_lufs
-    LOUDNESS.hold("Tech 3341 case 12, three rates: highest M", found, -23.0, 0.1, source=TECH_3341)
+    momentary_lufs = loudness_of(samples, rate).max_momentary_lufs
+    LOUDNESS.hold("Tech 3341 case 12, three rates: highest M", momentary_lufs, -23.0, 0.1, source=TECH_3341)
     windows = np.lib.stride_tricks.sliding_window_view(k_weighted(samples, rate).sum(axis=1), 40)
     lowest = -0.691 + 10 * math.log10(windows[100:].mean(axis=1).min())
     LOUDNESS.hold("Tech 3341 case 12, three rates: lowest M after 1 s", lowest, -23.0, 0.1, source=TECH_3341)
@@ -426,9 +428,9 @@ def test_tech_3341_cases_13_and_14_momentary(i: int, rate: int) -> None:
 )
 def test_tech_3342_loudness_range(case: int, levels: tuple[float, ...], expected: float) -> None:
     """±1 LU; the closed form is within 0.05."""
-    found = loudness_of(stereo(tone([(20, level) for level in levels]))).range_lu
-    LOUDNESS.hold(f"Tech 3342 case {case}: LRA", found, expected, 1.0, source=TECH_3342)
-    LOUDNESS.hold(f"Tech 3342 case {case}: LRA", found, expected, 0.05, source=CLOSED)
+    range_lu = loudness_of(stereo(tone([(20, level) for level in levels]))).range_lu
+    LOUDNESS.hold(f"Tech 3342 case {case}: LRA", range_lu, expected, 1.0, source=TECH_3342)
+    LOUDNESS.hold(f"Tech 3342 case {case}: LRA", range_lu, expected, 0.05, source=CLOSED)
 
 
 # Report ITU-R BS.2217: its files made anew. The text gives what they hold and read, not how long their parts are.
@@ -441,8 +443,10 @@ BS_2217 = "Report BS.2217"
 def test_bs_2217_tones(hz: float, target: float) -> None:
     """Tones in two channels, set by the published filter's gain to the target."""
     level = target + 0.691 - _response_db(hz, 48000)
-    found = _integrated(stereo(tone([(20, level)], hz=hz)))
-    LOUDNESS.hold(f"stereo tones of 25 Hz to 10 kHz set to {target:g}", found, target, 0.1, source=BS_2217)
+    integrated_lufs = _integrated(stereo(tone([(20, level)], hz=hz)))
+    LOUDNESS.hold(
+        f"stereo tones of 25 Hz to 10 kHz set to {target:g}", integrated_lufs, target, 0.1, source=BS_2217
+    )
 
 
 def test_bs_2217_sweep() -> None:
@@ -456,8 +460,8 @@ def test_bs_2217_sweep() -> None:
     blocks = np.convolve(power, np.full(4, 0.25), "valid")
     kept = blocks[blocks > blocks.mean() / 10]
     level = -18.0 + 0.691 - 10 * math.log10(kept.mean())
-    found = _integrated(stereo(sweep * 10 ** (level / 20)))
-    LOUDNESS.hold("stereo sweep set to -18", found, -18.0, 0.1, source=BS_2217)
+    integrated_lufs = _integrated(stereo(sweep * 10 ** (level / 20)))
+    LOUDNESS.hold("stereo sweep set to -18", integrated_lufs, -18.0, 0.1, source=BS_2217)
 
 
 @pytest.mark.parametrize(

@@ -74,9 +74,9 @@ def test_division_agrees_with_farinas_inverse_filter() -> None:
     sent = sweep_samples(made, RATE)
     falling = np.exp(-np.arange(len(sent)) / RATE / made.rate_s)
     assert 20 * math.log10(falling[0] / falling[-1]) == pytest.approx(60, abs=0.01)
-    taken = with_rest(sent, before_s=0.01)
-    by_filter = signal.oaconvolve(taken, sent[::-1] * falling)
-    by_division = deconvolve(taken, made, RATE).response
+    print_samples = with_rest(sent, before_s=0.01)
+    by_filter = signal.oaconvolve(print_samples, sent[::-1] * falling)
+    by_division = deconvolve(print_samples, made, RATE).response
     assert int(np.argmax(by_filter)) - (len(sent) - 1) == int(np.argmax(by_division)) == 480
 
 
@@ -96,10 +96,12 @@ def test_a_known_polynomial_has_the_harmonics_of_chebyshevs_identities() -> None
     """H1 = 1 + 3·0.08/4 = 1.06, H2 = 0.12/2 = 0.06, H3 = 0.08/4 = 0.02, ±1 %; THD 0.059666 = -24.486 dB."""
     made = sweep_between(20, 20_000, 4)
     x = with_rest(sweep_samples(made, RATE))
-    found = deconvolve(x + 0.12 * x**2 + 0.08 * x**3, made, RATE)
+    deconvolved = deconvolve(x + 0.12 * x**2 + 0.08 * x**3, made, RATE)
     for hz in (100, 500, 2000):
         amplitudes = [
-            math.sqrt(mean_power(order_response(found, 0.0, order), order * hz * 0.95, order * hz * 1.05))
+            math.sqrt(
+                mean_power(order_response(deconvolved, 0.0, order), order * hz * 0.95, order * hz * 1.05)
+            )
             for order in (1, 2, 3)
         ]
         assert amplitudes == pytest.approx([1.06, 0.06, 0.02], rel=0.01)
@@ -110,10 +112,10 @@ def test_a_known_polynomial_has_the_harmonics_of_chebyshevs_identities() -> None
 
 def test_a_chain_that_changes_nothing_has_no_harmonics() -> None:
     made = sweep_between(20, 20_000, 4)
-    found = deconvolve(with_rest(sweep_samples(made, RATE)), made, RATE)
-    assert int(np.argmax(np.abs(found.response))) == 0
+    deconvolved = deconvolve(with_rest(sweep_samples(made, RATE)), made, RATE)
+    assert int(np.argmax(np.abs(deconvolved.response))) == 0
     for order in (2, 3, 4, 5):
-        assert 10 * math.log10(mean_power(order_response(found, 0.0, order), 1000, 2000)) < -60
+        assert 10 * math.log10(mean_power(order_response(deconvolved, 0.0, order), 1000, 2000)) < -60
 
 
 def test_the_response_of_a_known_filter_is_read() -> None:
@@ -122,8 +124,8 @@ def test_the_response_of_a_known_filter_is_read() -> None:
         [signal.butter(2, 3000, fs=RATE, output="sos"), signal.butter(2, 60, "high", fs=RATE, output="sos")]
     )
     made = sweep_between(20, 20_000, 4)
-    taken = signal.sosfilt(sections, with_rest(sweep_samples(made, RATE)))
-    linear = order_response(deconvolve(taken, made, RATE), 0.0, 1)
+    print_samples = signal.sosfilt(sections, with_rest(sweep_samples(made, RATE)))
+    linear = order_response(deconvolve(print_samples, made, RATE), 0.0, 1)
     for index in range(-15, 13):
         low, high = edges_hz(mid_hz(index))
         _, exact = signal.sosfreqz(sections, np.linspace(low, high, 400), fs=RATE)
@@ -145,25 +147,25 @@ def test_twice_the_length_is_3_db_less_noise() -> None:
 def test_thd_is_of_the_fundamental() -> None:
     """Amplitudes 1, 0.1, 0.05, 0.02: 0.113578 of the fundamental (data-sheet practice); of the whole it would be 0.112853
     (IEC 60268-3, 14.12.3.2)."""
-    found = ToneHarmonics((1.0, 0.1, 0.05, 0.02), 0.0)
-    assert found.thd_fundamental() == pytest.approx(0.113578, abs=1e-6)
+    harmonics = ToneHarmonics((1.0, 0.1, 0.05, 0.02), 0.0)
+    assert harmonics.thd_fundamental() == pytest.approx(0.113578, abs=1e-6)
 
 
 def test_a_clipped_sine() -> None:
     """At ±0.7, 48 samples a period, harmonics to 10: THD 0.137945 of the fundamental; odd orders only."""
     x = np.clip(np.sin(2 * np.pi * np.arange(RATE // 2) / 48), -0.7, 0.7)
-    found = tone_harmonics(x, 1000, RATE)
-    assert found.thd_fundamental() == pytest.approx(0.137945, abs=1e-5)
-    assert [own is None for own in found.amplitudes] == [False, True] * 5
+    harmonics = tone_harmonics(x, 1000, RATE)
+    assert harmonics.thd_fundamental() == pytest.approx(0.137945, abs=1e-5)
+    assert [own is None for own in harmonics.amplitudes] == [False, True] * 5
 
 
 @pytest.mark.parametrize("hz", [215.0, 1000.3])
 def test_harmonics_of_a_tone_are_read_exactly(hz: float) -> None:
     """y = x + 0.12·x² + 0.08·x³ of a unit sine, whatever its frequency."""
     x = np.sin(2 * np.pi * hz * np.arange(RATE // 2) / RATE)
-    found = tone_harmonics(x + 0.12 * x**2 + 0.08 * x**3, hz, RATE)
-    assert found.amplitudes[:3] == pytest.approx((1.06, 0.06, 0.02), abs=1e-4)
-    assert found.thd_fundamental() == pytest.approx(0.059666, abs=1e-4)
+    harmonics = tone_harmonics(x + 0.12 * x**2 + 0.08 * x**3, hz, RATE)
+    assert harmonics.amplitudes[:3] == pytest.approx((1.06, 0.06, 0.02), abs=1e-4)
+    assert harmonics.thd_fundamental() == pytest.approx(0.059666, abs=1e-4)
 
 
 def test_noise_is_no_harmonic() -> None:
@@ -172,7 +174,7 @@ def test_noise_is_no_harmonic() -> None:
     tone = 0.1 * np.sin(2 * np.pi * 215 * np.arange(round(0.44 * RATE)) / RATE)
     claimed = 0
     for _ in range(40):
-        found = tone_harmonics(tone + 0.003 * random.standard_normal(len(tone)), 215, RATE)
-        assert found.amplitudes[0] == pytest.approx(0.1, abs=0.001)
-        claimed += sum(own is not None for own in found.amplitudes[1:])
+        harmonics = tone_harmonics(tone + 0.003 * random.standard_normal(len(tone)), 215, RATE)
+        assert harmonics.amplitudes[0] == pytest.approx(0.1, abs=0.001)
+        claimed += sum(own is not None for own in harmonics.amplitudes[1:])
     assert claimed == 0

@@ -52,10 +52,10 @@ def test_tech_3341_cases_15_to_19(
 ) -> None:
     """The samples themselves lie lower by `between_db`, as the table has it."""
     samples = _case(divisor, amplitude, degrees, rate)
-    found = _dbtp(samples, rate)
-    TRUE_PEAK.hold(f"Tech 3341 case {case}, three rates", found, expected, (0.4, 0.2), source=TECH_3341)
+    dbtp = _dbtp(samples, rate)
+    TRUE_PEAK.hold(f"Tech 3341 case {case}, three rates", dbtp, expected, (0.4, 0.2), source=TECH_3341)
     TRUE_PEAK.hold(
-        f"Tech 3341 case {case}, three rates", found, 20 * math.log10(amplitude), 0.05, source=CLOSED
+        f"Tech 3341 case {case}, three rates", dbtp, 20 * math.log10(amplitude), 0.05, source=CLOSED
     )
     sample_peak = 20 * math.log10(np.abs(samples).max())
     assert sample_peak == pytest.approx(20 * math.log10(amplitude) + between_db, abs=0.01)
@@ -78,10 +78,10 @@ def _burst(offset: int, rate: int) -> Audio:
 def test_tech_3341_cases_20_to_23(case: int, offset: int, sample_peak: float, rate: int) -> None:
     """The construction gives the published sample peaks; the true peak is the same whichever sample is kept."""
     samples = _burst(offset, rate)
-    found = _dbtp(samples, rate)
+    dbtp = _dbtp(samples, rate)
     name = f"Tech 3341 case {case}, three rates"
-    TRUE_PEAK.hold(name, found, 0.0, (0.4, 0.2), source=TECH_3341)
-    TRUE_PEAK.hold(name, found, -0.13, 0.1, source=CLOSED)
+    TRUE_PEAK.hold(name, dbtp, 0.0, (0.4, 0.2), source=TECH_3341)
+    TRUE_PEAK.hold(name, dbtp, -0.13, 0.1, source=CLOSED)
     made = 20 * math.log10(np.abs(samples).max())
     TRUE_PEAK.hold(f"{name}: sample peak as made", made, sample_peak, 0.05, source="the official files' own")
 

@@ -19,7 +19,7 @@ import numpy as np
 
 from app.signal.alignment.coarse import Candidate
 from app.signal.alignment.features import Features
-from app.signal.alignment.fine import FineFit, fit
+from app.signal.alignment.fine import FineFit, best_fit
 from app.signal.alignment.jumps import Jumps, find_jumps, without_jumps
 from app.signal.alignment.movement import Movement, follow
 from app.signal.alignment.segments import Kind, Stretch, cross_spectra, read_stretches
@@ -62,8 +62,8 @@ class Alignment:
     kind: Kind = "wave"
     notes: tuple[str, ...] = ()
     jumps: tuple[Dropout, ...] = ()
-    source: Features | None = None
-    taken: Features | None = None
+    source_features: Features | None = None
+    print_features: Features | None = None
     probability: float = 0.0
     """That the print is one of the source, whatever became of the delay."""
 
@@ -76,16 +76,24 @@ class _Fitted:
     evidence: float
 
 
-def align(path: Path, taken: Features, source: Path, known: Features, lags: list[Candidate]) -> Alignment:
+def align(
+    print_path: Path,
+    print_features: Features,
+    source_path: Path,
+    source_features: Features,
+    lags: list[Candidate],
+) -> Alignment:
     """Aligns a print with its source, from the features of both and coarse candidates for the lag. Raises
     UnreadableAudio for either file."""
-    with Sound(source) as source_sound, Sound(path) as taken_sound:
-        pair = _Pair(source_sound, taken_sound, known, taken)
+    with Sound(source_path) as source_sound, Sound(print_path) as print_sound:
+        pair = _Pair(source_sound, print_sound, source_features, print_features)
         rivals = [lag for lag in lags if lag.score >= RIVAL_SHARE * lags[0].score]
         fits: list[_Fitted] = []
         for first in range(0, len(rivals), RIVALS_AT_ONCE):
             for rival in rivals[first : first + RIVALS_AT_ONCE]:
-                fitted = _fitted(rival, pair.stretches(rival.lag_s), taken.sample_rate, others=not fits)
+                fitted = _fitted(
+                    rival, pair.stretches(rival.lag_s), print_features.sample_rate, others=not fits
+                )
                 if fitted is not None:
                     fits.append(fitted)
             if any(fitted.evidence >= CLEAR_EVIDENCE for fitted in fits):
@@ -107,12 +115,14 @@ def align(path: Path, taken: Features, source: Path, known: Features, lags: list
 @dataclass(frozen=True, slots=True)
 class _Pair:
     source_sound: Sound
-    taken_sound: Sound
-    source: Features
-    taken: Features
+    print_sound: Sound
+    source_features: Features
+    print_features: Features
 
     def stretches(self, lag_s: float) -> list[Stretch]:
-        return read_stretches(self.source_sound, self.taken_sound, self.source, self.taken, lag_s, RADIUS_S)
+        return read_stretches(
+            self.source_sound, self.print_sound, self.source_features, self.print_features, lag_s, RADIUS_S
+        )
 
 
 def _fitted(candidate: Candidate, stretches: list[Stretch], rate: int, *, others: bool) -> _Fitted | None:
@@ -122,22 +132,22 @@ def _fitted(candidate: Candidate, stretches: list[Stretch], rate: int, *, others
     best: _Fitted | None = None
     kinds: tuple[Kind, ...] = ("wave", "envelope", "rectified") if others else ("wave",)
     for kind in kinds:
-        found = fit(cross_spectra(stretches, rate, kind))
-        evidence = _evidence(found, candidate)
+        fit = best_fit(cross_spectra(stretches, rate, kind))
+        evidence = _evidence(fit, candidate)
         if best is None or evidence > best.evidence + 3:
-            best = _Fitted(candidate, kind, found, evidence)
-        if kind == "wave" and found.height > 30 and found.agreement > 0.8 and found.second < 0.5:
+            best = _Fitted(candidate, kind, fit, evidence)
+        if kind == "wave" and fit.height > 30 and fit.agreement > 0.8 and fit.second < 0.5:
             break
     return best
 
 
-def _evidence(found: FineFit, candidate: Candidate) -> float:
+def _evidence(fit: FineFit, candidate: Candidate) -> float:
     """Log-odds that the print is one of the source."""
-    few = min(0.0, 3 * math.log(found.stretches / 12))
+    few = min(0.0, 3 * math.log(fit.stretches / 12))
     coarse = 1.5 * math.log(max(candidate.score, 1.0) / 5)
-    peak = 4 * math.log(min(max(found.height, 1.0), CLEAR_HEIGHT) / 9)
-    agreeing = 3 * (found.agreement - 0.6) + 5 * (found.steadiest - 0.65)
-    agreeing -= 25 * max(0.0, PATCHY - found.steadiest)
+    peak = 4 * math.log(min(max(fit.height, 1.0), CLEAR_HEIGHT) / 9)
+    agreeing = 3 * (fit.agreement - 0.6) + 5 * (fit.steadiest - 0.65)
+    agreeing -= 25 * max(0.0, PATCHY - fit.steadiest)
     return peak + agreeing + few + coarse + 4 * math.log(max(candidate.explained, 0.01))
 
 
@@ -149,46 +159,48 @@ def _jumps(best: _Fitted, ambiguous: bool, pair: _Pair) -> Jumps:
     """The fit with jumps of its delay, where stretches that stray from it make it worth looking for them."""
     if best.kind != "wave" or ambiguous or best.fit.agreement >= STEADY or best.evidence < 0:
         return without_jumps(best.fit)
-    return find_jumps(pair.source_sound, pair.taken_sound, pair.source, pair.taken, best.fit)
+    return find_jumps(
+        pair.source_sound, pair.print_sound, pair.source_features, pair.print_features, best.fit
+    )
 
 
-def _evidence_of_keeping(found: FineFit, jumped: Jumps) -> float:
+def _evidence_of_keeping(fit: FineFit, jumped: Jumps) -> float:
     """What it says for the source, or against it, how the stretches keep to one lag and its jumps."""
     sizes: list[int] = []
     for jump in jumped.dropouts:
         if all(abs(jump.samples - size) > SIZES_ALIKE for size in sizes):
             sizes.append(jump.samples)
     straying = COST_OF_STRAYING * max(0.0, ASTRAY - jumped.agreement)
-    return 3 * (jumped.agreement - found.agreement) - straying - COST_OF_A_SIZE * max(0, len(sizes) - 1)
+    return 3 * (jumped.agreement - fit.agreement) - straying - COST_OF_A_SIZE * max(0, len(sizes) - 1)
 
 
 def _chosen(fits: list[_Fitted]) -> tuple[_Fitted, bool]:
     """The best fit; of several that are as good, the one with the smallest lag, and whether there were several."""
-    best = max(fits, key=lambda item: item.evidence)
+    best = max(fits, key=lambda fitted: fitted.evidence)
     equal = [
-        item
-        for item in fits
-        if item.kind == best.kind
-        and item.fit.agreement >= SAME_SOUND * best.fit.agreement
-        and item.fit.coherence >= SAME_SOUND * best.fit.coherence
-        and item.fit.height >= 0.5 * best.fit.height
+        fitted
+        for fitted in fits
+        if fitted.kind == best.kind
+        and fitted.fit.agreement >= SAME_SOUND * best.fit.agreement
+        and fitted.fit.coherence >= SAME_SOUND * best.fit.coherence
+        and fitted.fit.height >= 0.5 * best.fit.height
     ]
     if len(equal) < 2:
         return best, False
-    covered = max(item.candidate.explained for item in equal)
-    equal = [item for item in equal if item.candidate.explained > covered - 0.05]
-    return min(equal, key=lambda item: abs(item.candidate.lag_s)), True
+    covered = max(fitted.candidate.explained for fitted in equal)
+    equal = [fitted for fitted in equal if fitted.candidate.explained > covered - 0.05]
+    return min(equal, key=lambda fitted: abs(fitted.candidate.lag_s)), True
 
 
 def _accepted(best: _Fitted, jumped: Jumps, probability: float, ambiguous: bool, pair: _Pair) -> Alignment:
-    rate = pair.taken.sample_rate
+    rate = pair.print_features.sample_rate
     notes: list[str] = []
-    found, jumps = jumped.fit, jumped.dropouts
+    fit, jumps = jumped.fit, jumped.dropouts
     keeping = float(np.interp(jumped.agreement, (0.5, 0.8), (0.75, 1.0)))
     confidence = min(probability, CLEAREST) * _peak_trust(best.fit) * keeping
     movement = _movement(best, pair) if best.fit.second > 0.4 and not jumps else None
     if movement is not None:
-        found = replace(found, delay=found.delay + movement.middle)
+        fit = replace(fit, delay=fit.delay + movement.middle)
         confidence = min(probability, MOVING_CONFIDENCE)
         notes.append(MOVING.format(swing_ms=movement.swing / rate * 1000))
     if jumps:
@@ -198,16 +210,16 @@ def _accepted(best: _Fitted, jumped: Jumps, probability: float, ambiguous: bool,
         notes.append(AMBIGUOUS)
     polarity: Polarity = "unclear"
     if best.kind == "wave" and movement is None and _has_polarity(best.fit) and probability > 0.9:
-        polarity = "same" if found.sign > 0 else "inverted"
+        polarity = "same" if fit.sign > 0 else "inverted"
     figures = AlignmentFigures(
-        delay_samples=found.delay,
-        delay_ms=found.delay / rate * 1000,
+        delay_samples=fit.delay,
+        delay_ms=fit.delay / rate * 1000,
         polarity=polarity,
         confidence=confidence,
-        drift_ppm=found.drift * 1e6,
+        drift_ppm=fit.drift * 1e6,
         is_of_source=True,
     )
-    return Alignment(figures, found, best.kind, tuple(notes), jumps, probability=probability)
+    return Alignment(figures, fit, best.kind, tuple(notes), jumps, probability=probability)
 
 
 def _movement(best: _Fitted, pair: _Pair) -> Movement | None:
@@ -215,18 +227,18 @@ def _movement(best: _Fitted, pair: _Pair) -> Movement | None:
     stretches = pair.stretches(best.candidate.lag_s)
     times = np.array([stretch.time_s for stretch in stretches])
     base = np.array([stretch.base for stretch in stretches])
-    rate = pair.taken.sample_rate
+    rate = pair.print_features.sample_rate
     movement = follow(stretches, best.fit.delay + best.fit.drift * times * rate - base, rate)
     return movement if movement is not None and movement.moves else None
 
 
-def _peak_trust(found: FineFit) -> float:
+def _peak_trust(fit: FineFit) -> float:
     """How sure the highest peak is the arrival, from how near the next one comes."""
-    apart = np.interp(found.second, (0.5, 0.7, 0.85, 0.95), (1.0, 0.9, 0.8, 0.6))
-    upright = np.interp(found.opposite, (0.6, 0.75, 0.95), (1.0, 0.89, 0.8))
+    apart = np.interp(fit.second, (0.5, 0.7, 0.85, 0.95), (1.0, 0.9, 0.8, 0.6))
+    upright = np.interp(fit.opposite, (0.6, 0.75, 0.95), (1.0, 0.89, 0.8))
     return float(apart * upright)
 
 
-def _has_polarity(found: FineFit) -> bool:
+def _has_polarity(fit: FineFit) -> bool:
     """Whether the peak's sign means anything: clear, alone, and without a twin of the other sign."""
-    return found.height > 12 and found.second < 0.7 and found.opposite < 0.7
+    return fit.height > 12 and fit.second < 0.7 and fit.opposite < 0.7

@@ -38,15 +38,15 @@ class Candidate:
     """Share of the print's sounding frames that fall within the source."""
 
 
-def candidates(source: Features, taken: Features, most: int = 9) -> list[Candidate]:
+def candidates(source_features: Features, print_features: Features, most: int = 9) -> list[Candidate]:
     """The best lags, best first; empty when nothing can be compared.
 
     Compared are level changes per band in dB over two frames, limited, and those of all bands together.
     """
-    count_a, count_b = len(source.frames), len(taken.frames)
+    count_a, count_b = len(source_features.frames), len(print_features.frames)
     if count_a < 3 or count_b < 3:
         return []
-    shared_mids = source.mids_hz[: min(len(source.mids_hz), len(taken.mids_hz))]
+    shared_mids = source_features.mids_hz[: min(len(source_features.mids_hz), len(print_features.mids_hz))]
     bands = np.flatnonzero((shared_mids > LOWEST_HZ) & (shared_mids < HIGHEST_HZ))
     size = fast_length(count_a + count_b)
     summed = np.zeros(size // 2 + 1, dtype=np.complex64)
@@ -54,7 +54,7 @@ def candidates(source: Features, taken: Features, most: int = 9) -> list[Candida
     at_once = BANDS_AT_ONCE if size <= LONG_FRAMES else 1
     groups = [bands[n : n + at_once] for n in range(0, len(bands), at_once)]
     for group in [*groups, None]:
-        a, b = (_changes(_levels(one, bands, group)) for one in (source, taken))
+        a, b = (_changes(_levels(features, bands, group)) for features in (source_features, print_features))
         energy_a += np.einsum("ij,ij->j", a, a)
         energy_b += np.einsum("ij,ij->j", b, b)
         spectra = rfft(a, size)
@@ -65,9 +65,9 @@ def candidates(source: Features, taken: Features, most: int = 9) -> list[Candida
     together = irfft(summed, size)
     del summed
     lags = np.arange(-(count_a - 1), count_b, dtype=np.int32)
-    loud = taken.frames.summed()
+    loud = print_features.frames.summed()
     loud = (loud > loud.max() * 10 ** (LOUD_DB / 10)).astype(np.float32)
-    summed_a, summed_b, summed_loud = (_sums(one) for one in (energy_a, energy_b, loud))
+    summed_a, summed_b, summed_loud = (_sums(values) for values in (energy_a, energy_b, loud))
     del energy_a, energy_b, loud
     score, explained = np.empty(len(lags), dtype=np.float32), np.empty(len(lags), dtype=np.float32)
     usable = np.empty(len(lags), dtype=bool)
@@ -133,11 +133,11 @@ def _peaks(
     # a lag between two frames is seen half in each: with the higher neighbour it stands as high as one that is on a frame
     height = (score[inner] + np.maximum(score[inner - 1], score[inner + 1])) / 1.5
     rank = height * (1 - FAR_COST * far) * np.sqrt(explained[inner])
-    found = []
+    peaks = []
     for place in np.argsort(rank)[::-1][:most].tolist():
         index = int(inner[place])
         offset, _ = parabola_peak(*score[index - 1 : index + 2].tolist())
-        found.append(
+        peaks.append(
             Candidate(
                 float(lags[index] + offset) / FRAMES_PER_S,
                 max(0.0, float(height[place])),
@@ -145,4 +145,4 @@ def _peaks(
                 float(explained[index]),
             )
         )
-    return found
+    return peaks

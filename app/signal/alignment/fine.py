@@ -46,7 +46,7 @@ class FineFit:
     stretches: int
 
 
-def fit(segments: Segments, *, drifting: bool = True) -> FineFit:
+def best_fit(segments: Segments, *, drifting: bool = True) -> FineFit:
     """The lag and drift at which all stretches together correlate best.
 
     First over all drifts with the low frequencies; then, from the best of them and from no drift at all, with all, each
@@ -64,7 +64,7 @@ def fit(segments: Segments, *, drifting: bool = True) -> FineFit:
     for drift in drifts:
         weights, coherence = _coherent_weights(segments, drift * times - base)
         fits.append(_judge(segments, weights, drift, times, base, coherence))
-    return max(fits, key=lambda one: one.coherence * (NO_DRIFT_FAVOUR if one.drift == 0 else 1))
+    return max(fits, key=lambda fit: fit.coherence * (NO_DRIFT_FAVOUR if fit.drift == 0 else 1))
 
 
 def _refined(
@@ -218,11 +218,11 @@ def _judge(
     )
 
 
-def about_the_line(segments: Segments, found: FineFit, reach: int) -> NDArray[np.float32]:
+def about_the_line(segments: Segments, fit: FineFit, reach: int) -> NDArray[np.float32]:
     """Each stretch's own correlation at ±reach about the common line, its highest value being 1."""
-    expected = found.delay + found.drift * segments.times_s * segments.rate - segments.base
+    expected = fit.delay + fit.drift * segments.times_s * segments.rate - segments.base
     weights, _ = _coherent_weights(segments, expected)
-    correlations = found.sign * segments.correlate(weights)
+    correlations = fit.sign * segments.correlate(weights)
     middle = np.round(expected).astype(int) + segments.radius
     columns = np.clip(middle[:, None] + np.arange(-reach, reach + 1), 0, correlations.shape[1] - 1)
     near = correlations[np.arange(len(middle))[:, None], columns]
@@ -252,7 +252,7 @@ def null_depth_db(stretches: list[Stretch], rate: int) -> tuple[float, float]:
     together = segments.in_reach(irfft(spectrum, segments.size))
     near, _ = exact_peak(spectrum, segments.size, int(np.argmax(np.abs(together))) - segments.radius)
     first = np.array([stretch.source for stretch in stretches])
-    second = rfft(np.array([stretch.taken for stretch in stretches]), segments.size)
+    second = rfft(np.array([stretch.printed for stretch in stretches]), segments.size)
 
     def left(lag: float) -> float:
         turns = _phasors(segments.radius + lag - base, second.shape[1], segments.size)
@@ -268,9 +268,9 @@ def null_depth_db(stretches: list[Stretch], rate: int) -> tuple[float, float]:
     return 10 * float(np.log10(depth)), float(segments.base.mean()) + lag
 
 
-def linear_share(segments: Segments, found: FineFit) -> float:
+def linear_share(segments: Segments, fit: FineFit) -> float:
     """Share of the print's power that a linear filter of the source explains, chance removed."""
-    expected = found.delay + found.drift * segments.times_s * segments.rate - segments.base
+    expected = fit.delay + fit.drift * segments.times_s * segments.rate - segments.base
     lowest = int(np.ceil(LOWEST_HZ * segments.size / segments.rate))
     power = segments.print_power[lowest:].astype(np.float64)
     coherence = _coherence(segments, expected, 1.0)[lowest:]

@@ -15,7 +15,7 @@ UNDECIDED = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class _Likely:
+class _Contender:
     path: Path
     features: Features
     lags: list[Candidate]
@@ -37,24 +37,28 @@ def identify(
     All are compared by the pattern of their bands, the most likely ones then by their waveforms. A score is the
     probability, as far as can be told, that the print is one of that source; `best` is None unless one is above 0.5.
     """
-    taken = compute_features(print_path)
-    likely = []
+    print_features = compute_features(print_path)
+    contenders = []
     for path in source_paths:
-        source = read_features(path, features_folder)
-        likely.append(_Likely(path, source, candidates(source, taken)))
-    likely.sort(key=lambda one: (-one.score, str(one.path)))
+        source_features = read_features(path, features_folder)
+        contenders.append(_Contender(path, source_features, candidates(source_features, print_features)))
+    contenders.sort(key=lambda contender: (-contender.score, str(contender.path)))
     # an even pattern fits at many lags and stands out at none, but it correlates
-    likely[TRIED // 2 :] = sorted(likely[TRIED // 2 :], key=lambda one: -one.correlation)
+    contenders[TRIED // 2 :] = sorted(contenders[TRIED // 2 :], key=lambda contender: -contender.correlation)
 
-    def ranked(one: _Likely, most_lags: int) -> RankedSource:
-        aligned = align(print_path, taken, one.path, one.features, one.lags[:most_lags])
+    def ranked(contender: _Contender, most_lags: int) -> RankedSource:
+        aligned = align(
+            print_path, print_features, contender.path, contender.features, contender.lags[:most_lags]
+        )
         score = aligned.probability if aligned.figures.is_of_source else min(UNDECIDED, aligned.probability)
-        return RankedSource(str(one.path), round(score, 4), aligned.figures.delay_samples)
+        return RankedSource(str(contender.path), round(score, 4), aligned.figures.delay_samples)
 
-    ranking = [ranked(one, RIVALS_AT_ONCE) for one in likely[:TRIED]]
-    if all(one.score <= UNDECIDED for one in ranking):
-        ranking[:TRIED_HARDER] = [ranked(one, len(one.lags)) for one in likely[:TRIED_HARDER]]
-    ranking += [RankedSource(str(one.path), 0.0, None) for one in likely[TRIED:]]
+    ranking = [ranked(contender, RIVALS_AT_ONCE) for contender in contenders[:TRIED]]
+    if all(row.score <= UNDECIDED for row in ranking):
+        ranking[:TRIED_HARDER] = [
+            ranked(contender, len(contender.lags)) for contender in contenders[:TRIED_HARDER]
+        ]
+    ranking += [RankedSource(str(contender.path), 0.0, None) for contender in contenders[TRIED:]]
     ranking.sort(key=lambda row: -row.score)
     best = ranking[0].source if ranking and ranking[0].score > UNDECIDED else None
     return Identification(best, tuple(ranking))

@@ -23,20 +23,20 @@ class Plateau:
 
 
 def place_of_change(
-    source_sound: Sound, taken_sound: Sound, found: FineFit, before: Plateau, after: Plateau
+    source_sound: Sound, print_sound: Sound, fit: FineFit, before: Plateau, after: Plateau
 ) -> float:
     """Print time in seconds at which the lag changes; the middle of the gap where source and print differ in rate.
 
     Plateaus may overlap, as stretches do that hold both lags: then it lies within what they share.
     """
-    rate = taken_sound.sample_rate
+    rate = print_sound.sample_rate
     first_s = min(before.last_s, after.first_s) - MARGIN_S
     last_s = max(before.last_s, after.first_s) + MARGIN_S
-    lag = found.delay + found.drift * first_s * rate
+    lag = fit.delay + fit.drift * first_s * rate
     if source_sound.sample_rate != rate or last_s - first_s > LONGEST_S:
         return (first_s + last_s) / 2 + lag / rate
     start, count = round(first_s * rate + lag), round((last_s - first_s) * rate)
-    heard = _analytic(mono(taken_sound.read(start, count)))
+    heard = _analytic(mono(print_sound.read(start, count)))
     likeness = []
     for plateau in (before, after):
         reference = _analytic(mono(source_sound.read(round(start - lag - plateau.lag), count)))

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.signal.alignment.features import Features
-from app.signal.alignment.fine import FineFit, about_the_line, fit
+from app.signal.alignment.fine import FineFit, about_the_line, best_fit
 from app.signal.alignment.jump_places import Plateau, place_of_change
 from app.signal.alignment.segments import Stretch, cross_spectra, read_stretches
 from app.signal.audio.reading import Sound
@@ -54,28 +54,28 @@ class _Sequence:
     worth: float
 
 
-def without_jumps(found: FineFit) -> Jumps:
-    return Jumps(found, (), found.agreement)
+def without_jumps(fit: FineFit) -> Jumps:
+    return Jumps(fit, (), fit.agreement)
 
 
 def find_jumps(
-    source_sound: Sound, taken_sound: Sound, source: Features, taken: Features, found: FineFit
+    source_sound: Sound, print_sound: Sound, source_features: Features, print_features: Features, fit: FineFit
 ) -> Jumps:
-    rate = taken.sample_rate
+    rate = print_features.sample_rate
     stretches = read_stretches(
-        *(source_sound, taken_sound, source, taken, found.delay / rate, RADIUS_S),
+        *(source_sound, print_sound, source_features, print_features, fit.delay / rate, RADIUS_S),
         count=COUNT,
         length_s=LENGTH_S,
     )
     if len(stretches) < 2 * LEAST_STRETCHES:
-        return without_jumps(found)
+        return without_jumps(fit)
     segments = cross_spectra(stretches, rate, "wave")
-    fits = [found]
-    if abs(found.drift) * float(np.ptp(segments.times_s)) * rate > ABSORBED_SAMPLES:
-        fits.append(fit(segments, drifting=False))
+    fits = [fit]
+    if abs(fit.drift) * float(np.ptp(segments.times_s)) * rate > ABSORBED_SAMPLES:
+        fits.append(best_fit(segments, drifting=False))
     reach = round(REACH_S * rate)
-    sequences = [_sequence(about_the_line(segments, one, reach), segments.times_s, one) for one in fits]
-    best = max(sequences, key=lambda sequence: sequence.worth - (sequence.fit is not found))
+    sequences = [_sequence(about_the_line(segments, tried, reach), segments.times_s, tried) for tried in fits]
+    best = max(sequences, key=lambda sequence: sequence.worth - (sequence.fit is not fit))
     apart_s = max(float(np.ptp(segments.times_s)) / len(segments.times_s), CLOSER_LEAST_S)
 
     around_s = CLOSER_SPACINGS * apart_s
@@ -85,7 +85,7 @@ def find_jumps(
             break
         before, after = plateaus[settled : settled + 2]
         closer = read_stretches(
-            *(source_sound, taken_sound, source, taken, found.delay / rate, RADIUS_S),
+            *(source_sound, print_sound, source_features, print_features, fit.delay / rate, RADIUS_S),
             count=CLOSER_COUNT,
             length_s=CLOSER_LENGTH_S,
             between_s=(
@@ -99,10 +99,10 @@ def find_jumps(
     dropouts = []
     for before, after in pairwise(plateaus):
         change = round(after.lag - before.lag)
-        at_s = place_of_change(source_sound, taken_sound, best.fit, before, after)
+        at_s = place_of_change(source_sound, print_sound, best.fit, before, after)
         dropouts.append(Dropout(at_s, "skip" if change < 0 else "repeat", abs(change)))
     if not dropouts:
-        return without_jumps(found)
+        return without_jumps(fit)
     begins = np.searchsorted([plateau.first_s for plateau in plateaus[1:]], segments.times_s, "right")
     due = np.array([plateau.lag for plateau in plateaus])[begins]
     own = np.argmax(best.near, axis=1) - reach
@@ -111,7 +111,7 @@ def find_jumps(
 
 
 def _seen_closer(
-    stretches: list[Stretch], before: Plateau, after: Plateau, found: FineFit, rate: int
+    stretches: list[Stretch], before: Plateau, after: Plateau, fit: FineFit, rate: int
 ) -> tuple[list[Plateau], int]:
     """Plateaus from one to the next, by many short stretches about the change, and how many changes of these are settled.
 
@@ -121,9 +121,9 @@ def _seen_closer(
     if len(stretches) < 2 * LEAST_STRETCHES:
         return [before, after], 1
     segments = cross_spectra(stretches, rate, "wave")
-    near = about_the_line(segments, found, round(REACH_S * rate))
+    near = about_the_line(segments, fit, round(REACH_S * rate))
     times_s = segments.times_s
-    inner = _sequence(near, times_s, found).plateaus
+    inner = _sequence(near, times_s, fit).plateaus
     begins = len(inner) > 1 and abs(inner[0].lag - before.lag) < LEAST_SAMPLES
     ends = len(inner) > 1 and abs(inner[-1].lag - after.lag) < LEAST_SAMPLES
     if not (begins or ends):
@@ -154,7 +154,7 @@ def _borne_out(
         if _bears_out(near, times_s, latest, plateau, rate):
             kept.append(plateau)
         else:
-            longer = max(latest, plateau, key=lambda one: one.last_s - one.first_s)
+            longer = max(latest, plateau, key=lambda either: either.last_s - either.first_s)
             kept[-1] = Plateau(longer.lag, latest.first_s, plateau.last_s)
     return kept
 
@@ -187,7 +187,7 @@ def _at_lag(near: NDArray[np.float32], lag: float) -> NDArray[np.float32]:
     return np.asarray(near[:, columns].max(axis=1))
 
 
-def _sequence(near: NDArray[np.float32], times_s: NDArray[np.float64], found: FineFit) -> _Sequence:
+def _sequence(near: NDArray[np.float32], times_s: NDArray[np.float64], fit: FineFit) -> _Sequence:
     """The likeliest sequence of shared lags through the stretches."""
     reach = (near.shape[1] - 1) // 2
     lags = _shared_lags(np.argmax(near, axis=1) - reach)
@@ -210,7 +210,7 @@ def _sequence(near: NDArray[np.float32], times_s: NDArray[np.float64], found: Fi
             plateaus[-1] = replace(plateaus[-1], last_s=at_s)
         else:
             plateaus.append(Plateau(lag, at_s, at_s))
-    return _Sequence(found, near, plateaus, float(scores[-1].max()))
+    return _Sequence(fit, near, plateaus, float(scores[-1].max()))
 
 
 def _shared_lags(own: NDArray[np.int64]) -> NDArray[np.int64]:

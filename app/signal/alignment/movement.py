@@ -44,7 +44,7 @@ def follow(stretches: list[Stretch], lags: NDArray[np.float64], rate: int) -> Mo
     """Follows the lag through all stretches; `lags` are the expected ones, relative to each stretch's base."""
     window, reach = round(WINDOW_S * rate), round(REACH_S * rate)
     length = len(stretches[0].source)
-    radius = (len(stretches[0].taken) - length) // 2
+    radius = (len(stretches[0].printed) - length) // 2
     starts = np.arange(0, length - window + 1, window // 2)
     if len(starts) < 4:
         return None
@@ -53,10 +53,12 @@ def follow(stretches: list[Stretch], lags: NDArray[np.float64], rate: int) -> Mo
     curves, loud = [], []
     for stretch, lag in zip(stretches, lags.tolist(), strict=True):
         first = radius + round(lag) - reach
-        if first < 0 or first + length + 2 * reach > len(stretch.taken):
+        if first < 0 or first + length + 2 * reach > len(stretch.printed):
             continue
         a = sliding_window_view(stretch.source, window)[starts] * hann
-        b = sliding_window_view(stretch.taken[first : first + length + 2 * reach], window + 2 * reach)[starts]
+        b = sliding_window_view(stretch.printed[first : first + length + 2 * reach], window + 2 * reach)[
+            starts
+        ]
         spectrum_a, spectrum_b = rfft(a, size), rfft(b, size)
         cross = np.conj(spectrum_a) * spectrum_b
         magnitude = np.abs(spectrum_a) * np.abs(spectrum_b)
@@ -75,9 +77,9 @@ def follow(stretches: list[Stretch], lags: NDArray[np.float64], rate: int) -> Mo
     weights /= weights.max() + 1e-20
     move = max(1, round(FASTEST_S_PER_S * rate * WINDOW_S / 2))
     for sign in (1, -1):
-        found = _path(sign * stacked, weights, reach, move)
-        if best is None or found.strength > best.strength:
-            best = found
+        movement = _path(sign * stacked, weights, reach, move)
+        if best is None or movement.strength > best.strength:
+            best = movement
     return best
 
 

@@ -59,19 +59,19 @@ class Stretch:
     time_s: float
     base: float
     source: Samples
-    taken: Samples
+    printed: Samples
 
 
-def overlap_s(source: Features, taken: Features, lag_s: float) -> tuple[float, float]:
+def overlap_s(source_features: Features, print_features: Features, lag_s: float) -> tuple[float, float]:
     """The part of the source, in its own time, that a print `lag_s` behind it can hold."""
-    return max(0.0, -lag_s), min(source.duration_s, taken.duration_s - lag_s)
+    return max(0.0, -lag_s), min(source_features.duration_s, print_features.duration_s - lag_s)
 
 
 def read_stretches(
     source_sound: Sound,
-    taken_sound: Sound,
-    source: Features,
-    taken: Features,
+    print_sound: Sound,
+    source_features: Features,
+    print_features: Features,
     lag_s: float,
     radius_s: float,
     *,
@@ -81,40 +81,46 @@ def read_stretches(
 ) -> list[Stretch]:
     """The loudest stretches, spread over the overlap, or over what of it lies between two times of the source; none where
     nothing overlaps."""
-    first, last = overlap_s(source, taken, lag_s)
+    first, last = overlap_s(source_features, print_features, lag_s)
     if between_s is not None:
         first, last = max(first, between_s[0]), min(last, between_s[1])
     length_s = min(length_s, last - first)
-    if length_s * taken.sample_rate < 64:
+    if length_s * print_features.sample_rate < 64:
         return []
-    rate = taken.sample_rate
+    rate = print_features.sample_rate
     length, radius = round(length_s * rate), round(radius_s * rate)
-    starts = _starts(source, taken, lag_s, first, last, length_s, count)
+    starts = _starts(source_features, print_features, lag_s, first, last, length_s, count)
     stretches = []
     for start_s in starts:
         at = round(start_s * source_sound.sample_rate)
         exact_s = at / source_sound.sample_rate
         reference = _resampled(source_sound, at, length, rate)
         print_at = round((exact_s + lag_s) * rate)
-        window = mono(taken_sound.read(print_at - radius, length + 2 * radius))
+        window = mono(print_sound.read(print_at - radius, length + 2 * radius))
         stretches.append(Stretch(exact_s + length_s / 2, print_at - exact_s * rate, reference, window))
     return stretches
 
 
 def _starts(
-    source: Features, taken: Features, lag_s: float, first: float, last: float, length_s: float, count: int
+    source_features: Features,
+    print_features: Features,
+    lag_s: float,
+    first: float,
+    last: float,
+    length_s: float,
+    count: int,
 ) -> list[float]:
     """One start in each slot of the overlap, where source and print together are loudest."""
     slots = max(1, min(count, int((last - first) / (0.5 * length_s)) - 1))
     frames = max(1, round(length_s * FRAMES_PER_S))
-    loud_source = _sliding(source.frames.summed(), frames)
-    loud_taken = _sliding(taken.frames.summed(), frames)
+    loud_source = _sliding(source_features.frames.summed(), frames)
+    loud_print = _sliding(print_features.frames.summed(), frames)
     room = last - first - length_s
     starts = []
     for slot in range(slots):
         options = first + room * (slot + np.linspace(0, 1, 9)[:-1]) / slots
         a = loud_source[np.clip((options * FRAMES_PER_S).astype(int), 0, len(loud_source) - 1)]
-        b = loud_taken[np.clip(((options + lag_s) * FRAMES_PER_S).astype(int), 0, len(loud_taken) - 1)]
+        b = loud_print[np.clip(((options + lag_s) * FRAMES_PER_S).astype(int), 0, len(loud_print) - 1)]
         both = np.sqrt(a.astype(np.float64) * b)
         if both.max() > 0:
             starts.append(float(options[int(np.argmax(both))]))
@@ -151,7 +157,7 @@ def _resampled(sound: Sound, at: int, length: int, rate: int) -> Samples:
 
 def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
     """Windows and transforms the stretches."""
-    length, reach = len(stretches[0].source), len(stretches[0].taken)
+    length, reach = len(stretches[0].source), len(stretches[0].printed)
     radius = (reach - length) // 2
     size = fast_length(reach)
     fade = max(1, round(_FADE * length))
@@ -159,7 +165,7 @@ def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
     window[:fade] = 0.5 - 0.5 * np.cos(np.pi * np.arange(fade) / fade)
     window[-fade:] = window[:fade][::-1]
     a = np.array([stretch.source for stretch in stretches])
-    b = np.array([stretch.taken for stretch in stretches])
+    b = np.array([stretch.printed for stretch in stretches])
     if kind != "wave":
         a = np.abs(a)
     if kind == "envelope":
@@ -169,14 +175,14 @@ def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
     middle = b[:, radius : radius + length]
     gains_a, gains_b = _levelled(a), _levelled(middle)
     a *= window
-    cross, taken = rfft(a, size), rfft(b, size)
+    cross, print_spectra = rfft(a, size), rfft(b, size)
     del a, b, middle
     cross *= gains_a
-    taken *= gains_b
-    source_power, print_power = _mean_power(cross), _mean_power(taken)
+    print_spectra *= gains_b
+    source_power, print_power = _mean_power(cross), _mean_power(print_spectra)
     np.conj(cross, out=cross)
-    cross *= taken
-    del taken
+    cross *= print_spectra
+    del print_spectra
     turns = np.arange(size // 2 + 1) * (2 * np.pi * radius / size)
     cross *= np.exp(1j * turns).astype(np.complex64)
     return Segments(

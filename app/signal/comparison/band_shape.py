@@ -22,13 +22,13 @@ Shape = tuple[float, ...]
 def shape_of(bands: Iterable[BandLevel]) -> Shape | None:
     """24 values in dB; None where no band has a level."""
     levels = [band.level_dbfs for band in bands if LOWEST_HZ < band.mid_hz < HIGHEST_HZ]
-    known = [level for level in levels if level is not None]
-    if not known or len(levels) != BANDS:
+    heard = [level for level in levels if level is not None]
+    if not heard or len(levels) != BANDS:
         return None
-    floor = max(known) - FLOOR_DB
-    heard = [floor if level is None else max(level, floor) for level in levels]
-    mean = sum(heard) / BANDS
-    return tuple(level - mean for level in heard)
+    floor = max(heard) - FLOOR_DB
+    raised = [floor if level is None else max(level, floor) for level in levels]
+    mean = sum(raised) / BANDS
+    return tuple(level - mean for level in raised)
 
 
 def distance_db(one: Sequence[float], other: Sequence[float]) -> float:

@@ -37,19 +37,21 @@ def spread_of(comparisons: Sequence[MatchFigures]) -> Spread | None:
 
     A pair whose files begin at different places of the source says nothing of the delay.
     """
-    known = [one for one in comparisons if one.level_difference_db is not None]
-    if not known:
+    compared = [comparison for comparison in comparisons if comparison.level_difference_db is not None]
+    if not compared:
         return None
-    mids = sorted({band.mid_hz for one in known for band in one.bands})
-    by_mid = [{band.mid_hz: band.difference_db for band in one.bands} for one in known]
+    mids = sorted({band.mid_hz for comparison in compared for band in comparison.bands})
+    by_mid = [{band.mid_hz: band.difference_db for band in comparison.bands} for comparison in compared]
     bands = [(mid, _rms(bands.get(mid) for bands in by_mid)) for mid in mids]
-    nulls = [one.null_depth_db for one in known if one.null_depth_db is not None]
+    nulls = [comparison.null_depth_db for comparison in compared if comparison.null_depth_db is not None]
     return Spread(
-        comparisons=len(known),
-        level_db=_rms(one.level_difference_db for one in known),
-        delay_samples=_rms(one.delay_difference_samples for one in known if not one.is_excerpt),
-        crest_db=_rms(one.crest_difference_db for one in known),
-        drive_db=_rms(one.drive_difference_db for one in known),
+        comparisons=len(compared),
+        level_db=_rms(comparison.level_difference_db for comparison in compared),
+        delay_samples=_rms(
+            comparison.delay_difference_samples for comparison in compared if not comparison.is_excerpt
+        ),
+        crest_db=_rms(comparison.crest_difference_db for comparison in compared),
+        drive_db=_rms(comparison.drive_difference_db for comparison in compared),
         bands=tuple(BandDifference(mid, apart) for mid, apart in bands if apart is not None),
         null_depth_db=max(nulls, default=None),
     )

@@ -69,7 +69,7 @@ class Off:
     tone: tuple[tuple[BandDifference, ...], ...]
 
 
-def off(figures: MatchFigures, within: Tolerances) -> Off:
+def what_is_off(figures: MatchFigures, within: Tolerances) -> Off:
     noise_db = figures.noise_difference_db
     return Off(
         figures=figures,

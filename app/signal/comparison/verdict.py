@@ -14,8 +14,8 @@ from app.signal.comparison.tolerances import (
     CLOSE_LEVEL_DB,
     Off,
     band_range,
-    off,
     tolerances,
+    what_is_off,
     worst_of,
 )
 from app.signal.comparison.where_to_look import where_to_look
@@ -39,49 +39,51 @@ def judged(figures: MatchFigures, spread: Spread | None = None) -> MatchFigures:
     """
     if figures.level_difference_db is None:
         return figures
-    found = off(figures, tolerances(figures, spread))
+    off = what_is_off(figures, tolerances(figures, spread))
     return replace(
         figures,
-        verdict=_verdict(found),
-        findings=tuple(_findings(found, spread)) or ("Nothing that matters is off.",),
-        look_first=tuple(where_to_look(found)),
+        verdict=_verdict(off),
+        findings=tuple(_findings(off, spread)) or ("Nothing that matters is off.",),
+        look_first=tuple(where_to_look(off)),
     )
 
 
-def _verdict(found: Off) -> Verdict:
-    figures = found.figures
+def _verdict(off: Off) -> Verdict:
+    figures = off.figures
     measures = (
         (figures.level_difference_db, CLOSE_LEVEL_DB),
         (figures.crest_difference_db, CLOSE_CREST_DB),
         (figures.drive_difference_db, CLOSE_DRIVE_DB),
         *((band.difference_db, CLOSE_BAND_DB) for band in figures.bands),
     )
-    if found.inverted or any(value is not None and abs(value) > close for value, close in measures):
+    if off.inverted or any(value is not None and abs(value) > close for value, close in measures):
         return "different"
-    return "close" if found.level or found.crest or found.drive or found.late or found.tone else "match"
+    return "close" if off.level or off.crest or off.drive or off.late or off.tone else "match"
 
 
-def _findings(found: Off, spread: Spread | None) -> list[str]:
-    figures = found.figures
+def _findings(off: Off, spread: Spread | None) -> list[str]:
+    figures = off.figures
     level_db = figures.level_difference_db or 0.0
-    said: list[str] = []
-    if found.level:
-        said.append(f"The recall is {abs(level_db):.1f} dB {'louder' if level_db > 0 else 'quieter'}.")
-    said += [_tone(run) for run in found.tone]
-    if found.inverted:
-        said.append("The recall is upside down against the original.")
-    said += _arrival(found)
-    if found.drive and figures.drive_difference_db is not None:
+    sentences: list[str] = []
+    if off.level:
+        sentences.append(f"The recall is {abs(level_db):.1f} dB {'louder' if level_db > 0 else 'quieter'}.")
+    sentences += [_tone(run) for run in off.tone]
+    if off.inverted:
+        sentences.append("The recall is upside down against the original.")
+    sentences += _arrival(off)
+    if off.drive and figures.drive_difference_db is not None:
         more = "more" if figures.drive_difference_db > 0 else "less"
-        said.append(f"The recall is {more} distorted ({figures.drive_difference_db:+.1f} dB).")
-    if found.crest and figures.crest_difference_db is not None:
+        sentences.append(f"The recall is {more} distorted ({figures.drive_difference_db:+.1f} dB).")
+    if off.crest and figures.crest_difference_db is not None:
         where = "higher" if figures.crest_difference_db > 0 else "lower"
-        said.append(f"Its peaks stand {abs(figures.crest_difference_db):.1f} dB {where} above its average.")
-    return [*said, *_noise(found), *_null(figures, spread)]
+        sentences.append(
+            f"Its peaks stand {abs(figures.crest_difference_db):.1f} dB {where} above its average."
+        )
+    return [*sentences, *_noise(off), *_null(figures, spread)]
 
 
-def _arrival(found: Off) -> list[str]:
-    figures = found.figures
+def _arrival(off: Off) -> list[str]:
+    figures = off.figures
     ms, samples = figures.delay_difference_ms, figures.delay_difference_samples
     if ms is None or samples is None:
         return []
@@ -89,24 +91,22 @@ def _arrival(found: Off) -> list[str]:
     if figures.is_excerpt:
         begun = "earlier" if ms > 0 else "later"
         return [f"The recall's file begins {abs(ms) / 1000:.2f} s {begun} in the source."]
-    return (
-        [f"The recall arrives {abs(samples):.1f} samples ({abs(ms):.2f} ms) {where}."] if found.late else []
-    )
+    return [f"The recall arrives {abs(samples):.1f} samples ({abs(ms):.2f} ms) {where}."] if off.late else []
 
 
-def _noise(found: Off) -> list[str]:
-    figures = found.figures
-    said = []
-    if found.noisy and figures.noise_difference_db is not None:
-        said.append(f"In the quiet moments the recall is {figures.noise_difference_db:.0f} dB noisier.")
-    if found.humming and figures.original_hum_dbfs is None:
-        said.append(
+def _noise(off: Off) -> list[str]:
+    figures = off.figures
+    sentences = []
+    if off.noisy and figures.noise_difference_db is not None:
+        sentences.append(f"In the quiet moments the recall is {figures.noise_difference_db:.0f} dB noisier.")
+    if off.humming and figures.original_hum_dbfs is None:
+        sentences.append(
             f"The recall hums ({figures.recalled_hum_dbfs:.0f} dBFS); in the original no hum was found."
         )
-    elif found.humming and figures.recalled_hum_dbfs is not None and figures.original_hum_dbfs is not None:
+    elif off.humming and figures.recalled_hum_dbfs is not None and figures.original_hum_dbfs is not None:
         more = figures.recalled_hum_dbfs - figures.original_hum_dbfs - (figures.level_difference_db or 0.0)
-        said.append(f"The recall hums {more:.0f} dB more.")
-    return said
+        sentences.append(f"The recall hums {more:.0f} dB more.")
+    return sentences
 
 
 def _null(figures: MatchFigures, spread: Spread | None) -> list[str]:

@@ -21,13 +21,13 @@ SAME_WAVE_DB = -32.0
 """A recall that cancels the original this far has its shape of wave, and so its drive."""
 
 
-def where_to_look(found: Off) -> list[str]:
+def where_to_look(off: Off) -> list[str]:
     rules = (_polarity, _drive, _other_gear, _noise, _arrival, _tone, _level)
-    return [sentence for rule in rules if (sentence := rule(found)) is not None]
+    return [sentence for rule in rules if (sentence := rule(off)) is not None]
 
 
-def _polarity(found: Off) -> str | None:
-    if not found.inverted:
+def _polarity(off: Off) -> str | None:
+    if not off.inverted:
         return None
     return (
         "Polarity: a polarity switch, or a cable or box with its pins swapped. It changes nothing else, so mend it "
@@ -35,18 +35,18 @@ def _polarity(found: Off) -> str | None:
     )
 
 
-def _is_other_gear(found: Off) -> bool:
-    large = [run for run in found.tone if abs(worst_of(run)) > CLOSE_BAND_DB]
-    worst = max((abs(worst_of(run)) for run in found.tone), default=0.0)
-    two_and_far = len(large) >= 2 and (worst > FAR_OFF_DB or len(found.tone) > MOST_PLACES)
+def _is_other_gear(off: Off) -> bool:
+    large = [run for run in off.tone if abs(worst_of(run)) > CLOSE_BAND_DB]
+    worst = max((abs(worst_of(run)) for run in off.tone), default=0.0)
+    two_and_far = len(large) >= 2 and (worst > FAR_OFF_DB or len(off.tone) > MOST_PLACES)
     return len(large) >= MOST_PLACES or two_and_far
 
 
-def _other_gear(found: Off) -> str | None:
-    if not _is_other_gear(found):
+def _other_gear(off: Off) -> str | None:
+    if not _is_other_gear(off):
         return None
     piece = "see that every piece is the one that was used, in the same order"
-    if found.drive:
+    if off.drive:
         return (
             "The bands differ up and down in many places, which distortion alone can do; where putting that right does "
             f"not mend it, {piece}."
@@ -57,12 +57,12 @@ def _other_gear(found: Off) -> str | None:
     )
 
 
-def _drive(found: Off) -> str | None:
-    drive_db = found.figures.drive_difference_db
-    if not found.drive or drive_db is None:
+def _drive(off: Off) -> str | None:
+    drive_db = off.figures.drive_difference_db
+    if not off.drive or drive_db is None:
         return None
     more = "more" if drive_db > 0 else "less"
-    level_too = found.level and (_level_db(found) > 0) == (drive_db > 0)
+    level_too = off.level and (_level_db(off) > 0) == (drive_db > 0)
     if level_too:
         cause = (
             f"There is {more} distortion and {more} level: the send level, or a gain ahead of the distortion."
@@ -74,20 +74,20 @@ def _drive(found: Off) -> str | None:
     return f"{cause} Put that right before the tone controls, for tone and peaks move with it."
 
 
-def _arrival(found: Off) -> str | None:
-    if not found.late or _is_other_gear(found):
+def _arrival(off: Off) -> str | None:
+    if not off.late or _is_other_gear(off):
         return None
-    later_ms = found.figures.delay_difference_ms or 0.0
+    later_ms = off.figures.delay_difference_ms or 0.0
     away_mm = later_ms * SPEED_OF_SOUND_M_S
     further = away_mm > 0
-    if abs(away_mm) > LARGEST_MOVE_MM or not (found.level or found.tone or found.drive):
+    if abs(away_mm) > LARGEST_MOVE_MM or not (off.level or off.tone or off.drive):
         return (
             "The arrival alone moved, or too far for a microphone: look at the DAW's delay compensation, the buffer and "
             "the converters, not at the gear."
         )
     moved = f"about {_rounded(abs(away_mm))} mm {'further away' if further else 'nearer'}"
-    low = [run for run in found.tone if run[0].mid_hz < LOW_TOP_HZ]
-    quieter = found.level and (_level_db(found) < 0) == further
+    low = [run for run in off.tone if run[0].mid_hz < LOW_TOP_HZ]
+    quieter = off.level and (_level_db(off) < 0) == further
     thinner = any((run[0].difference_db < 0) == further for run in low)
     if quieter or thinner:
         return (
@@ -107,23 +107,23 @@ def _rounded(mm: float) -> int:
     return round(mm / step) * step
 
 
-def _tone(found: Off) -> str | None:
-    if not found.tone or _is_other_gear(found):
+def _tone(off: Off) -> str | None:
+    if not off.tone or _is_other_gear(off):
         return None
-    if len(found.tone) > MOST_PLACES:
+    if len(off.tone) > MOST_PLACES:
         return (
             "Tone differs in several places: compare the tone controls and switches one by one, then where the "
             "microphone stands."
         )
-    places = [f"{_how_much(run)} {band_range(run)}: {_place(run, near=found.late)}" for run in found.tone]
-    advice = "; ".join(places) + _what_agrees(found)
+    places = [f"{_how_much(run)} {band_range(run)}: {_place(run, near=off.late)}" for run in off.tone]
+    advice = "; ".join(places) + _what_agrees(off)
     return f"{advice[0].upper()}{advice[1:]}."
 
 
-def _what_agrees(found: Off) -> str:
-    level = not found.level
-    delay = not found.late and not found.figures.is_excerpt
-    drive = level and not found.crest and not found.drive and found.figures.drive_difference_db is not None
+def _what_agrees(off: Off) -> str:
+    level = not off.level
+    delay = not off.late and not off.figures.is_excerpt
+    drive = level and not off.crest and not off.drive and off.figures.drive_difference_db is not None
     if level and delay:
         gain = ", and drive agrees, so the gain is right" if drive else ""
         return f"; level and delay agree, so the distance is right{gain}"
@@ -131,18 +131,18 @@ def _what_agrees(found: Off) -> str:
     return f"; {' and '.join(agree)} agree{'s' if len(agree) == 1 else ''}" if agree else ""
 
 
-def _level(found: Off) -> str | None:
+def _level(off: Off) -> str | None:
     """A send that was changed moves level and, often too little to be measured, drive: so it is ruled out only where the
     wave has kept its shape."""
-    if not found.level or found.drive or found.late or _is_other_gear(found):
+    if not off.level or off.drive or off.late or _is_other_gear(off):
         return None
-    depth = found.figures.null_depth_db
+    depth = off.figures.null_depth_db
     if depth is not None and depth <= SAME_WAVE_DB:
         return (
             "Only the level is off: the wave has kept its shape, so the send is right; look at the return's preamp gain or "
             "pad, or a volume behind the distortion."
         )
-    if found.crest or found.tone:
+    if off.crest or off.tone:
         return (
             "Level: the send level or a gain ahead of the distortion first, for tone and peaks move with them; then the "
             "return's gain."
@@ -150,8 +150,8 @@ def _level(found: Off) -> str | None:
     return "Level: the send level, then the return's gain or a volume; which of them cannot be told from this print."
 
 
-def _noise(found: Off) -> str | None:
-    if not found.noisy and not found.humming:
+def _noise(off: Off) -> str | None:
+    if not off.noisy and not off.humming:
         return None
     return (
         "Noise and hum: gains early in the chain, supplies, lamps and screens near pickups and cables, the audio ground "
@@ -159,8 +159,8 @@ def _noise(found: Off) -> str | None:
     )
 
 
-def _level_db(found: Off) -> float:
-    return found.figures.level_difference_db or 0.0
+def _level_db(off: Off) -> float:
+    return off.figures.level_difference_db or 0.0
 
 
 def _how_much(run: Sequence[BandDifference]) -> str:

@@ -17,22 +17,22 @@ FLAT_SHARE = 1e-3
 """Of the loudest sample around, -60 dB: what moves less rests."""
 
 
-def starts_late_s(source: Features, taken: Features, delay_s: float) -> float:
+def starts_late_s(source_features: Features, print_features: Features, delay_s: float) -> float:
     """How much of the sounding source the print lacks at its beginning; 0 when nothing."""
-    first, _ = _sounding_s(source, AUDIBLE_DB)
+    first, _ = _sounding_s(source_features, AUDIBLE_DB)
     missing = -delay_s - first
-    playing, _ = _sounding_s(source, PLAYING_DB)
-    heard, _ = _sounding_s(taken, AUDIBLE_DB)
+    playing, _ = _sounding_s(source_features, PLAYING_DB)
+    heard, _ = _sounding_s(print_features, AUDIBLE_DB)
     silent = heard - (playing + delay_s)
     return _rounded(max(missing, silent if silent > LEAST_SILENCE_S else 0.0))
 
 
-def ends_early_s(source: Features, taken: Features, delay_s: float) -> float:
+def ends_early_s(source_features: Features, print_features: Features, delay_s: float) -> float:
     """How much of the sounding source the print lacks at its end; 0 when nothing."""
-    _, last = _sounding_s(source, AUDIBLE_DB)
-    missing = last + delay_s - taken.duration_s
-    _, playing = _sounding_s(source, PLAYING_DB)
-    _, heard = _sounding_s(taken, AUDIBLE_DB)
+    _, last = _sounding_s(source_features, AUDIBLE_DB)
+    missing = last + delay_s - print_features.duration_s
+    _, playing = _sounding_s(source_features, PLAYING_DB)
+    _, heard = _sounding_s(print_features, AUDIBLE_DB)
     silent = playing + delay_s - heard
     return _rounded(max(missing, silent if silent > LEAST_SILENCE_S else 0.0))
 

@@ -91,13 +91,13 @@ class HoleSearch:
             middle = (first + stop) // 2 * per_step
             quiet = _runs(looks[begin:end] < far[first], SHORTEST_LOOKS, most) + begin
             runs = np.concatenate((runs, quiet[(quiet[:, 0] <= middle) & (middle < quiet[:, 1])]))
-        found: list[tuple[int, int]] = []
+        holes: list[tuple[int, int]] = []
         for a, b in sorted(_breaking_off(looks, runs).tolist()):
             first, last = (look // per_step * self._step + look % per_step * stride for look in (a, b - 1))
             edges = self._edges(samples, first, last, stride)
-            if edges is not None and (not found or edges[0] > found[-1][0] + stride):
-                found.append(edges)
-        return found
+            if edges is not None and (not holes or edges[0] > holes[-1][0] + stride):
+                holes.append(edges)
+        return holes
 
     def _edges(self, samples: Samples, first: int, last: int, stride: int) -> tuple[int, int] | None:
         """The hole's exact first sample and the one after its last; None where it does not break off at both ends."""

@@ -136,8 +136,8 @@ class HumSearch:
         if not self._quiet:
             return None
         chunks = [chunk for _, samples in self._quiet for chunk in self._chunks(samples)]
-        found = [hum for mains_hz in MAINS_HZ if (hum := self._hum(chunks, mains_hz)) is not None]
-        return max(found, key=lambda hum: (hum.confidence, hum.level_dbfs), default=None)
+        hums = [hum for mains_hz in MAINS_HZ if (hum := self._hum(chunks, mains_hz)) is not None]
+        return max(hums, key=lambda hum: (hum.confidence, hum.level_dbfs), default=None)
 
     def _chunks(self, samples: Samples) -> list[_Chunk]:
         spectrum = rfft(samples, len(samples))

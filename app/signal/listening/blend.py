@@ -8,7 +8,7 @@ import numpy as np
 import scipy.fft
 from numpy.typing import NDArray
 
-from app.signal.alignment.fine import fit
+from app.signal.alignment.fine import best_fit
 from app.signal.alignment.segments import COUNT, SEGMENT_S, Stretch, cross_spectra, mono
 from app.signal.audio.reading import Samples
 from app.signal.figures import Polarity
@@ -69,10 +69,12 @@ def _measure_pairs(blocks: Blocks, rate: int, frames: int) -> tuple[PairFigures,
                 continue
             for first in range(count):
                 for second in range(first + 1, count):
-                    source = channels[first][at : at + length]
-                    taken = channels[second][at - radius : at + length + radius]
-                    if source.any() and taken.any():
-                        stretches.setdefault((first, second), []).append(Stretch(0.0, 0.0, source, taken))
+                    of_first = channels[first][at : at + length]
+                    of_second = channels[second][at - radius : at + length + radius]
+                    if of_first.any() and of_second.any():
+                        stretches.setdefault((first, second), []).append(
+                            Stretch(0.0, 0.0, of_first, of_second)
+                        )
     return tuple(
         _pair(first, second, stretches.get((first, second), []), rate)
         for first in range(count)
@@ -85,13 +87,13 @@ def _pair(first: int, second: int, stretches: list[Stretch], rate: int) -> PairF
     if not stretches:
         return PairFigures(first, second, None, "unclear", 0.0)
     loudest = sorted(stretches, key=lambda stretch: -float(stretch.source @ stretch.source))[:COUNT]
-    found = fit(cross_spectra(loudest, rate, "wave"))
-    if found.height < SURE_HEIGHT or found.agreement < SURE_AGREEMENT:
-        return PairFigures(first, second, None, "unclear", min(0.99, max(0.0, found.agreement)))
+    fit = best_fit(cross_spectra(loudest, rate, "wave"))
+    if fit.height < SURE_HEIGHT or fit.agreement < SURE_AGREEMENT:
+        return PairFigures(first, second, None, "unclear", min(0.99, max(0.0, fit.agreement)))
     polarity: Polarity = "unclear"
-    if found.opposite < CLEAR_SIGN:
-        polarity = "same" if found.sign > 0 else "inverted"
-    return PairFigures(first, second, float(found.delay), polarity, min(0.99, found.agreement))
+    if fit.opposite < CLEAR_SIGN:
+        polarity = "same" if fit.sign > 0 else "inverted"
+    return PairFigures(first, second, float(fit.delay), polarity, min(0.99, fit.agreement))
 
 
 def _cross_spectra(blocks: Blocks, rate: int, frames: int, pairs: Sequence[PairFigures]) -> CrossSpectra:
@@ -144,8 +146,8 @@ def _two_loudspeakers(samples: Samples) -> Samples:
 
 def _spectrum(samples: Samples, window: NDArray[np.float32], bins: int) -> NDArray[np.complex64]:
     """(bins, 2)"""
-    found = scipy.fft.rfft(samples * window[:, None], axis=0)[:bins]
-    return np.asarray(found, dtype=np.complex64)
+    spectrum = scipy.fft.rfft(samples * window[:, None], axis=0)[:bins]
+    return np.asarray(spectrum, dtype=np.complex64)
 
 
 def _rows(values: NDArray[np.float64]) -> tuple[tuple[float, ...], ...]:

@@ -67,7 +67,7 @@ def compare_references(original: ReferenceFigures, recalled: ReferenceFigures) -
     drive_db, manner_db = _drive(original.steps, recalled.steps)
     if manner_db is not None and manner_db > OTHER_MANNER_DB:
         drive_db = None
-    found = ReferenceMatch(
+    match = ReferenceMatch(
         verdict=None,
         level_db=_level(original, recalled, drive_db, tone, whole_db),
         drive_db=drive_db,
@@ -78,8 +78,8 @@ def compare_references(original: ReferenceFigures, recalled: ReferenceFigures) -
         noise_difference_db=_noise(original, recalled, whole_db),
         findings=(),
     )
-    findings = _findings(found, _drive_unknown(original.steps, recalled.steps))
-    return replace(found, verdict=_verdict(found), findings=tuple(findings))
+    findings = _findings(match, _drive_unknown(original.steps, recalled.steps))
+    return replace(match, verdict=_verdict(match), findings=tuple(findings))
 
 
 def _response_differences(original: ReferenceFigures, recalled: ReferenceFigures) -> list[BandDifference]:
@@ -90,11 +90,13 @@ def _response_differences(original: ReferenceFigures, recalled: ReferenceFigures
         for band in recalled.response
         if before.get(band.mid_hz) is not None and band.gain_db is not None
     ]
-    known = [(mid, old, new) for mid, old, new in pairs if old is not None and new is not None]
-    if not known:
+    shared = [(mid, old, new) for mid, old, new in pairs if old is not None and new is not None]
+    if not shared:
         return []
-    loudest = [max(row[at] for row in known) - HEARD_BELOW_LOUDEST_DB for at in (1, 2)]
-    return [BandDifference(mid, new - old) for mid, old, new in known if old > loudest[0] or new > loudest[1]]
+    loudest = [max(row[at] for row in shared) - HEARD_BELOW_LOUDEST_DB for at in (1, 2)]
+    return [
+        BandDifference(mid, new - old) for mid, old, new in shared if old > loudest[0] or new > loudest[1]
+    ]
 
 
 def _curves(steps: Sequence[StepFigures]) -> list[Curve]:
@@ -112,12 +114,12 @@ def _drive(
 ) -> tuple[float | None, float | None]:
     """How far the original's curves must be moved to lie on the recall's, and how well they do then."""
     before, now = _curves(original), _curves(recalled)
-    told = [
+    curves = [
         (old, new)
         for old, new in zip(before, now, strict=True)
         if len(old) >= 2 and len(new) >= 2 and _reach(old) > LEAST_CURVE_DB
     ]
-    if not told:
+    if not curves:
         return None, None
     best: tuple[float, float] | None = None
     count = round(LARGEST_DRIVE_DB / DRIVE_GRID_DB)
@@ -125,7 +127,7 @@ def _drive(
         shift = number * DRIVE_GRID_DB
         apart = [
             db - there
-            for old, new in told
+            for old, new in curves
             for sent, db in new
             if (there := _interpolated(old, sent + shift)) is not None
         ]
@@ -193,65 +195,67 @@ def _noise(original: ReferenceFigures, recalled: ReferenceFigures, whole_db: flo
     return recalled.noise_floor_dbfs - original.noise_floor_dbfs - whole_db
 
 
-def _verdict(found: ReferenceMatch) -> Verdict | None:
+def _verdict(match: ReferenceMatch) -> Verdict | None:
     """As `app.signal.comparison.verdict`, drive counting in dB sent; another manner of distortion is different."""
-    if not found.tone:
+    if not match.tone:
         return None
     measures = [
-        (found.level_db, MATCH_LEVEL_DB, CLOSE_LEVEL_DB),
-        (found.drive_db, MATCH_DRIVE_DB, CLOSE_DRIVE_DB),
-        *((band.difference_db, MATCH_BAND_DB, CLOSE_BAND_DB) for band in found.tone),
+        (match.level_db, MATCH_LEVEL_DB, CLOSE_LEVEL_DB),
+        (match.drive_db, MATCH_DRIVE_DB, CLOSE_DRIVE_DB),
+        *((band.difference_db, MATCH_BAND_DB, CLOSE_BAND_DB) for band in match.tone),
     ]
-    known = [(abs(value), match, close) for value, match, close in measures if value is not None]
+    measured = [
+        (abs(value), match_db, close_db) for value, match_db, close_db in measures if value is not None
+    ]
     if (
-        found.polarity == "inverted"
-        or _other_manner(found)
-        or any(value > close for value, _, close in known)
+        match.polarity == "inverted"
+        or _other_manner(match)
+        or any(value > close_db for value, _, close_db in measured)
     ):
         return "different"
-    return "close" if _late(found) or any(value > match for value, match, _ in known) else "match"
+    return "close" if _late(match) or any(value > match_db for value, match_db, _ in measured) else "match"
 
 
-def _late(found: ReferenceMatch) -> bool:
+def _late(match: ReferenceMatch) -> bool:
     return (
-        found.delay_difference_samples is not None
-        and abs(found.delay_difference_samples) > MATCH_DELAY_SAMPLES
+        match.delay_difference_samples is not None
+        and abs(match.delay_difference_samples) > MATCH_DELAY_SAMPLES
     )
 
 
-def _other_manner(found: ReferenceMatch) -> bool:
-    return found.manner_db is not None and found.manner_db > OTHER_MANNER_DB
+def _other_manner(match: ReferenceMatch) -> bool:
+    return match.manner_db is not None and match.manner_db > OTHER_MANNER_DB
 
 
-def _findings(found: ReferenceMatch, drive_unknown: str) -> list[str]:
-    if not found.tone:
+def _findings(match: ReferenceMatch, drive_unknown: str) -> list[str]:
+    if not match.tone:
         return ["The two have no response in common, so they cannot be compared."]
-    said: list[str] = []
-    if _other_manner(found):
-        said.append(
+    sentences: list[str] = []
+    if _other_manner(match):
+        sentences.append(
             "The recall distorts in another manner, not only more or less: see that no pedal or amp was changed."
         )
-    elif found.drive_db is None:
-        said.append(drive_unknown)
-    elif abs(found.drive_db) > MATCH_DRIVE_DB:
-        more = "more" if found.drive_db > 0 else "less"
-        said.append(
-            f"Drive: it distorts as the original would with {abs(found.drive_db):.1f} dB {more} sent. Look at the send "
+    elif match.drive_db is None:
+        sentences.append(drive_unknown)
+    elif abs(match.drive_db) > MATCH_DRIVE_DB:
+        more = "more" if match.drive_db > 0 else "less"
+        sentences.append(
+            f"Drive: it distorts as the original would with {abs(match.drive_db):.1f} dB {more} sent. Look at the send "
             "level and the gains ahead of the distortion first."
         )
-    if found.level_db is not None and abs(found.level_db) > MATCH_LEVEL_DB:
-        where = "louder" if found.level_db > 0 else "quieter"
-        behind = "" if found.drive_db is None else " behind the distortion"
-        said.append(f"Level: {abs(found.level_db):.1f} dB {where}{behind}.")
-    said += [_tone(run) for run in runs_beyond(found.tone, [MATCH_BAND_DB] * len(found.tone))]
-    if found.polarity == "inverted":
-        said.append("Polarity: upside down against the original.")
-    if _late(found):
-        samples = found.delay_difference_samples or 0.0
-        said.append(f"Delay: {abs(samples):.1f} samples {'later' if samples > 0 else 'earlier'}.")
-    if found.noise_difference_db is not None and found.noise_difference_db > NOISE_DB:
-        said.append(f"Noise: {found.noise_difference_db:.0f} dB more at equal level.")
-    return said or ["Level, tone and drive agree."]
+    if match.level_db is not None and abs(match.level_db) > MATCH_LEVEL_DB:
+        where = "louder" if match.level_db > 0 else "quieter"
+        behind = "" if match.drive_db is None else " behind the distortion"
+        sentences.append(f"Level: {abs(match.level_db):.1f} dB {where}{behind}.")
+    sentences += [_tone(run) for run in runs_beyond(match.tone, [MATCH_BAND_DB] * len(match.tone))]
+    if match.polarity == "inverted":
+        sentences.append("Polarity: upside down against the original.")
+    if _late(match):
+        samples = match.delay_difference_samples or 0.0
+        sentences.append(f"Delay: {abs(samples):.1f} samples {'later' if samples > 0 else 'earlier'}.")
+    if match.noise_difference_db is not None and match.noise_difference_db > NOISE_DB:
+        sentences.append(f"Noise: {match.noise_difference_db:.0f} dB more at equal level.")
+    return sentences or ["Level, tone and drive agree."]
 
 
 def _drive_unknown(original: Sequence[StepFigures], recalled: Sequence[StepFigures]) -> str:

@@ -52,18 +52,18 @@ class OrderResponse:
     window_energy: float
 
 
-def deconvolve(taken: Signal, sweep: ExponentialSweep, rate: float) -> Deconvolved:
+def deconvolve(print_samples: Signal, sweep: ExponentialSweep, rate: float) -> Deconvolved:
     """Divides a print, that begins with the sweep or earlier, by the sweep. `rate` is the print's, by the clock of the
     signal that was sent."""
     sent = sweep_samples(sweep, rate)
-    size = scipy.fft.next_fast_len(len(taken) + len(sent), real=True)
+    size = scipy.fft.next_fast_len(len(print_samples) + len(sent), real=True)
     spectrum = scipy.fft.rfft(sent, size)
     power = spectrum.real**2 + spectrum.imag**2
     hz = np.arange(len(power)) * rate / size
     weight = _band(hz, sweep)
     inside = weight > 0
     quotient = np.zeros(len(power), dtype=np.complex128)
-    quotient[inside] = scipy.fft.rfft(taken, size)[inside] * np.conj(spectrum[inside]) / power[inside]
+    quotient[inside] = scipy.fft.rfft(print_samples, size)[inside] * np.conj(spectrum[inside]) / power[inside]
     quotient *= weight
     return Deconvolved(sweep, rate, scipy.fft.irfft(quotient, size), quotient, power)
 
@@ -77,26 +77,26 @@ def _band(hz: Signal, sweep: ExponentialSweep) -> Signal:
     return np.asarray((0.5 - 0.5 * np.cos(np.pi * rising)) * (0.5 - 0.5 * np.cos(np.pi * falling)))
 
 
-def order_response(found: Deconvolved, arrival: float, order: int) -> OrderResponse:
+def order_response(deconvolved: Deconvolved, arrival: float, order: int) -> OrderResponse:
     """Cuts out the response of `order`, given the lag of the linear arrival in samples.
 
     The window ends before that of the order below begins, L·ln(n/(n-1)) later: a chain that rings on longer (a room, a
     spring, an echo) spills from each order into the next lower one.
     """
-    sweep = found.sweep
+    sweep = deconvolved.sweep
     before_s = LINEAR_PRE_S if order == 1 else PRE_S
     length_s = LONGEST_S + before_s
     if order > 1:
         below_s = sweep.harmonic_advance_s(order) - sweep.harmonic_advance_s(order - 1)
         length_s = min(length_s, below_s + before_s - (LINEAR_PRE_S if order == 2 else PRE_S))
-    length = int(length_s * found.rate)
-    start = round(arrival - (sweep.harmonic_advance_s(order) + before_s) * found.rate)
-    window = _window(length, round(before_s * found.rate))
-    piece = np.take(found.response, np.arange(start, start + length), mode="wrap") * window
-    size = scipy.fft.next_fast_len(max(length, round(found.rate)), real=True)
+    length = int(length_s * deconvolved.rate)
+    start = round(arrival - (sweep.harmonic_advance_s(order) + before_s) * deconvolved.rate)
+    window = _window(length, round(before_s * deconvolved.rate))
+    piece = np.take(deconvolved.response, np.arange(start, start + length), mode="wrap") * window
+    size = scipy.fft.next_fast_len(max(length, round(deconvolved.rate)), real=True)
     spectrum = scipy.fft.rfft(piece, size)
     powers = spectrum.real**2 + spectrum.imag**2
-    return OrderResponse(order, found.rate / size, powers, float(np.sum(window**2)))
+    return OrderResponse(order, deconvolved.rate / size, powers, float(np.sum(window**2)))
 
 
 def _window(length: int, before: int) -> Signal:

@@ -101,10 +101,10 @@ def _running_deviation(values: Signal, width: int) -> Signal:
     return np.asarray(np.sqrt(np.maximum(square - mean**2, 0.0)), dtype=np.float64)
 
 
-def compare_clocks(taken: Signal, start: float, plan: ReferencePlan, rate: float) -> Clocks:
+def compare_clocks(print_samples: Signal, start: float, plan: ReferencePlan, rate: float) -> Clocks:
     """How much more or less lies between the two marks in the print than was sent; signal time zero is at about
     sample `start` of `taken`. The chain's own delay and colour count for nothing, as both marks have them."""
-    first, second = (_mark_of(taken, start + mark.start_s * rate, plan, rate) for mark in plan.marks)
+    first, second = (_mark_of(print_samples, start + mark.start_s * rate, plan, rate) for mark in plan.marks)
     if first is None or second is None:
         return Clocks(None, 0.0)
     count = len(first)
@@ -126,11 +126,11 @@ def _apart_s(plan: ReferencePlan) -> float:
     return plan.marks[1].start_s - plan.marks[0].start_s
 
 
-def _mark_of(taken: Signal, at: float, plan: ReferencePlan, rate: float) -> Signal | None:
+def _mark_of(print_samples: Signal, at: float, plan: ReferencePlan, rate: float) -> Signal | None:
     """A mark as it came back, with what rings on."""
     start = round(at) - round(MARK_MARGIN_S * rate)
     length = round((plan.marks[0].length_s + MARK_MARGIN_S + MARK_RING_S) * rate)
-    if start < 0 or start + length > len(taken):
+    if start < 0 or start + length > len(print_samples):
         return None
-    piece = taken[start : start + length]
+    piece = print_samples[start : start + length]
     return np.asarray(piece - piece.mean(), dtype=np.float64)

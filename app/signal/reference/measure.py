@@ -72,7 +72,7 @@ Signal = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class _Taken:
+class _Printed:
     """The print around the signal. Signal time t stands at sample `zero` + t·`rate`."""
 
     samples: Signal
@@ -124,21 +124,21 @@ def measure_reference(path: Path, plan: ReferencePlan) -> ReferenceFigures:
     clocks = compare_clocks(samples, start_s * rate - offset, plan, rate)
     drift = clocks.drift_ppm or 0.0
     own_rate = rate if abs(drift) < SAME_CLOCK_PPM else rate * (1 + drift * 1e-6)
-    rough = _Taken(samples, start_s * rate - offset, own_rate, offset, _clipped(read, tolerance))
+    rough = _Printed(samples, start_s * rate - offset, own_rate, offset, _clipped(read, tolerance))
     return _measured(rough, plan, clocks, rate)
 
 
 def _clipped(read: Samples, tolerance: float) -> NDArray[np.int64]:
     """Where runs of clipped samples begin, at the ceiling of a converter alone."""
-    found = []
+    starts = []
     for channel in read.T:
         tops = flat_tops(np.ascontiguousarray(channel), tolerance)
         kept = really_clipped(tops, float(np.abs(channel).max(initial=0)), tolerance)
-        found.append(tops.starts[kept & (tops.levels >= CONVERTER_CLIPS)])
-    return np.concatenate(found)
+        starts.append(tops.starts[kept & (tops.levels >= CONVERTER_CLIPS)])
+    return np.concatenate(starts)
 
 
-def _measured(rough: _Taken, plan: ReferencePlan, clocks: Clocks, rate: int) -> ReferenceFigures:
+def _measured(rough: _Printed, plan: ReferencePlan, clocks: Clocks, rate: int) -> ReferenceFigures:
     absent: list[Absent] = []
     notes: list[str] = []
     noise = _noise(rough, plan, absent)
@@ -188,41 +188,43 @@ class _Swept:
     """The sweep's part of a print: where it arrived, and the responses of its orders."""
 
     def __init__(
-        self, found: Deconvolved, lag: float, zero: float, noise: _Noise, polarity: Polarity
+        self, deconvolved: Deconvolved, lag: float, zero: float, noise: _Noise, polarity: Polarity
     ) -> None:
-        self._found, self._noise = found, noise
+        self._deconvolved, self._noise = deconvolved, noise
         self.zero, self.polarity = zero, polarity
-        self._linear = order_response(found, lag, 1)
-        self._orders = [order_response(found, lag, order) for order in ORDERS]
+        self._linear = order_response(deconvolved, lag, 1)
+        self._orders = [order_response(deconvolved, lag, order) for order in ORDERS]
 
     @classmethod
-    def of(cls, taken: _Taken, plan: ReferencePlan, noise: _Noise, absent: list[Absent]) -> "_Swept | None":
-        start = round(taken.zero + (plan.sweep.start_s - MARGIN_S) * taken.rate)
-        stop = round(taken.zero + (plan.tail.stop_s - NOISE_EDGE_S) * taken.rate)
-        if start < 0 or stop > len(taken.samples):
+    def of(
+        cls, printed: _Printed, plan: ReferencePlan, noise: _Noise, absent: list[Absent]
+    ) -> "_Swept | None":
+        start = round(printed.zero + (plan.sweep.start_s - MARGIN_S) * printed.rate)
+        stop = round(printed.zero + (plan.tail.stop_s - NOISE_EDGE_S) * printed.rate)
+        if start < 0 or stop > len(printed.samples):
             absent += [Absent(figure, BEYOND) for figure in SWEPT]
             return None
-        found = deconvolve(taken.samples[start:stop], plan.sweep, taken.rate)
-        expected = taken.zero + plan.sweep.start_s * taken.rate - start
-        reach = round(ARRIVAL_REACH_S * taken.rate)
+        deconvolved = deconvolve(printed.samples[start:stop], plan.sweep, printed.rate)
+        expected = printed.zero + plan.sweep.start_s * printed.rate - start
+        reach = round(ARRIVAL_REACH_S * printed.rate)
         lags = np.arange(round(expected) - reach, round(expected) + reach + 1)
-        near = found.response[lags]
+        near = deconvolved.response[lags]
         at = int(np.argmax(np.abs(near)))
         if abs(near[at]) < 8 * float(np.median(np.abs(near))):
             absent += [Absent(figure, NOTHING_LINEAR) for figure in SWEPT]
             return None
-        lag, height = exact_peak(found.spectrum.astype(np.complex64), found.size, int(lags[at]))
-        around = near[max(0, at - round(0.001 * taken.rate)) : at + round(0.001 * taken.rate)]
+        lag, height = exact_peak(deconvolved.spectrum.astype(np.complex64), deconvolved.size, int(lags[at]))
+        around = near[max(0, at - round(0.001 * printed.rate)) : at + round(0.001 * printed.rate)]
         twin = float((-np.sign(height) * around).max()) / abs(float(near[at]))
         polarity: Polarity = "unclear" if twin > TWIN else "same" if height > 0 else "inverted"
-        return cls(found, lag, start + lag - plan.sweep.start_s * taken.rate, noise, polarity)
+        return cls(deconvolved, lag, start + lag - plan.sweep.start_s * printed.rate, noise, polarity)
 
     def response(self) -> tuple[ResponseBand, ...]:
         return tuple(ResponseBand(mid, self._gain_db(*edges_hz(mid))) for mid in self._mids())
 
     def fine(self) -> tuple[ResponsePoint, ...]:
         half = 2 ** (0.5 / FINE_PER_OCTAVE)
-        sweep = self._found.sweep
+        sweep = self._deconvolved.sweep
         count = int(math.log2(sweep.to_hz / sweep.from_hz) * FINE_PER_OCTAVE)
         grid = [sweep.from_hz * 2 ** ((n + 0.5) / FINE_PER_OCTAVE) for n in range(count)]
         gains = [(hz, self._gain_db(hz / half, hz * half)) for hz in grid]
@@ -244,7 +246,7 @@ class _Swept:
     def _share(self, response: OrderResponse, mid: float, fundamental: float | None) -> float | None:
         """Power of one order against the fundamental's."""
         low, high = (response.order * edge for edge in edges_hz(mid))
-        if fundamental is None or high > self._found.sweep.to_hz:
+        if fundamental is None or high > self._deconvolved.sweep.to_hz:
             return None
         own = self._known_power(response, low, high)
         return None if own is None else own / fundamental
@@ -252,7 +254,7 @@ class _Swept:
     def _mids(self) -> list[float]:
         """Third-octaves that lie wholly within the sweep."""
         mids = [mid_hz(FIRST_INDEX + n) for n in range(len(NOMINAL_HZ))]
-        sweep = self._found.sweep
+        sweep = self._deconvolved.sweep
         return [mid for mid in mids if edges_hz(mid)[0] >= sweep.from_hz and edges_hz(mid)[1] <= sweep.to_hz]
 
     def _gain_db(self, low_hz: float, high_hz: float) -> float | None:
@@ -262,16 +264,18 @@ class _Swept:
     def _known_power(self, response: OrderResponse, low_hz: float, high_hz: float) -> float | None:
         """The mean power in a band, None where noise alone would come near it."""
         power = mean_power(response, low_hz, high_hz)
-        sent = mean_between(self._found.sweep_power, self._found.rate / self._found.size, low_hz, high_hz)
+        sent = mean_between(
+            self._deconvolved.sweep_power, self._deconvolved.rate / self._deconvolved.size, low_hz, high_hz
+        )
         noise = self._noise.between(low_hz, high_hz) * response.window_energy / sent
         return power if power > ABOVE_NOISE * noise and power > 1e-20 else None
 
 
-def _noise(taken: _Taken, plan: ReferencePlan, absent: list[Absent]) -> _Noise:
+def _noise(printed: _Printed, plan: ReferencePlan, absent: list[Absent]) -> _Noise:
     """From the silence before the first mark, or else the end of that after the sweep."""
     silences = (plan.lead, Part(plan.tail.stop_s - 0.7, 0.7))
     for silence in silences:
-        samples = taken.part(silence.start_s + NOISE_EDGE_S, silence.stop_s - NOISE_EDGE_S)
+        samples = printed.part(silence.start_s + NOISE_EDGE_S, silence.stop_s - NOISE_EDGE_S)
         if samples is not None:
             break
     else:
@@ -281,40 +285,40 @@ def _noise(taken: _Taken, plan: ReferencePlan, absent: list[Absent]) -> _Noise:
     if power < 1e-18:
         absent.append(Absent("noise", "The silence came back as digital silence."))
         return _Noise(None, 1.0, None, ())
-    length = round(NOISE_PIECE_S * taken.rate)
+    length = round(NOISE_PIECE_S * printed.rate)
     window = 0.5 - 0.5 * np.cos(2 * np.pi * (np.arange(length) + 0.5) / length)
     starts = range(0, len(samples) - length + 1, length // 2)
     spectra = [scipy.fft.rfft(samples[start : start + length] * window) for start in starts]
     density = np.mean([spectrum.real**2 + spectrum.imag**2 for spectrum in spectra], axis=0) / np.sum(
         window**2
     )
-    bin_hz = taken.rate / length
+    bin_hz = printed.rate / length
     bands = []
     for mid in (mid_hz(FIRST_INDEX + n) for n in range(len(NOMINAL_HZ))):
         low, high = edges_hz(mid)
-        if low > 2 * bin_hz and high < taken.rate / 2:
-            level = mean_between(density, bin_hz, low, high) * 2 * (high - low) / taken.rate
+        if low > 2 * bin_hz and high < printed.rate / 2:
+            level = mean_between(density, bin_hz, low, high) * 2 * (high - low) / printed.rate
             bands.append(NoiseBand(mid, 10 * math.log10(level + 1e-30)))
     return _Noise(density, bin_hz, 10 * math.log10(power), tuple(bands))
 
 
-def _steps(taken: _Taken, plan: ReferencePlan, absent: list[Absent]) -> tuple[StepFigures, ...]:
-    found: list[tuple[float, ToneHarmonics | None]] = []
+def _steps(printed: _Printed, plan: ReferencePlan, absent: list[Absent]) -> tuple[StepFigures, ...]:
+    answers: list[tuple[float, ToneHarmonics | None]] = []
     for step in plan.steps:
-        samples = taken.part(step.start_s + SETTLING_S, step.start_s + step.length_s - ENDING_S)
+        samples = printed.part(step.start_s + SETTLING_S, step.start_s + step.length_s - ENDING_S)
         if samples is None:
             absent.append(Absent(f"step at {step.level_dbfs:g} dBFS", BEYOND))
-        elif taken.clips(Part(step.start_s, step.length_s)):
+        elif printed.clips(Part(step.start_s, step.length_s)):
             absent.append(Absent(f"step at {step.level_dbfs:g} dBFS", CLIPPED))
             samples = None
-        harmonics = None if samples is None else tone_harmonics(samples, plan.tone_hz, taken.rate)
+        harmonics = None if samples is None else tone_harmonics(samples, plan.tone_hz, printed.rate)
         if harmonics is not None and harmonics.amplitudes[0] is None:
             absent.append(Absent(f"step at {step.level_dbfs:g} dBFS", UNDER_NOISE))
-        found.append((step.level_dbfs, harmonics))
-    gains = [_step_gain_db(sent, harmonics) for sent, harmonics in found]
+        answers.append((step.level_dbfs, harmonics))
+    gains = [_step_gain_db(sent, harmonics) for sent, harmonics in answers]
     quietest = next((gain for gain in gains if gain is not None), None)
     return tuple(
-        _step(sent, harmonics, gain, quietest) for (sent, harmonics), gain in zip(found, gains, strict=True)
+        _step(sent, harmonics, gain, quietest) for (sent, harmonics), gain in zip(answers, gains, strict=True)
     )
 
 

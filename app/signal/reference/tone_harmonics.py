@@ -57,9 +57,11 @@ def tone_harmonics(samples: NDArray[np.float64], tone_hz: float, rate: float) ->
     spectrum = 2 * np.abs(scipy.fft.rfft(weighted)) / float(window.sum())
     between = [round((order + share) * tone_hz * count / rate) for order in orders[:-1] for share in BETWEEN]
     noise = float(np.median(spectrum[between])) if between else 0.0
-    found = [amplitude(order * tone_hz) for order in orders]
+    amplitudes = [amplitude(order * tone_hz) for order in orders]
     least = [FUNDAMENTAL_ABOVE_NOISE * noise, *(ABOVE_NOISE * noise for _ in orders[1:])]
     return ToneHarmonics(
-        tuple(own if own > lowest + ROUNDING else None for own, lowest in zip(found, least, strict=True)),
+        tuple(
+            own if own > lowest + ROUNDING else None for own, lowest in zip(amplitudes, least, strict=True)
+        ),
         noise,
     )

@@ -31,23 +31,23 @@ def _playing(frames: int, seed: int) -> Frames:
 @pytest.mark.parametrize("late", [0, 7, 60])
 def test_a_print_that_is_late_by_so_many_frames_is_found_there_first(late: int) -> None:
     source = _playing(400, 1)
-    taken = np.concatenate((np.full((late, len(MIDS)), 1e-9), source))
-    found = candidates(_features(source), _features(taken))
-    assert found[0].lag_s == pytest.approx(late / 25, abs=0.02)
-    assert found[0].explained == pytest.approx(1.0, abs=0.02)
-    assert found[0].score > 2 * found[1].score
+    print_samples = np.concatenate((np.full((late, len(MIDS)), 1e-9), source))
+    lags = candidates(_features(source), _features(print_samples))
+    assert lags[0].lag_s == pytest.approx(late / 25, abs=0.02)
+    assert lags[0].explained == pytest.approx(1.0, abs=0.02)
+    assert lags[0].score > 2 * lags[1].score
 
 
 def test_an_excerpt_is_found_where_it_was_cut() -> None:
     source = _playing(600, 2)
-    found = candidates(_features(source), _features(source[250:400]))
-    assert found[0].lag_s == pytest.approx(-10, abs=0.02)
+    lags = candidates(_features(source), _features(source[250:400]))
+    assert lags[0].lag_s == pytest.approx(-10, abs=0.02)
 
 
 def test_level_colour_and_compression_do_not_matter() -> None:
     source = _playing(400, 3)
-    taken = 30 * np.linspace(0.01, 1, len(MIDS)) * source**0.5
-    assert candidates(_features(source), _features(taken))[0].lag_s == pytest.approx(0, abs=0.02)
+    print_samples = 30 * np.linspace(0.01, 1, len(MIDS)) * source**0.5
+    assert candidates(_features(source), _features(print_samples))[0].lag_s == pytest.approx(0, abs=0.02)
 
 
 def test_another_playing_does_not_stand_out() -> None:
@@ -58,9 +58,9 @@ def test_another_playing_does_not_stand_out() -> None:
 
 def test_of_equal_bars_the_nearest_lag_comes_first() -> None:
     bars = np.tile(_playing(50, 6), (8, 1))
-    found = candidates(_features(bars), _features(bars))
-    assert found[0].lag_s == pytest.approx(0, abs=0.02)
-    assert {round(one.lag_s) for one in found} >= {0, 2, -2}
+    lags = candidates(_features(bars), _features(bars))
+    assert lags[0].lag_s == pytest.approx(0, abs=0.02)
+    assert {round(one.lag_s) for one in lags} >= {0, 2, -2}
 
 
 def test_too_little_to_compare_has_no_candidates() -> None:

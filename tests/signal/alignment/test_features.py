@@ -8,7 +8,7 @@ import soundfile
 
 from app.signal.alignment.features import compute_features, features_of, read_features
 from app.signal.alignment.identify import identify
-from app.signal.survey import survey
+from app.signal.survey import survey_of
 
 
 def noise(folder: Path, name: str, seed: int, *, seconds: float = 9.3, rate: int = 48000) -> Path:
@@ -23,7 +23,7 @@ def noise(folder: Path, name: str, seed: int, *, seconds: float = 9.3, rate: int
 @pytest.mark.parametrize("rate", [44100, 48000, 96000])
 def test_a_survey_and_a_reading_of_its_own_agree(tmp_path: Path, rate: int) -> None:
     path = noise(tmp_path, "a.wav", 1, rate=rate)
-    found, known = survey(path), compute_features(path)
+    found, known = survey_of(path), compute_features(path)
     surveyed = features_of(rate, found.file.frames, found.band_mids, found.frames)
     assert (surveyed.samples, len(surveyed.frames)) == (known.samples, len(known.frames))
     np.testing.assert_allclose(surveyed.frames.codes.astype(int), known.frames.codes.astype(int), atol=1)
@@ -46,9 +46,9 @@ def test_a_print_is_identified_among_sources_or_as_one_of_none(tmp_path: Path) -
     samples, rate = soundfile.read(sources[3])
     driven = np.concatenate((np.zeros((1234, 2)), np.tanh(6 * samples)))
     soundfile.write(tmp_path / "print.wav", driven, rate)
-    found = identify(tmp_path / "print.wav", sources)
-    assert found.best == str(sources[3])
-    assert found.ranking[0].score > 0.9
-    assert found.ranking[0].delay_samples == pytest.approx(1234, abs=1)
-    assert all(entry.score < 0.5 for entry in found.ranking[1:])
+    identification = identify(tmp_path / "print.wav", sources)
+    assert identification.best == str(sources[3])
+    assert identification.ranking[0].score > 0.9
+    assert identification.ranking[0].delay_samples == pytest.approx(1234, abs=1)
+    assert all(entry.score < 0.5 for entry in identification.ranking[1:])
     assert identify(noise(tmp_path, "foreign.wav", 99), sources).best is None

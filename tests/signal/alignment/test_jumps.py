@@ -31,32 +31,32 @@ def lost(
     source: Samples, folder: Path, skips: list[tuple[float, int]], ppm: float = 0.0
 ) -> tuple[Dropout, ...]:
     """The dropouts found in a driven print that lacks so many samples from each time on."""
-    taken = np.concatenate((np.zeros(DELAY, dtype=np.float32), np.tanh(3 * source)))
+    print_samples = np.concatenate((np.zeros(DELAY, dtype=np.float32), np.tanh(3 * source)))
     for at_s, count in reversed(skips):
-        taken = np.delete(taken, slice(round(at_s * RATE), round(at_s * RATE) + count))
+        print_samples = np.delete(print_samples, slice(round(at_s * RATE), round(at_s * RATE) + count))
     if ppm:
-        places = np.arange(int(len(taken) * (1 + ppm * 1e-6)) - 1) / (1 + ppm * 1e-6)
-        taken = np.interp(places, np.arange(len(taken)), taken)
-    taken = 0.4 * taken + 1e-4 * np.random.default_rng(6).standard_normal(len(taken))
+        places = np.arange(int(len(print_samples) * (1 + ppm * 1e-6)) - 1) / (1 + ppm * 1e-6)
+        print_samples = np.interp(places, np.arange(len(print_samples)), print_samples)
+    print_samples = 0.4 * print_samples + 1e-4 * np.random.default_rng(6).standard_normal(len(print_samples))
     soundfile.write(folder / "source.wav", source, RATE, subtype="PCM_24")
-    soundfile.write(folder / "print.wav", taken, RATE, subtype="PCM_24")
-    found = measure_print(folder / "print.wav", folder / "source.wav")
-    assert found.alignment is not None
-    assert found.alignment.delay_samples == pytest.approx(DELAY, abs=0.5), "given is the delay at the start"
-    assert found.alignment.drift_ppm == pytest.approx(ppm, abs=1)
-    return found.faults.dropouts
+    soundfile.write(folder / "print.wav", print_samples, RATE, subtype="PCM_24")
+    figures = measure_print(folder / "print.wav", folder / "source.wav")
+    assert figures.alignment is not None
+    assert figures.alignment.delay_samples == pytest.approx(DELAY, abs=0.5), "given is the delay at the start"
+    assert figures.alignment.drift_ppm == pytest.approx(ppm, abs=1)
+    return figures.faults.dropouts
 
 
 @pytest.mark.parametrize("apart_s", [1.3, 2.0, 3.1, 12.0])
 def test_two_skips_are_two_however_near(source: Samples, tmp_path: Path, apart_s: float) -> None:
     first, second = lost(source, tmp_path, [(9.0, 617), (9.0 + apart_s, 617)])
-    assert [(one.kind, one.samples) for one in (first, second)] == [("skip", 617), ("skip", 617)]
+    assert [(dropout.kind, dropout.samples) for dropout in (first, second)] == [("skip", 617), ("skip", 617)]
     assert first.at_s == pytest.approx(9.0, abs=0.05)
     assert second.at_s == pytest.approx(9.0 + apart_s - 617 / RATE, abs=0.05)
 
 
 def test_a_few_samples_are_told_from_a_clock_that_drifts(source: Samples, tmp_path: Path) -> None:
     assert lost(source, tmp_path, [], ppm=14.0) == ()
-    (one,) = lost(source, tmp_path, [(15.0, 40)])
-    assert (one.kind, one.samples) == ("skip", 40)
-    assert one.at_s == pytest.approx(15.0, abs=0.05)
+    (dropout,) = lost(source, tmp_path, [(15.0, 40)])
+    assert (dropout.kind, dropout.samples) == ("skip", 40)
+    assert dropout.at_s == pytest.approx(15.0, abs=0.05)

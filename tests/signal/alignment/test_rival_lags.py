@@ -38,11 +38,11 @@ def test_a_print_that_begins_some_bars_early_is_found_at_its_place(
     arpeggio: Samples, tmp_path: Path, bars: int
 ) -> None:
     delay = round(bars * BAR_S * RATE) + 150
-    taken = np.concatenate((np.zeros(delay), np.tanh(4 * arpeggio)))
-    taken += 3e-5 * np.random.default_rng(1).standard_normal(len(taken))
+    print_samples = np.concatenate((np.zeros(delay), np.tanh(4 * arpeggio)))
+    print_samples += 3e-5 * np.random.default_rng(1).standard_normal(len(print_samples))
     soundfile.write(tmp_path / "source.wav", arpeggio, RATE, subtype="PCM_24")
-    soundfile.write(tmp_path / "print.wav", taken, RATE, subtype="PCM_24")
-    found = measure_print(tmp_path / "print.wav", tmp_path / "source.wav").alignment
-    assert found is not None
-    assert found.is_of_source
-    assert found.delay_samples == pytest.approx(delay, abs=0.5)
+    soundfile.write(tmp_path / "print.wav", print_samples, RATE, subtype="PCM_24")
+    alignment = measure_print(tmp_path / "print.wav", tmp_path / "source.wav").alignment
+    assert alignment is not None
+    assert alignment.is_of_source
+    assert alignment.delay_samples == pytest.approx(delay, abs=0.5)

@@ -33,8 +33,8 @@ def tone(changes: dict[range, float]) -> tuple[BandDifference, ...]:
 
 
 def test_nothing_off_is_a_match_with_nowhere_to_look() -> None:
-    found = judged(NOTHING_OFF)
-    assert (found.verdict, found.findings, found.look_first) == (
+    figures = judged(NOTHING_OFF)
+    assert (figures.verdict, figures.findings, figures.look_first) == (
         "match",
         ("Nothing that matters is off.",),
         (),
@@ -128,9 +128,9 @@ def test_the_worst_figure_decides_and_noise_does_not(changed: dict[str, object],
     ids=str,
 )
 def test_what_agrees_says_where_to_look(changed: dict[str, object], first_words: str, also: str) -> None:
-    found = judged(replace(NOTHING_OFF, **changed))  # type: ignore[arg-type]
-    assert found.look_first[0].startswith(first_words), found.look_first
-    assert also in found.look_first[0]
+    figures = judged(replace(NOTHING_OFF, **changed))  # type: ignore[arg-type]
+    assert figures.look_first[0].startswith(first_words), figures.look_first
+    assert also in figures.look_first[0]
 
 
 def test_one_cause_is_not_told_twice() -> None:
@@ -170,12 +170,12 @@ def test_a_comparison_is_judged_again_from_what_was_kept_of_it() -> None:
 
 def test_the_spread_is_the_root_mean_square_of_what_unchanged_prints_differ_by() -> None:
     pairs = [replace(NOTHING_OFF, level_difference_db=db) for db in (0.3, -0.4)]
-    found = spread_of(pairs)
-    assert found is not None
-    assert found.level_db == pytest.approx((0.125) ** 0.5)
-    assert found.band_db(1000) == pytest.approx(0.1)
-    assert found.band_db(16_000) is None
-    assert found.null_depth_db == -30
+    spread = spread_of(pairs)
+    assert spread is not None
+    assert spread.level_db == pytest.approx((0.125) ** 0.5)
+    assert spread.band_db(1000) == pytest.approx(0.1)
+    assert spread.band_db(16_000) is None
+    assert spread.null_depth_db == -30
 
 
 def test_a_spread_is_not_learnt_from_what_could_not_be_compared() -> None:
@@ -184,9 +184,9 @@ def test_a_spread_is_not_learnt_from_what_could_not_be_compared() -> None:
 
 
 def test_files_begun_elsewhere_say_nothing_of_how_late_a_print_comes() -> None:
-    found = spread_of([replace(NOTHING_OFF, delay_difference_samples=48_000.0, delay_difference_ms=1000.0)])
-    assert found is not None
-    assert found.delay_samples is None
+    spread = spread_of([replace(NOTHING_OFF, delay_difference_samples=48_000.0, delay_difference_ms=1000.0)])
+    assert spread is not None
+    assert spread.delay_samples is None
 
 
 def test_a_chain_that_wanders_by_itself_is_judged_by_how_far_it_wanders() -> None:

@@ -24,7 +24,7 @@ def _repeats(samples: Samples, block: int = 2 * RATE) -> list[tuple[int, int]]:
     search = RepeatSearch(RATE)
     for start in range(0, len(samples), block):
         search.feed(start, samples[start : start + block])
-    return [(round(one.at_s * RATE), one.samples) for one in search.repeats]
+    return [(round(repeat.at_s * RATE), repeat.samples) for repeat in search.repeats]
 
 
 @pytest.mark.parametrize(("at", "length"), [(1000, 16), (1003, 64), (5001, 700)])
@@ -56,9 +56,9 @@ def test_a_flat_top_is_not_torn() -> None:
 def test_a_buffer_played_twice_is_found_also_across_blocks(length: int, at: int) -> None:
     samples = _noise(4 * RATE)
     samples[at : at + length] = samples[at - length : at]
-    ((found, samples_found),) = _repeats(samples)
-    assert found == pytest.approx(at, abs=2)
-    assert samples_found == pytest.approx(length, abs=4)
+    ((begins, lasts),) = _repeats(samples)
+    assert begins == pytest.approx(at, abs=2)
+    assert lasts == pytest.approx(length, abs=4)
 
 
 def test_a_repeat_with_another_gain_is_a_loop_and_no_buffer() -> None:

@@ -8,7 +8,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from app.signal.levels.spectrum import HOPS_PER_BLOCK, hop_samples
-from app.signal.survey import survey
+from app.signal.survey import survey_of
 
 RATE = 48000
 BLOCK = HOPS_PER_BLOCK * hop_samples(RATE)
@@ -21,7 +21,7 @@ def _noise(seed: int) -> Audio:
 
 def _dropouts(tmp_path: Path, *channels: Audio) -> list[tuple[str, int, int]]:
     soundfile.write(tmp_path / "print.wav", np.stack(channels, axis=1), RATE, subtype="FLOAT")
-    dropouts = survey(tmp_path / "print.wav").dropouts
+    dropouts = survey_of(tmp_path / "print.wav").dropouts
     return [(dropout.kind, round(dropout.at_s * RATE), dropout.samples) for dropout in dropouts]
 
 

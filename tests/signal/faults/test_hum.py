@@ -13,7 +13,7 @@ RATE = 3200.0
 Low = NDArray[np.float32]
 
 
-def _found(low: Low) -> Hum | None:
+def _detected(low: Low) -> Hum | None:
     search = HumSearch(RATE, len(low) / RATE)
     for start in range(0, len(low), 6400):
         search.feed(low[start : start + 6400])
@@ -49,46 +49,46 @@ def _bass(seconds: float, seed: int, note_s: float = 0.6) -> Low:
 @pytest.mark.parametrize("level_db", [-45.0, -50.0])
 def test_hum_under_a_bass_that_never_rests_is_found_at_its_level(mains_hz: float, level_db: float) -> None:
     levels = (level_db, level_db - 6, level_db - 10)
-    found = _found(_bass(16, 3) + _hum(16, mains_hz, *levels) + _hiss(16))
-    assert found is not None
-    assert found.mains_hz == pytest.approx(mains_hz, abs=0.05)
+    detected = _detected(_bass(16, 3) + _hum(16, mains_hz, *levels) + _hiss(16))
+    assert detected is not None
+    assert detected.mains_hz == pytest.approx(mains_hz, abs=0.05)
     expected = 10 * math.log10(sum(10 ** (level / 10) for level in levels))
-    assert found.level_dbfs == pytest.approx(expected, abs=1.0)
-    assert found.confidence > 0.9
+    assert detected.level_dbfs == pytest.approx(expected, abs=1.0)
+    assert detected.confidence > 0.9
 
 
 @pytest.mark.parametrize("mains_hz", [50.0, 60.0])
 def test_the_mains_own_line_is_hum_even_where_no_other_is_heard(mains_hz: float) -> None:
-    found = _found(_bass(16, 3) + _hum(16, mains_hz, -56.0) + _hiss(16))
-    assert found is not None
-    assert found.mains_hz == pytest.approx(mains_hz, abs=0.05)
-    assert found.level_dbfs == pytest.approx(-56.0, abs=2.0)
+    detected = _detected(_bass(16, 3) + _hum(16, mains_hz, -56.0) + _hiss(16))
+    assert detected is not None
+    assert detected.mains_hz == pytest.approx(mains_hz, abs=0.05)
+    assert detected.level_dbfs == pytest.approx(-56.0, abs=2.0)
 
 
 @pytest.mark.parametrize("hz", [50.4, 59.5, 100.0, 120.0])
 def test_a_line_as_faint_that_is_not_the_mains_own_is_no_hum(hz: float) -> None:
-    assert _found(_bass(16, 3) + _hum(16, hz, -56.0) + _hiss(16)) is None
+    assert _detected(_bass(16, 3) + _hum(16, hz, -56.0) + _hiss(16)) is None
 
 
 @pytest.mark.parametrize("seed", range(6))
 def test_a_bass_without_hum_has_none(seed: int) -> None:
-    assert _found(_bass(16, seed) + _hiss(16)) is None
+    assert _detected(_bass(16, seed) + _hiss(16)) is None
 
 
 @pytest.mark.parametrize("turn_s", [0.53, 1.875, 2.0])
 def test_a_loop_that_repeats_exactly_is_not_hum_however_steady_its_lines(turn_s: float) -> None:
     turn = _bass(turn_s, 5, turn_s / 4.2)
     loop = np.tile(turn, math.ceil(16 / turn_s))[: round(16 * RATE)]
-    assert _found(loop + _hiss(16)) is None
+    assert _detected(loop + _hiss(16)) is None
 
 
 def test_hum_under_such_a_loop_is_found() -> None:
     turn = _bass(1.875, 5, 0.44)
     loop = np.tile(turn, 9)[: round(16 * RATE)]
-    found = _found(loop + _hum(16, 50.05, -56, -62, -66) + _hiss(16))
-    assert found is not None
-    assert found.mains_hz == pytest.approx(50.05, abs=0.05)
-    assert found.level_dbfs == pytest.approx(-54.7, abs=1.5)
+    detected = _detected(loop + _hum(16, 50.05, -56, -62, -66) + _hiss(16))
+    assert detected is not None
+    assert detected.mains_hz == pytest.approx(50.05, abs=0.05)
+    assert detected.level_dbfs == pytest.approx(-54.7, abs=1.5)
 
 
 @pytest.mark.parametrize("hz", [50.0, 100.0, 60.0, 120.0])
@@ -96,7 +96,7 @@ def test_a_note_on_the_mains_frequency_that_stops_is_not_hum(hz: float) -> None:
     t = np.arange(round(16 * RATE)) / RATE
     played = (t % 3.1) < 2.0
     note = sum(0.1 / k * np.sin(2 * np.pi * hz * k * t) for k in (1, 2, 3)) * played
-    assert _found(note.astype(np.float32) + _hiss(16)) is None
+    assert _detected(note.astype(np.float32) + _hiss(16)) is None
 
 
 def test_mains_that_wander_by_a_hundredth_of_a_hertz_are_found() -> None:
@@ -104,15 +104,15 @@ def test_mains_that_wander_by_a_hundredth_of_a_hertz_are_found() -> None:
     hz = 50.02 + 0.01 * np.sin(2 * np.pi * t / 40)
     turns = 2 * np.pi * np.cumsum(hz) / RATE
     hum = (3e-3 * np.sin(turns) + 2e-3 * np.sin(2 * turns)).astype(np.float32)
-    found = _found(_bass(64, 9) + hum + _hiss(64))
-    assert found is not None
-    assert found.mains_hz == pytest.approx(50.02, abs=0.03)
+    detected = _detected(_bass(64, 9) + hum + _hiss(64))
+    assert detected is not None
+    assert detected.mains_hz == pytest.approx(50.02, abs=0.03)
 
 
 @pytest.mark.parametrize("seconds", [0.0, 0.5, 1.9])
 def test_less_than_two_seconds_cannot_tell_hum_from_a_note(seconds: float) -> None:
-    assert _found(_hum(seconds, 50.0, -40, -46)) is None
+    assert _detected(_hum(seconds, 50.0, -40, -46)) is None
 
 
 def test_silence_has_no_hum() -> None:
-    assert _found(np.zeros(round(20 * RATE), dtype=np.float32)) is None
+    assert _detected(np.zeros(round(20 * RATE), dtype=np.float32)) is None

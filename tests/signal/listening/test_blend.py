@@ -84,27 +84,27 @@ def test_the_sum_by_band_is_that_of_numpys_own_sum(
     first, second = two_mics
     moved = np.roll(second, nudge) * 10 ** (gain_db / 20) * (-1 if inverted else 1)
     expected = third_octaves(first + moved)
-    found = sum_of(measured.spectra, [BlendSetting(), BlendSetting(gain_db, nudge, inverted)])
-    for band in found.bands:
+    summed = sum_of(measured.spectra, [BlendSetting(), BlendSetting(gain_db, nudge, inverted)])
+    for band in summed.bands:
         assert band.sum_dbfs == pytest.approx(expected[band.mid_hz], abs=0.3), band.mid_hz
 
 
 def test_bands_are_held_against_the_louder_print_alone(
     two_mics: list[Audio], measured: MeasuredTogether
 ) -> None:
-    found = sum_of(measured.spectra, [BlendSetting(-12.0), BlendSetting(0.0, -255)])
-    assert found.louder == 1
+    summed = sum_of(measured.spectra, [BlendSetting(-12.0), BlendSetting(0.0, -255)])
+    assert summed.louder == 1
     alone = third_octaves(two_mics[1])
-    for band in found.bands:
+    for band in summed.bands:
         assert band.sum_dbfs is not None
         assert band.over_louder_db == pytest.approx(band.sum_dbfs - alone[band.mid_hz], abs=0.3)
 
 
 def test_lining_up_and_turning_over_is_suggested_with_what_each_does(measured: MeasuredTogether) -> None:
-    found = blend_of(measured, [BlendSetting(), BlendSetting(-3.0)])
-    assert found.suggested == (BlendSetting(), BlendSetting(-3.0, -255.0, True))
-    assert [effect.change for effect in found.effects] == ["nudge", "polarity", "both"]
-    nudge, _, both = found.effects
+    blended = blend_of(measured, [BlendSetting(), BlendSetting(-3.0)])
+    assert blended.suggested == (BlendSetting(), BlendSetting(-3.0, -255.0, True))
+    assert [effect.change for effect in blended.effects] == ["nudge", "polarity", "both"]
+    nudge, _, both = blended.effects
     assert both.after.correlations[0] == pytest.approx(0.996, abs=0.01)
     assert nudge.after.correlations[0] == pytest.approx(-0.996, abs=0.01)
     assert both.whole_db is not None
@@ -114,64 +114,64 @@ def test_lining_up_and_turning_over_is_suggested_with_what_each_does(measured: M
 
 
 def test_what_is_lined_up_already_needs_nothing(measured: MeasuredTogether) -> None:
-    found = blend_of(measured, [BlendSetting(), BlendSetting(0.0, -255.0, True)])
-    assert found.suggested == found.as_it_is.settings
-    assert found.effects == ()
+    blended = blend_of(measured, [BlendSetting(), BlendSetting(0.0, -255.0, True)])
+    assert blended.suggested == blended.as_it_is.settings
+    assert blended.effects == ()
 
 
 def test_the_later_prints_go_to_the_earliest_whichever_comes_first_in_the_list(two_mics: list[Audio]) -> None:
     first, second = two_mics
-    found = blend([(second, 0.0, 0.0, False), (first, 0.0, 0.0, False)], RATE)
-    assert found.suggested is not None
-    assert [at.nudge_samples for at in found.suggested] == [-255.0, 0.0]
-    assert found.suggested[0].inverted != found.suggested[1].inverted
+    blended = blend([(second, 0.0, 0.0, False), (first, 0.0, 0.0, False)], RATE)
+    assert blended.suggested is not None
+    assert [at.nudge_samples for at in blended.suggested] == [-255.0, 0.0]
+    assert blended.suggested[0].inverted != blended.suggested[1].inverted
 
 
 def test_three_prints_are_lined_up_with_the_first(two_mics: list[Audio]) -> None:
     first, second = two_mics
     third = 0.5 * np.roll(first, 31)
-    found = blend([(samples, 0.0, 0.0, False) for samples in (first, second, third)], RATE)
-    assert found.suggested is not None
-    assert [(at.nudge_samples, at.inverted) for at in found.suggested] == [
+    blended = blend([(samples, 0.0, 0.0, False) for samples in (first, second, third)], RATE)
+    assert blended.suggested is not None
+    assert [(at.nudge_samples, at.inverted) for at in blended.suggested] == [
         (0.0, False),
         (-255.0, True),
         (-31.0, False),
     ]
-    assert [(pair.first, pair.second) for pair in found.pairs] == [(0, 1), (0, 2), (1, 2)]
-    assert found.pairs[2].delay_samples == pytest.approx(-224, abs=0.1)
+    assert [(pair.first, pair.second) for pair in blended.pairs] == [(0, 1), (0, 2), (1, 2)]
+    assert blended.pairs[2].delay_samples == pytest.approx(-224, abs=0.1)
 
 
 def test_prints_that_share_nothing_get_no_suggestion_and_a_reason() -> None:
-    found = blend([(coloured(8, seed), 0.0, 0.0, False) for seed in (5, 6)], RATE)
-    assert found.pairs[0].delay_samples is None
-    assert found.suggested is None
-    assert found.notes
-    assert found.as_it_is.over_louder_db == pytest.approx(3, abs=0.5)
+    blended = blend([(coloured(8, seed), 0.0, 0.0, False) for seed in (5, 6)], RATE)
+    assert blended.pairs[0].delay_samples is None
+    assert blended.suggested is None
+    assert blended.notes
+    assert blended.as_it_is.over_louder_db == pytest.approx(3, abs=0.5)
 
 
 def test_a_silent_print_has_no_delay_and_no_correlation() -> None:
     played = coloured(4, 1)
-    found = blend([(played, 0.0, 0.0, False), (np.zeros_like(played), 0.0, 0.0, False)], RATE)
-    assert found.pairs[0].delay_samples is None
-    assert found.as_it_is.correlations == (None,)
-    assert found.as_it_is.over_louder_db == pytest.approx(0)
+    blended = blend([(played, 0.0, 0.0, False), (np.zeros_like(played), 0.0, 0.0, False)], RATE)
+    assert blended.pairs[0].delay_samples is None
+    assert blended.as_it_is.correlations == (None,)
+    assert blended.as_it_is.over_louder_db == pytest.approx(0)
 
 
 def test_a_mono_print_meets_both_sides_of_a_stereo_one(two_mics: list[Audio]) -> None:
     first, second = two_mics
     wide = np.column_stack((first, 0.2 * first))
-    found = sum_of(together(second, wide).spectra, [BlendSetting(0.0, -255.0, True), BlendSetting()])
+    summed = sum_of(together(second, wide).spectra, [BlendSetting(0.0, -255.0, True), BlendSetting()])
     moved = -np.roll(second, -255)
     power = np.mean((moved + first) ** 2) + np.mean((moved + 0.2 * first) ** 2)
     louder = np.mean(wide**2) * 2
-    assert found.over_louder_db == pytest.approx(10 * math.log10(power / louder), abs=0.1)
+    assert summed.over_louder_db == pytest.approx(10 * math.log10(power / louder), abs=0.1)
 
 
 @pytest.mark.parametrize("seconds", [0.02, 0.3, 1.0])
 def test_however_short_prints_are_their_sum_is_told(seconds: float) -> None:
     played = coloured(seconds, 3)
-    found = blend([(played, 0.0, 0.0, False), (played, 0.0, 0.0, False)], RATE)
-    assert found.as_it_is.over_louder_db == pytest.approx(20 * math.log10(2), abs=0.01)
+    blended = blend([(played, 0.0, 0.0, False), (played, 0.0, 0.0, False)], RATE)
+    assert blended.as_it_is.over_louder_db == pytest.approx(20 * math.log10(2), abs=0.01)
 
 
 def test_what_was_measured_survives_json(measured: MeasuredTogether) -> None:
@@ -193,11 +193,11 @@ def test_no_sum_exceeds_both_prints_in_step_and_none_is_below_nothing(
     spectra = CrossSpectra(
         RATE, 90.0, (powers, powers), (tuple(coherence * p for p in powers),), ((0.0,) * 256,)
     )
-    found = sum_of(spectra, [BlendSetting(gains[0]), BlendSetting(gains[1], nudge, inverted)])
-    assert found.over_louder_db is None or found.over_louder_db <= 20 * math.log10(2) + 1e-9
-    assert found.correlations[0] is not None
-    assert abs(found.correlations[0]) <= coherence + 1e-9
-    assert all(band.sum_dbfs is None or math.isfinite(band.sum_dbfs) for band in found.bands)
+    summed = sum_of(spectra, [BlendSetting(gains[0]), BlendSetting(gains[1], nudge, inverted)])
+    assert summed.over_louder_db is None or summed.over_louder_db <= 20 * math.log10(2) + 1e-9
+    assert summed.correlations[0] is not None
+    assert abs(summed.correlations[0]) <= coherence + 1e-9
+    assert all(band.sum_dbfs is None or math.isfinite(band.sum_dbfs) for band in summed.bands)
 
 
 @pytest.mark.parametrize("nudge", [-100.0, 0.25, 3.0])

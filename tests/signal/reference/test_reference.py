@@ -27,8 +27,8 @@ def noise(dbfs: float, seed: int = 1, length: int = len(SENT)) -> Audio:
     return 10 ** (dbfs / 20) * np.random.default_rng(seed).standard_normal(length)
 
 
-def measured(taken: Audio, folder: Path, rate: int = RATE) -> ReferenceFigures:
-    soundfile.write(folder / "print.wav", taken, rate, subtype="FLOAT")
+def measured(print_samples: Audio, folder: Path, rate: int = RATE) -> ReferenceFigures:
+    soundfile.write(folder / "print.wav", print_samples, rate, subtype="FLOAT")
     return measure_reference(folder / "print.wav", PLAN)
 
 
@@ -115,47 +115,57 @@ def test_an_excerpt_beyond_the_source_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_wire_changes_nothing(tmp_path: Path) -> None:
-    found = measured(SENT, tmp_path)
-    assert found.delay_samples == pytest.approx(0, abs=0.001)
-    assert (found.polarity, found.likeness) == ("same", pytest.approx(1))
-    assert [band.gain_db for band in found.response] == pytest.approx([0.0] * len(found.response), abs=0.3)
-    assert all(step.returned_dbfs == pytest.approx(step.sent_dbfs, abs=0.01) for step in found.steps)
-    assert why(found, "noise") == "The silence came back as digital silence."
+    figures = measured(SENT, tmp_path)
+    assert figures.delay_samples == pytest.approx(0, abs=0.001)
+    assert (figures.polarity, figures.likeness) == ("same", pytest.approx(1))
+    assert [band.gain_db for band in figures.response] == pytest.approx(
+        [0.0] * len(figures.response), abs=0.3
+    )
+    assert all(step.returned_dbfs == pytest.approx(step.sent_dbfs, abs=0.01) for step in figures.steps)
+    assert why(figures, "noise") == "The silence came back as digital silence."
 
 
 @pytest.mark.parametrize(("delay", "gain"), [(37.25, -0.5), (412.0, 0.1)])
 def test_delay_and_polarity_are_found_in_a_longer_print(delay: float, gain: float, tmp_path: Path) -> None:
     before = 5 * RATE
-    taken = np.concatenate((noise(-50, 2, before), gain * delayed(SENT, delay), noise(-50, 3, 3 * RATE)))
-    found = measured(taken + noise(-75, 4, len(taken)), tmp_path)
-    assert found.delay_samples == pytest.approx(before + delay, abs=0.02)
-    assert found.polarity == ("inverted" if gain < 0 else "same")
-    assert found.noise_floor_dbfs == pytest.approx(-75, abs=0.3)
+    print_samples = np.concatenate(
+        (noise(-50, 2, before), gain * delayed(SENT, delay), noise(-50, 3, 3 * RATE))
+    )
+    figures = measured(print_samples + noise(-75, 4, len(print_samples)), tmp_path)
+    assert figures.delay_samples == pytest.approx(before + delay, abs=0.02)
+    assert figures.polarity == ("inverted" if gain < 0 else "same")
+    assert figures.noise_floor_dbfs == pytest.approx(-75, abs=0.3)
 
 
 def test_a_print_whose_beginning_is_cut_off_still_tells_most(tmp_path: Path) -> None:
-    found = measured(amp(SENT)[round(1.4 * RATE) :] + noise(-80, 1, len(SENT) - round(1.4 * RATE)), tmp_path)
-    assert found.delay_samples == pytest.approx(-1.4 * RATE, abs=0.1)
-    assert found.response
-    assert found.noise_floor_dbfs == pytest.approx(-80, abs=0.5), "read after the sweep instead"
+    figures = measured(
+        amp(SENT)[round(1.4 * RATE) :] + noise(-80, 1, len(SENT) - round(1.4 * RATE)), tmp_path
+    )
+    assert figures.delay_samples == pytest.approx(-1.4 * RATE, abs=0.1)
+    assert figures.response
+    assert figures.noise_floor_dbfs == pytest.approx(-80, abs=0.5), "read after the sweep instead"
 
 
 def test_another_rate_is_compared_at_that_rate(tmp_path: Path) -> None:
-    taken = soxr.resample(delayed(SENT, 80), RATE, 24_000, quality="VHQ")
-    found = measured(taken, tmp_path, 24_000)
-    assert found.delay_samples == pytest.approx(120, abs=0.02)
-    assert found.delay_ms == pytest.approx(5, abs=0.001)
-    assert [band.gain_db for band in found.response] == pytest.approx([0.0] * len(found.response), abs=0.3)
+    print_samples = soxr.resample(delayed(SENT, 80), RATE, 24_000, quality="VHQ")
+    figures = measured(print_samples, tmp_path, 24_000)
+    assert figures.delay_samples == pytest.approx(120, abs=0.02)
+    assert figures.delay_ms == pytest.approx(5, abs=0.001)
+    assert [band.gain_db for band in figures.response] == pytest.approx(
+        [0.0] * len(figures.response), abs=0.3
+    )
 
 
 @pytest.mark.parametrize("ppm", [40.0, -120.0])
 def test_two_clocks_are_told_by_the_two_marks_and_allowed_for(ppm: float, tmp_path: Path) -> None:
-    taken = reference_signal(PLAN, sample_rate=RATE * (1 + ppm * 1e-6)).astype(np.float64)
-    found = measured(taken + noise(-80, 1, len(taken)), tmp_path)
-    assert found.drift_ppm == pytest.approx(ppm, abs=2), (
+    print_samples = reference_signal(PLAN, sample_rate=RATE * (1 + ppm * 1e-6)).astype(np.float64)
+    figures = measured(print_samples + noise(-80, 1, len(print_samples)), tmp_path)
+    assert figures.drift_ppm == pytest.approx(ppm, abs=2), (
         "parts are placed on whole samples: 0.5 in 14 s is 2 ppm"
     )
-    assert [band.gain_db for band in found.response] == pytest.approx([0.0] * len(found.response), abs=0.3)
+    assert [band.gain_db for band in figures.response] == pytest.approx(
+        [0.0] * len(figures.response), abs=0.3
+    )
 
 
 def test_compression_is_read_step_by_step(original: ReferenceFigures) -> None:
@@ -182,49 +192,49 @@ def test_distortion_by_order_agrees_with_the_step_at_the_same_level(original: Re
 
 
 def test_harmonics_under_the_noise_are_not_claimed(tmp_path: Path) -> None:
-    found = measured(0.5 * SENT + noise(-60), tmp_path)
-    assert all(band.thd_percent is None for band in found.distortion)
-    assert why(found, "distortion") == "No harmonic rises above the noise."
-    assert all(order is None for step in found.steps for order in step.orders_db)
+    figures = measured(0.5 * SENT + noise(-60), tmp_path)
+    assert all(band.thd_percent is None for band in figures.distortion)
+    assert why(figures, "distortion") == "No harmonic rises above the noise."
+    assert all(order is None for step in figures.steps for order in step.orders_db)
 
 
 def test_steps_that_drown_are_absent_with_the_reason(tmp_path: Path) -> None:
-    found = measured(0.05 * SENT + noise(-45), tmp_path)
-    assert found.steps[0].returned_dbfs is None
-    assert "too near the noise" in why(found, f"step at {found.steps[0].sent_dbfs:g} dBFS")
-    assert found.steps[-1].returned_dbfs == pytest.approx(-6 - 26.02, abs=0.3)
+    figures = measured(0.05 * SENT + noise(-45), tmp_path)
+    assert figures.steps[0].returned_dbfs is None
+    assert "too near the noise" in why(figures, f"step at {figures.steps[0].sent_dbfs:g} dBFS")
+    assert figures.steps[-1].returned_dbfs == pytest.approx(-6 - 26.02, abs=0.3)
 
 
 def test_an_overloaded_return_is_no_measurement_of_the_chain(tmp_path: Path) -> None:
-    found = measured(np.clip(3 * SENT, -1, 1), tmp_path)
-    assert found.response == ()
-    assert "overloaded" in why(found, "response")
-    assert found.steps[-1].thd_percent is None
-    assert found.steps[0].returned_dbfs == pytest.approx(-42 + 9.54, abs=0.1)
-    assert found.delay_samples == pytest.approx(0, abs=0.1)
+    figures = measured(np.clip(3 * SENT, -1, 1), tmp_path)
+    assert figures.response == ()
+    assert "overloaded" in why(figures, "response")
+    assert figures.steps[-1].thd_percent is None
+    assert figures.steps[0].returned_dbfs == pytest.approx(-42 + 9.54, abs=0.1)
+    assert figures.delay_samples == pytest.approx(0, abs=0.1)
 
 
 @pytest.mark.parametrize("kind", ["noise", "silence", "short"])
 def test_a_file_without_the_signal_says_so(kind: str, tmp_path: Path) -> None:
-    taken = {"noise": noise(-20), "silence": np.zeros(len(SENT)), "short": SENT[: 4 * RATE]}[kind]
-    found = measured(taken, tmp_path)
-    assert found.delay_samples is None
-    assert "was not found" in why(found, "all")
+    print_samples = {"noise": noise(-20), "silence": np.zeros(len(SENT)), "short": SENT[: 4 * RATE]}[kind]
+    figures = measured(print_samples, tmp_path)
+    assert figures.delay_samples is None
+    assert "was not found" in why(figures, "all")
 
 
 def test_a_chain_that_answers_at_other_frequencies_only_has_no_response(tmp_path: Path) -> None:
-    found = measured(np.abs(SENT) - 0.05 + noise(-80), tmp_path)
-    assert found.response == ()
-    assert "other frequencies" in why(found, "response")
+    figures = measured(np.abs(SENT) - 0.05 + noise(-80), tmp_path)
+    assert figures.response == ()
+    assert "other frequencies" in why(figures, "response")
 
 
 def test_a_chain_that_moves_is_noted(tmp_path: Path) -> None:
     t = np.arange(len(SENT))
     moving = np.interp(t - 40 - 35 * np.sin(2 * np.pi * 0.73 * t / RATE), t, SENT)
-    found = measured(0.5 * (SENT + moving) + noise(-80), tmp_path)
-    assert found.drift_ppm is None
-    assert "too unlike" in why(found, "drift_ppm")
-    assert any("moves" in note for note in found.notes)
+    figures = measured(0.5 * (SENT + moving) + noise(-80), tmp_path)
+    assert figures.drift_ppm is None
+    assert "too unlike" in why(figures, "drift_ppm")
+    assert any("moves" in note for note in figures.notes)
 
 
 def test_figures_are_read_back_as_they_were_written(original: ReferenceFigures) -> None:
@@ -254,38 +264,38 @@ def test_level_tone_and_drive_are_told_apart(
     original: ReferenceFigures,
     tmp_path: Path,
 ) -> None:
-    taken = amp(SENT, **changed) * 10 ** (gain_db / 20) + noise(-85, 7)
-    found = compare_references(original, measured(taken, tmp_path))
-    assert found.level_db == pytest.approx(level, abs=0.4)
-    assert found.drive_db == pytest.approx(drive, abs=0.4)
-    assert found.verdict == verdict, found
-    assert any(words in sentence for sentence in found.findings), found.findings
+    print_samples = amp(SENT, **changed) * 10 ** (gain_db / 20) + noise(-85, 7)
+    comparison = compare_references(original, measured(print_samples, tmp_path))
+    assert comparison.level_db == pytest.approx(level, abs=0.4)
+    assert comparison.drive_db == pytest.approx(drive, abs=0.4)
+    assert comparison.verdict == verdict, comparison
+    assert any(words in sentence for sentence in comparison.findings), comparison.findings
 
 
 def test_another_kind_of_distortion_is_not_called_more_of_the_same(
     original: ReferenceFigures, tmp_path: Path
 ) -> None:
     fuzz = 0.1 * np.clip(40 * SENT, -1, 1) + noise(-85, 7)
-    found = compare_references(original, measured(fuzz, tmp_path))
-    assert (found.verdict, found.drive_db) == ("different", None)
-    assert any("another manner" in sentence for sentence in found.findings)
+    comparison = compare_references(original, measured(fuzz, tmp_path))
+    assert (comparison.verdict, comparison.drive_db) == ("different", None)
+    assert any("another manner" in sentence for sentence in comparison.findings)
 
 
 def test_without_distortion_drive_and_level_cannot_be_told_apart(tmp_path: Path) -> None:
     clean, louder = (measured(gain * SENT + noise(-70, 7), tmp_path) for gain in (0.2, 0.3))
-    found = compare_references(clean, louder)
-    assert found.drive_db is None
-    assert found.level_db == pytest.approx(3.52, abs=0.05)
-    assert "cannot be told apart" in found.findings[0]
+    comparison = compare_references(clean, louder)
+    assert comparison.drive_db is None
+    assert comparison.level_db == pytest.approx(3.52, abs=0.05)
+    assert "cannot be told apart" in comparison.findings[0]
 
 
 def test_polarity_and_delay_are_compared(original: ReferenceFigures, tmp_path: Path) -> None:
-    found = compare_references(original, measured(-delayed(amp(SENT), 12.5) + noise(-85, 7), tmp_path))
-    assert (found.verdict, found.polarity) == ("different", "inverted")
-    assert found.delay_difference_samples == pytest.approx(12.5, abs=0.05)
+    comparison = compare_references(original, measured(-delayed(amp(SENT), 12.5) + noise(-85, 7), tmp_path))
+    assert (comparison.verdict, comparison.polarity) == ("different", "inverted")
+    assert comparison.delay_difference_samples == pytest.approx(12.5, abs=0.05)
 
 
 def test_where_nothing_is_in_common_there_is_no_verdict(original: ReferenceFigures, tmp_path: Path) -> None:
-    found = compare_references(original, measured(np.zeros(len(SENT)), tmp_path))
-    assert found.verdict is None
-    assert "cannot be compared" in found.findings[0]
+    comparison = compare_references(original, measured(np.zeros(len(SENT)), tmp_path))
+    assert comparison.verdict is None
+    assert "cannot be compared" in comparison.findings[0]
