@@ -132,6 +132,7 @@ enhance("#ledger input[name=pass][type=checkbox]", (box, signal) => {
   const changed = () => {
     if (box.checked) ticked.add(box.value);
     else ticked.delete(box.value);
+    for (const twin of document.querySelectorAll(`#ledger input[name=pass][value="${box.value}"]`)) twin.checked = box.checked;
     document.querySelector("[data-ticked]").textContent = ticked.size ? ` ${ticked.size}` : "";
     const pair = document.getElementById("pair");
     if (ticked.size !== 2) pair.replaceChildren();

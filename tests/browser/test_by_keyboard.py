@@ -1,7 +1,7 @@
 """Everything can be done without a mouse, and what has the focus can be seen."""
 
 import pytest
-from person import AMP, LoggedSession, control, press
+from person import AMP, LoggedSession, press
 from playwright.sync_api import Page, expect
 from running_app import RunningApp
 from watched_browser import PHONE_PX, Visit
@@ -61,16 +61,14 @@ def test_every_stop_is_ringed_in_sight_and_not_covered(
     assert [stop["name"] for stop in stops if stop["covered"]] == []
 
 
-def test_the_ledger_moves_by_its_keys(visit: Visit, app: RunningApp, logged: LoggedSession) -> None:
+def test_a_wide_ledger_moves_by_its_keys(visit: Visit, app: RunningApp, logged: LoggedSession) -> None:
     page = visit(app, width=PHONE_PX)
     for _ in range(2):
-        page.goto(logged.source)
-        page.goto(f"{page.url}/passes/new")
+        page.goto(f"{logged.source}/passes/new")
         press(page, "Save the pass")
         expect(page.get_by_role("heading", level=1)).to_contain_text("Pass")
-    page.goto(logged.source)
+    page.goto(f"{logged.project}/log")
     ledger = page.get_by_role("region", name="Settings ledger")
-    expect(ledger.get_by_role("link", name="Pass 1", exact=True)).not_to_be_in_viewport(ratio=0.9)
     ledger.focus()
     page.keyboard.press("Home")
     page.wait_for_function("document.querySelector('.ledger-scroll').scrollLeft === 0")
@@ -84,11 +82,6 @@ def test_the_ledger_moves_by_its_keys(visit: Visit, app: RunningApp, logged: Log
     page.keyboard.press("ArrowLeft")
     end = ledger.evaluate("ledger => ledger.scrollWidth - ledger.clientWidth")
     page.wait_for_function("end => document.querySelector('.ledger-scroll').scrollLeft < end", arg=end)
-    top = ledger.evaluate("ledger => ledger.scrollTop")
-    page.keyboard.press("ArrowDown")
-    page.wait_for_function(
-        "top => document.querySelector('.ledger-scroll').scrollTop > top || window.scrollY > 0", arg=top
-    )
 
 
 def test_a_next_pass_by_keyboard_alone(visit: Visit, app: RunningApp, logged: LoggedSession) -> None:
@@ -96,15 +89,22 @@ def test_a_next_pass_by_keyboard_alone(visit: Visit, app: RunningApp, logged: Lo
     page.goto(logged.source)
     tab_to(page, "Next pass")
     page.keyboard.press("Enter")
-    expect(page.get_by_role("heading", level=1)).to_have_text("Next pass")
-    gain = control(page, AMP, "Gain")
-    tab_to(page, "Gain", within=AMP)
+    expect(page.locator("#line")).to_be_focused()
+    gain = page.get_by_label(f"Gain, {AMP}")
+    for _ in range(MOST_STOPS):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.matches('.open-field')"):
+            break
+    for _ in range(MOST_STOPS):
+        if gain.evaluate("wanted => wanted === document.activeElement"):
+            break
+        page.keyboard.press("ArrowDown")
     expect(gain).to_be_focused()
     before = gain.input_value()
-    page.keyboard.press("ArrowUp")
+    page.keyboard.press("Shift+ArrowUp")
     expect(gain).not_to_have_value(before)
-    page.keyboard.press("Enter")
-    expect(page.get_by_role("heading", level=1)).to_contain_text("Pass ")
+    page.keyboard.press("Control+Enter")
+    expect(page.locator("#open-column")).to_have_count(0)
 
 
 def tab_to(page: Page, name: str, within: str | None = None) -> None:

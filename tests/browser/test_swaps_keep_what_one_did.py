@@ -1,12 +1,13 @@
 """What a person did since a request left survives its answer. The answers are held back here until it was done."""
 
+import re
 from collections.abc import Callable
 
 import pytest
 from person import AMP, MICROPHONE, LoggedSession, begin_anew, control, gear_in_chain, press
 from playwright.sync_api import Page, Route, expect
 from running_app import RunningApp
-from watched_browser import PHONE_PX, Visit
+from watched_browser import Visit
 
 REFRESH = "address => htmx.ajax('get', address, {target: '#ledger', swap: 'outerHTML'})"
 """What a ledger does by itself while its prints are being measured."""
@@ -124,28 +125,30 @@ def test_a_fold_stays_open_over_what_is_pressed_elsewhere_and_closes_when_it_is_
     begin_anew(form)
 
 
-def test_a_ledger_that_looks_again_leaves_ticks_and_place(
+def test_a_ledger_that_looks_again_leaves_ticks_folds_and_what_is_typed(
     visit: Visit, app: RunningApp, logged: LoggedSession
 ) -> None:
-    page = visit(app, width=PHONE_PX)
+    page = visit(app)
     for _ in range(2):
         page.goto(f"{logged.source}/passes/new")
         press(page, "Save the pass")
         expect(page.get_by_role("heading", level=1)).to_contain_text("Pass ")
-    page.goto(logged.source)
-    ledger = page.get_by_role("region", name="Settings ledger")
-    page.get_by_label("Compare Pass 1", exact=True).check()
-    ledger.evaluate("ledger => { ledger.scrollLeft = 10; ledger.dataset.old = 'yes'; }")
-    page.wait_for_function("document.querySelector('.ledger-scroll').scrollLeft === 10")
-    answer = hold_back(page, "**/sources/*/ledger", "GET")
-    page.evaluate(f"void ({REFRESH})('{logged.source}/ledger')")
-    page.get_by_label("Compare Pass 2", exact=True).check()
-    ledger.evaluate("ledger => ledger.scrollTo(10, 0)")
+    page.goto(f"{logged.source}?column=open")
+    first, second = page.get_by_role("checkbox", name=re.compile("Compare pass")).all()[:2]
+    first.check()
+    page.locator("#ledger").evaluate("ledger => { ledger.dataset.old = 'yes'; }")
+    answer = hold_back(page, "**/sources/*/ledger?*", "GET")
+    page.evaluate(f"void ({REFRESH})(document.querySelector('#ledger').dataset.address)")
+    second.check()
+    page.get_by_label(f"Bass, {AMP}").fill("7.7")
     answer()
-    expect(page.locator(".ledger-scroll[data-old]")).to_have_count(0)
-    expect(page.get_by_label("Compare Pass 1", exact=True)).to_be_checked()
-    expect(page.get_by_label("Compare Pass 2", exact=True)).to_be_checked()
-    assert ledger.evaluate("ledger => ledger.scrollLeft") == 10
+    expect(page.locator("#ledger[data-old]")).to_have_count(0)
+    expect(first).to_be_checked()
+    expect(second).to_be_checked()
+    expect(page.get_by_label(f"Bass, {AMP}")).to_have_value("7.7")
+    page.get_by_label("More for this pass").click()
+    page.get_by_role("button", name="Throw it away").click()
+    expect(page.locator("#open-column")).to_have_count(0)
 
 
 def test_a_refused_upload_leaves_what_was_typed_beside_it(

@@ -33,6 +33,7 @@ def form_address(chromium: Browser, app: RunningApp) -> str:
     page.get_by_role("link", name="Bring in a source track").click()
     page.get_by_label("Name", exact=True).fill("no file needed")
     press(page, "Save")
+    expect(page.get_by_role("heading", level=1)).to_have_text("no file needed")
     page.goto(f"{page.url}/passes/new")
     add_to_chain(page, AMP, "amp")
     add_to_chain(page, DELAY, "pedal")
