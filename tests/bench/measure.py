@@ -78,21 +78,21 @@ def main() -> None:
     rounds = parser.parse_args().rounds
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        source, taken, kept = folder / "source.wav", folder / "print.wav", folder / "kept"
+        source_path, print_path, kept = folder / "source.wav", folder / "print.wav", folder / "kept"
         samples = _playing(300, 1)
-        soundfile.write(source, samples, RATE, subtype="PCM_24")
-        soundfile.write(taken, _print_of(samples, 2), RATE, subtype="PCM_24")
-        ffmpeg = ("ffmpeg", "-nostats", "-i", str(taken), "-af", "ebur128=peak=true", "-f", "null", "-")
+        soundfile.write(source_path, samples, RATE, subtype="PCM_24")
+        soundfile.write(print_path, _print_of(samples, 2), RATE, subtype="PCM_24")
+        ffmpeg = ("ffmpeg", "-nostats", "-i", str(print_path), "-af", "ebur128=peak=true", "-f", "null", "-")
         command = (
             *(sys.executable, "-c", COMMAND, "measure"),
-            *(str(taken), "--source", str(source), "--json"),
+            *(str(print_path), "--source", str(source_path), "--json"),
         )
-        measure_print(taken, source, features_folder=kept)
+        measure_print(print_path, source_path, features_folder=kept)
         _run(*command)
         peer, ours, whole = [], [], []
         for _ in range(rounds):
             peer.append(_median_s(lambda: _run(*ffmpeg), 1))
-            ours.append(_median_s(lambda: measure_print(taken, source, features_folder=kept), 1))
+            ours.append(_median_s(lambda: measure_print(print_path, source_path, features_folder=kept), 1))
             whole.append(_median_s(lambda: _run(*command), 1))
         figures = {
             "ffmpeg_s": statistics.median(peer),
@@ -101,7 +101,9 @@ def main() -> None:
         }
         figures["in_process_ratio"] = figures["in_process_s"] / figures["ffmpeg_s"]
         figures["whole_process_ratio"] = figures["whole_process_s"] / figures["ffmpeg_s"]
-        figures["peak_memory_mb"] = float(_run(sys.executable, "-c", MEMORY, str(taken), str(source)))
+        figures["peak_memory_mb"] = float(
+            _run(sys.executable, "-c", MEMORY, str(print_path), str(source_path))
+        )
 
         many = []
         for seed in range(50):

@@ -8,6 +8,7 @@ import soundfile
 
 from app.signal.figures import PrintFigures
 from app.signal.measure import measure_print
+from app.signal.survey import MOST_RUNS
 from tests.corpus import gear, outcomes
 from tests.corpus.cases import Made, play
 from tests.corpus.conftest import Once
@@ -32,20 +33,22 @@ def _print_of(source: Audio, seed: int, noise_db: float = -85) -> Audio:
         gear.cabinet(100 + seed),
         gear.hiss(noise_db, seed),
     )
-    taken = play(chain, gear.delayed(source, 200.0 + seed))
-    return taken / np.abs(taken).max() * 0.5
+    print_samples = play(chain, gear.delayed(source, 200.0 + seed))
+    return print_samples / np.abs(print_samples).max() * 0.5
 
 
-def _measured(taken: Audio, source: Audio | None, folder: Path, subtype: str = "PCM_24") -> PrintFigures:
-    soundfile.write(folder / "print.wav", taken, RATE, subtype=subtype)
+def _measured(
+    print_samples: Audio, source: Audio | None, folder: Path, subtype: str = "PCM_24"
+) -> PrintFigures:
+    soundfile.write(folder / "print.wav", print_samples, RATE, subtype=subtype)
     if source is None:
         return measure_print(folder / "print.wav")
     soundfile.write(folder / "source.wav", source, RATE, subtype="PCM_24")
     return measure_print(folder / "print.wav", folder / "source.wav")
 
 
-def _loudest(taken: Audio) -> int:
-    return int(np.argmax(np.convolve(taken**2, np.ones(4800), "same")[RATE:-RATE])) + RATE
+def _loudest(print_samples: Audio) -> int:
+    return int(np.argmax(np.convolve(print_samples**2, np.ones(4800), "same")[RATE:-RATE])) + RATE
 
 
 def test_prints_of_the_corpus_raise_no_false_alarm(prints: list[Made], figures: list[PrintFigures]) -> None:
@@ -57,26 +60,45 @@ def test_prints_of_the_corpus_raise_no_false_alarm(prints: list[Made], figures: 
     assert not alarms
 
 
-@pytest.mark.parametrize("subtype", ["PCM_16", "PCM_24", "FLOAT"])
-@pytest.mark.parametrize("name", SOURCES[:6])
-@pytest.mark.parametrize("trim_db", [0.0, -7.3])
 def test_clipping_is_found_at_any_level(
-    name: str, trim_db: float, subtype: str, tracks: dict[str, Audio], tmp_path: Path
+    tracks: dict[str, Audio], once: Once, tmp_path: Path, write_outcomes: bool
 ) -> None:
-    """The converter clips 2 dB under the highest peak; what comes after turns it down."""
-    taken = _print_of(tracks[name][: 8 * RATE], SOURCES.index(name))
-    ceiling = np.abs(taken).max() * 10 ** (-2 / 20)
-    clipped = np.clip(taken, -ceiling, ceiling) / ceiling * 10 ** (trim_db / 20)
-    clipped = np.minimum(clipped, 1 - 2**-15)
-    flat = np.abs(taken) > ceiling * 1.001
-    runs = np.flatnonzero(np.diff(np.concatenate(([False], flat, [False])).astype(int)))
-    true = [(a, b - a) for a, b in zip(runs[::2], runs[1::2], strict=True) if b - a >= 4]
-    found = _measured(clipped, None, tmp_path, subtype).faults.clipped_runs
-    hit = sum(any(abs(run.at_s * RATE - a) <= 3 for run in found) for a, _ in true)
-    assert true
-    assert hit >= 0.9 * len(true) or len(found) == 1000
-    near = np.abs(taken) > ceiling * 0.995
-    assert all(near[max(0, round(run.at_s * RATE) - 4) :][:12].any() for run in found)
+    """The converter clips 2 dB under the highest peak; what comes after turns it down. Of the runs of four samples and more
+    at least 90 % are found in every print, and nothing is found that does not touch the ceiling."""
+    asked = [
+        (name, trim_db, subtype)
+        for name in SOURCES[:6]
+        for trim_db in (0.0, -7.3)
+        for subtype in ("PCM_16", "PCM_24", "FLOAT")
+    ]
+
+    def counted() -> list[tuple[int, int, int, int]]:
+        counts = []
+        for name, trim_db, subtype in asked:
+            print_samples = _print_of(tracks[name][: 8 * RATE], SOURCES.index(name))
+            ceiling = np.abs(print_samples).max() * 10 ** (-2 / 20)
+            clipped = np.clip(print_samples, -ceiling, ceiling) / ceiling * 10 ** (trim_db / 20)
+            clipped = np.minimum(clipped, 1 - 2**-15)
+            flat = np.abs(print_samples) > ceiling * 1.001
+            edges = np.flatnonzero(np.diff(np.concatenate(([False], flat, [False])).astype(int)))
+            true = [(a, b - a) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a >= 4]
+            runs = _measured(clipped, None, tmp_path, subtype).faults.clipped_runs
+            hit = sum(any(abs(run.at_s * RATE - a) <= 3 for run in runs) for a, _ in true)
+            near = np.abs(print_samples) > ceiling * 0.995
+            astray = sum(not near[max(0, round(run.at_s * RATE) - 4) :][:12].any() for run in runs)
+            counts.append((len(true), hit, len(runs), astray))
+        return counts
+
+    table = {}
+    for (name, trim_db, subtype), (true, hit, runs, astray) in zip(
+        asked, once("clipping", __file__, counted), strict=True
+    ):
+        case = f"{name}, {trim_db:g} dB, {subtype}"
+        assert true, case
+        assert hit >= 0.9 * true or runs == MOST_RUNS, case
+        assert not astray, case
+        table[case] = "every run found" if hit == true else f"{hit} of {true} runs found"
+    outcomes.hold("clipping", table, write=write_outcomes)
 
 
 @pytest.mark.parametrize("gain", [1.5, 3.0, 8.0])
@@ -90,13 +112,13 @@ def test_a_driven_amp_is_not_clipping(gain: float, tracks: dict[str, Audio], tmp
 @pytest.mark.parametrize("name", SOURCES[:6])
 def test_a_hole_is_found(name: str, samples: int, tracks: dict[str, Audio], tmp_path: Path) -> None:
     source = tracks[name][: 8 * RATE]
-    taken = _print_of(source, SOURCES.index(name), -70)
-    loud = _loudest(taken)
-    taken[loud : loud + samples] = 0
-    found = _measured(taken, source, tmp_path).faults.dropouts
-    assert [item.kind for item in found] == ["gap"]
-    assert found[0].at_s == pytest.approx(loud / RATE, abs=0.001)
-    assert found[0].samples == pytest.approx(samples, abs=4)
+    print_samples = _print_of(source, SOURCES.index(name), -70)
+    loud = _loudest(print_samples)
+    print_samples[loud : loud + samples] = 0
+    dropouts = _measured(print_samples, source, tmp_path).faults.dropouts
+    assert [item.kind for item in dropouts] == ["gap"]
+    assert dropouts[0].at_s == pytest.approx(loud / RATE, abs=0.001)
+    assert dropouts[0].samples == pytest.approx(samples, abs=4)
 
 
 @pytest.mark.parametrize("samples", [256, 512, 1024])
@@ -104,13 +126,13 @@ def test_a_hole_is_found(name: str, samples: int, tracks: dict[str, Audio], tmp_
 def test_a_repeated_buffer_is_found(
     name: str, samples: int, tracks: dict[str, Audio], tmp_path: Path
 ) -> None:
-    taken = _print_of(tracks[name][: 8 * RATE], SOURCES.index(name), -70)
-    at = _loudest(taken) + 17
-    taken[at : at + samples] = taken[at - samples : at]
-    found = _measured(taken, None, tmp_path).faults.dropouts
-    assert [item.kind for item in found] == ["repeat"]
-    assert found[0].at_s == pytest.approx(at / RATE, abs=0.001)
-    assert found[0].samples == pytest.approx(samples, abs=4)
+    print_samples = _print_of(tracks[name][: 8 * RATE], SOURCES.index(name), -70)
+    at = _loudest(print_samples) + 17
+    print_samples[at : at + samples] = print_samples[at - samples : at]
+    dropouts = _measured(print_samples, None, tmp_path).faults.dropouts
+    assert [item.kind for item in dropouts] == ["repeat"]
+    assert dropouts[0].at_s == pytest.approx(at / RATE, abs=0.001)
+    assert dropouts[0].samples == pytest.approx(samples, abs=4)
 
 
 @pytest.mark.parametrize("samples", [64, 480, 4096])
@@ -119,15 +141,15 @@ def test_skipped_samples_are_found_against_the_source(
     name: str, samples: int, tracks: dict[str, Audio], tmp_path: Path
 ) -> None:
     source = tracks[name]
-    taken = _print_of(source, SOURCES.index(name), -70)
+    print_samples = _print_of(source, SOURCES.index(name), -70)
     at = 10 * RATE
-    taken = np.concatenate((taken[:at], taken[at + samples :]))
-    found = _measured(taken, source, tmp_path)
-    assert [item.kind for item in found.faults.dropouts] == ["skip"]
-    assert found.faults.dropouts[0].samples == pytest.approx(samples, abs=3)
-    assert found.faults.dropouts[0].at_s == pytest.approx(10, abs=0.3)
-    assert found.alignment is not None
-    assert found.alignment.delay_samples == pytest.approx(200 + SOURCES.index(name), abs=8)
+    print_samples = np.concatenate((print_samples[:at], print_samples[at + samples :]))
+    figures = _measured(print_samples, source, tmp_path)
+    assert [item.kind for item in figures.faults.dropouts] == ["skip"]
+    assert figures.faults.dropouts[0].samples == pytest.approx(samples, abs=3)
+    assert figures.faults.dropouts[0].at_s == pytest.approx(10, abs=0.3)
+    assert figures.alignment is not None
+    assert figures.alignment.delay_samples == pytest.approx(200 + SOURCES.index(name), abs=8)
 
 
 @pytest.mark.parametrize("name", ["drawbar organ", "choir"])
@@ -138,8 +160,10 @@ def test_a_chain_that_moves_loses_no_samples(name: str, tmp_path: Path) -> None:
         "drawbar organ": (gear.phaser(0.9855), gear.phaser(0.6899), gear.overdrive(5.09), gear.cabinet(5)),
         "choir": (gear.vibrato(0.32, 1.15), gear.overdrive(3.0), gear.cabinet(10)),
     }
-    taken = play((*moving[name], gear.hiss(-80, 5)), gear.delayed(source, 300))
-    assert _measured(taken / np.abs(taken).max() * 0.5, source, tmp_path).faults.dropouts == ()
+    print_samples = play((*moving[name], gear.hiss(-80, 5)), gear.delayed(source, 300))
+    assert (
+        _measured(print_samples / np.abs(print_samples).max() * 0.5, source, tmp_path).faults.dropouts == ()
+    )
 
 
 def test_hum_is_found_under_playing(
@@ -152,12 +176,12 @@ def test_hum_is_found_under_playing(
     ]
 
     def measured() -> list[tuple[float, float] | None]:
-        found = []
+        hums = []
         for name, level_db, mains in asked:
-            taken = gear.mains(level_db, mains).play(_print_of(tracks[name], names.index(name), -75))
-            hum = _measured(taken, None, tmp_path).faults.hum
-            found.append(None if hum is None else (hum.mains_hz, hum.level_dbfs))
-        return found
+            print_samples = gear.mains(level_db, mains).play(_print_of(tracks[name], names.index(name), -75))
+            hum = _measured(print_samples, None, tmp_path).faults.hum
+            hums.append(None if hum is None else (hum.mains_hz, hum.level_dbfs))
+        return hums
 
     missed, errors, table = [], [], {}
     for (name, level_db, mains), hum in zip(asked, once("hum", __file__, measured), strict=True):
@@ -175,8 +199,8 @@ def test_hum_is_found_under_playing(
 
 def test_a_late_start_and_an_early_end_are_measured(tracks: dict[str, Audio], tmp_path: Path) -> None:
     source = tracks["clean guitar"]
-    taken = _print_of(source, 1)[round(2.5 * RATE) : -round(3.2 * RATE)]
-    faults = _measured(taken, source, tmp_path).faults
+    print_samples = _print_of(source, 1)[round(2.5 * RATE) : -round(3.2 * RATE)]
+    faults = _measured(print_samples, source, tmp_path).faults
     first_s = int(np.argmax(np.abs(source) > 0.01 * np.abs(source).max())) / RATE
     assert faults.starts_late_s == pytest.approx(2.5 - 0.004 - first_s, abs=0.15)
     assert faults.ends_early_s == pytest.approx(3.2 + 0.004, abs=0.15)
