@@ -9,6 +9,10 @@ import { put } from "./queue.js";
 const SETTLED_MS = 250; // several changes at once are looked at once
 const NARROW = "(max-width: 40rem)"; // there the pass form is the page to jot on
 
+const KEYS = {
+  "k": () => openReason(),
+};
+
 const column = () => document.getElementById("open-column");
 const line = () => document.getElementById("line");
 
@@ -163,6 +167,20 @@ enhance("[data-then=ledger]", (form, signal) => {
   };
   form.addEventListener("htmx:afterRequest", judged, { signal });
 });
+
+/** The reason to keep the pass whose column has the focus, else of the one that is heard. */
+function openReason() {
+  const column = document.activeElement.closest("#ledger [data-pass]") ?? document.querySelector("#ledger th.is-heard");
+  const menu = document.querySelector(`#ledger th[data-pass="${column?.dataset.pass}"] .menu`);
+  if (!menu) return false;
+  const write = () => menu.querySelector("[name=reason]")?.focus();
+  menu.addEventListener("htmx:afterSettle", write, { once: true });
+  menu.open = true;
+  write();
+  return true;
+}
+
+bindKeys(KEYS);
 
 enhance(".menu", (menu, signal) => {
   const close = () => {

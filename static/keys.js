@@ -51,6 +51,11 @@ function take(name, event) {
 document.addEventListener("keydown", (event) => {
   if (event.isComposing || event.defaultPrevented || event.key === "Shift") return;
   const name = nameOf(event);
+  if (name === "Space" && event.target.matches("a[role=button]")) {
+    event.preventDefault(); // of itself a browser presses a link by Enter alone
+    event.target.click();
+    return;
+  }
   if (!isSingle(name)) {
     take(name, event);
     return;

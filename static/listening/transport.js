@@ -12,6 +12,11 @@ const START_S = 0.05;
 const RISING = Float32Array.from({ length: 33 }, (_, k) => Math.sin((Math.PI / 2) * (k / 32)));
 const FALLING = Float32Array.from(RISING).reverse(); // equal power: the squares of the two add up to one
 
+/** What tells whether a lane sounds as it did. */
+function soundOf({ prints }) {
+  return JSON.stringify(prints.map(({ segments, delay_s, nudge_s, inverted, scale }) => [segments, delay_s, nudge_s, inverted, scale]));
+}
+
 export class Transport {
   constructor(context, segments, lanes, { segmentSeconds, lengthSeconds }) {
     this.context = context;
@@ -20,27 +25,31 @@ export class Transport {
     this.lengthSeconds = lengthSeconds;
     this.region = { from: 0, to: lengthSeconds, loops: false };
     this.options = { aligned: true, matched: true, upright: true };
+    this.gains = {}; // what matches the lanes in level, in dB by lane
+    this.volume = new GainNode(context);
+    this.volume.connect(context.destination);
     this.heard = lanes[0]?.id;
-    this.lanes = new Map(
-      lanes.map((lane) => {
-        const fade = new GainNode(context, { gain: lane.id === this.heard ? 1 : 0 });
-        const level = new GainNode(context);
-        level.connect(fade).connect(context.destination);
-        const prints = lane.prints.map((print) => {
-          const gain = new GainNode(context);
-          gain.connect(level);
-          return { ...print, node: gain };
-        });
-        return [lane.id, { ...lane, prints, fade, level, matching: 1, fadingUntil: 0 }];
-      }),
-    );
-    this.runs = []; // stretches of unbroken play: { time, position, length }
+    this.lanes = new Map(lanes.map((lane) => [lane.id, this.wired(lane, lane.id === this.heard)]));
+    this.runs = []; // stretches of unbroken play: { time, position, length, wraps }
     this.pieces = []; // what waits for its buffer
     this.sounding = new Set();
     this.playing = false;
     this.starting = null; // what is waited for before it plays
     this.stoppedAt = 0;
     this.applyLevels(0);
+  }
+
+  /** A lane with its part of the graph: each print, then all of them together, then whether they are heard. */
+  wired(lane, isHeard) {
+    const fade = new GainNode(this.context, { gain: isHeard ? 1 : 0 });
+    const level = new GainNode(this.context);
+    level.connect(fade).connect(this.volume);
+    const prints = lane.prints.map((print) => {
+      const node = new GainNode(this.context);
+      node.connect(level);
+      return { ...print, node };
+    });
+    return { ...lane, prints, fade, level, fadingUntil: 0 };
   }
 
   /** Whether it plays, or will as soon as what sounds first is there. */
@@ -57,9 +66,9 @@ export class Transport {
   }
 
   /** Resolves once everything that sounds first is decoded. */
-  async ready(position) {
+  async ready(position, prints = this.everyPrint()) {
     const wanted = [];
-    for (const [print] of this.everyPrint()) {
+    for (const print of prints) {
       const at = position - this.lateness(print);
       for (const second of [at, at + 1]) {
         const n = Math.floor(second / this.segmentSeconds);
@@ -114,12 +123,11 @@ export class Transport {
         if (loops && to - from < 0.02) this.next = null;
         continue;
       }
-      const run = { ...this.next, length };
+      const run = { ...this.next, length, wraps: loops && this.next.position + length >= to - 1e-6 };
       this.runs.push(run);
       if (this.runs.length > 40) this.runs.shift();
-      const wraps = loops && run.position + length >= to - 1e-6;
-      for (const [print] of this.everyPrint()) this.cut(print, run, run.position === from || this.runs.length === 1, wraps);
-      this.next = { time: run.time + length, position: wraps ? from : run.position + length };
+      for (const print of this.everyPrint()) this.cut(print, run, run.position === from || this.runs.length === 1);
+      this.next = { time: run.time + length, position: run.wraps ? from : run.position + length };
     }
     this.pieces = this.pieces.filter((piece) => !this.sound(piece));
     if (!this.next && this.context.currentTime > this.runs.at(-1).time + this.runs.at(-1).length) this.stop();
@@ -129,12 +137,49 @@ export class Transport {
   hear(id) {
     if (!this.lanes.has(id) || id === this.heard) return;
     const before = this.lanes.get(this.heard);
-    const after = this.lanes.get(id);
     this.heard = id;
+    this.crossfade(before, this.lanes.get(id));
+  }
+
+  crossfade(before, after) {
     const start = Math.max(this.context.currentTime, before.fadingUntil, after.fadingUntil);
     before.fade.gain.setValueCurveAtTime(FALLING, start, CROSSFADE_S);
     after.fade.gain.setValueCurveAtTime(RISING, start, CROSSFADE_S);
     before.fadingUntil = after.fadingUntil = start + CROSSFADE_S + 0.001;
+  }
+
+  /** The lanes as they are now, while it plays on: what came or sounds otherwise joins once it is decoded, what left goes
+   * unless it is heard. */
+  async take(lanes) {
+    const fresh = lanes.filter((lane) => !this.lanes.has(lane.id) || soundOf(lane) !== soundOf(this.lanes.get(lane.id)));
+    const wired = fresh.map((lane) => this.wired(lane, false));
+    if (this.isOn) await this.ready(this.position, wired.flatMap(({ prints }) => prints));
+    this.applyLevels(0, wired);
+    for (const lane of wired) this.join(lane);
+    for (const [id, lane] of this.lanes) {
+      if (id === this.heard || lanes.some((each) => each.id === id)) continue;
+      this.lanes.delete(id);
+      this.leave(lane);
+    }
+    this.fill();
+  }
+
+  join(lane) {
+    const before = this.lanes.get(lane.id);
+    this.lanes.set(lane.id, lane);
+    const now = this.context.currentTime;
+    const ahead = this.playing ? this.runs.filter((run) => run.time + run.length > now) : [];
+    for (const run of ahead) for (const print of lane.prints) this.cut(print, run, false);
+    if (lane.id === this.heard) this.crossfade(before, lane);
+    if (before) this.leave(before);
+  }
+
+  /** It sounds until its fade is over. */
+  leave(lane) {
+    const nodes = new Set(lane.prints.map(({ node }) => node));
+    this.pieces = this.pieces.filter(({ node }) => !nodes.has(node));
+    const left = Math.max(0, lane.fadingUntil - this.context.currentTime);
+    setTimeout(() => lane.fade.disconnect(), 1000 * left + 50);
   }
 
   setRegion(region) {
@@ -151,8 +196,13 @@ export class Transport {
 
   /** Matching gains in dB by lane. */
   setMatching(gains) {
-    for (const [id, lane] of this.lanes) lane.matching = 10 ** ((gains[id] ?? 0) / 20);
+    this.gains = gains;
     this.applyLevels(0.01);
+  }
+
+  /** How loud it all is, as a factor. */
+  setVolume(gain) {
+    this.volume.gain.setTargetAtTime(gain, this.context.currentTime, 0.01);
   }
 
   setBalance(laneId, index, gain) {
@@ -160,11 +210,11 @@ export class Transport {
     this.applyLevels(0.01);
   }
 
-  applyLevels(smoothing) {
+  applyLevels(smoothing, lanes = this.lanes.values()) {
     const now = this.context.currentTime;
     const go = (param, value) => (smoothing ? param.setTargetAtTime(value, now, smoothing) : param.setValueAtTime(value, now));
-    for (const lane of this.lanes.values()) {
-      go(lane.level.gain, this.options.matched ? lane.matching : 1);
+    for (const lane of lanes) {
+      go(lane.level.gain, this.options.matched ? 10 ** ((this.gains[lane.id] ?? 0) / 20) : 1);
       for (const print of lane.prints) go(print.node.gain, print.gain * print.scale * (this.options.upright && print.inverted ? -1 : 1));
     }
   }
@@ -174,11 +224,11 @@ export class Transport {
   }
 
   *everyPrint() {
-    for (const lane of this.lanes.values()) for (const print of lane.prints) yield [print, lane];
+    for (const lane of this.lanes.values()) yield* lane.prints;
   }
 
   /** The pieces of a print's segments that sound during a run. */
-  cut(print, run, fadesIn, fadesOut) {
+  cut(print, run, fadesIn) {
     const size = this.segmentSeconds;
     const late = this.lateness(print);
     const from = Math.max(0, run.position - late);
@@ -194,7 +244,7 @@ export class Transport {
         offset: start - n * size,
         length: end - start,
         fadesIn: fadesIn && start === from,
-        fadesOut: fadesOut && end === to,
+        fadesOut: run.wraps && end === to,
       });
     }
     const ahead = Math.floor(to / size);

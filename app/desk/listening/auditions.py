@@ -116,7 +116,8 @@ class Lane:
     def reason(self) -> str:
         if not self.prints:
             return "Nothing is attached yet." if self.pass_id is not None else "The source has no audio yet."
-        return " ".join(item.reason for item in self.prints if item.state == "failed")
+        said = (item.reason for item in self.prints if item.state in ("failed", "unmeasured"))
+        return " ".join(dict.fromkeys(said))
 
     @property
     def duration_s(self) -> float:

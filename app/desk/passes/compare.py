@@ -6,10 +6,11 @@ from math import floor, log10
 
 from sqlmodel import col
 
+from app.desk.passes.differences import AUDIBLE_FLOOR_DB, pairs_of_prints
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, read_pass_sheets
 from app.desk.refusals import NotThere, Refusal
 from app.drawings.loudness import LoudnessCurve
-from app.drawings.spectra import Curve
+from app.drawings.spectra import Band, Curve
 from app.drawings.waveform import Fault
 from app.library import Readable
 from app.records import Pass
@@ -94,22 +95,48 @@ def length_of(passes: Sequence[PassSheet]) -> float:
 
 def curves(passes: Sequence[PassSheet]) -> list[Curve]:
     """The one-third-octave spectrum of every measured print."""
-    return [
-        Curve(_name(sheet, item), [(band.nominal_hz, band.mid_hz, band.level_dbfs) for band in figures.bands])
-        for sheet, item, figures in _measured(passes)
+    return [_curve(_name(sheet, item), figures) for sheet, item, figures in _measured(passes)]
+
+
+def _curve(name: str, figures: PrintFigures) -> Curve:
+    return Curve(name, [(band.nominal_hz, band.mid_hz, band.level_dbfs) for band in figures.bands])
+
+
+def pair_curves(before: PassSheet, after: PassSheet) -> list[Curve]:
+    """What a pass holds more or less of than another, in dB by third octave: first the zero line, named after the
+    other, then a curve for each microphone that was measured on both. Empty where there is none.
+
+    Each print is first brought to the level of its counterpart. Bands that both of them hold only far below the
+    pair's loudest are left out: there is nothing to compare but noise.
+    """
+    found = [
+        _minus(_curve(other.label or "print", two), _curve(one.label, measured))
+        for one, other in pairs_of_prints(before, after)
+        if (measured := one.measured.figures) is not None and (two := other.measured.figures) is not None
     ]
+    if not found:
+        return []
+    bands = {nominal: mid for curve in found for nominal, mid, _ in curve.bands}
+    zero = Curve(f"Pass {before.number}", [(nominal, bands[nominal], 0.0) for nominal in sorted(bands)])
+    return [zero, *found]
 
 
-def level_matched(drawn: Sequence[Curve], reference: int) -> list[Curve]:
-    """The curves, each raised or lowered so that all its bands together hold as much power as the reference's."""
-    wanted_db = _power_db(drawn[reference])
-    matched = []
-    for curve in drawn:
-        power_db = _power_db(curve)
-        by_db = 0.0 if wanted_db is None or power_db is None else wanted_db - power_db
-        bands = [(hz, mid, None if level is None else level + by_db) for hz, mid, level in curve.bands]
-        matched.append(Curve(curve.name, bands))
-    return matched
+def _minus(after: Curve, before: Curve) -> Curve:
+    """One spectrum less another, once all bands of each hold the same power together."""
+    power_before, power_after = _power_db(before), _power_db(after)
+    if power_before is None or power_after is None:
+        return Curve(after.name, [(nominal, mid, None) for nominal, mid, _ in after.bands])
+    levels = {nominal: level for nominal, _, level in before.bands}
+    known = [level for _, _, level in (*before.bands, *after.bands) if level is not None]
+    floor_db = max(known) - AUDIBLE_FLOOR_DB
+    bands: list[Band] = []
+    for nominal, mid, level in after.bands:
+        was = levels.get(nominal)
+        if level is None or was is None or max(level, was) <= floor_db:
+            bands.append((nominal, mid, None))
+        else:
+            bands.append((nominal, mid, (level - was) - (power_after - power_before)))
+    return Curve(after.name, bands)
 
 
 def _power_db(curve: Curve) -> float | None:

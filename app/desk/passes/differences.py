@@ -84,7 +84,7 @@ def _changed(before: StepSheet, after: StepSheet, unit: LengthUnit) -> list[str]
 
 def _of_prints(before: PassSheet, after: PassSheet) -> list[str]:
     said = []
-    for one, other in _pairs(before, after):
+    for one, other in pairs_of_prints(before, after):
         if one.measured.figures is None or other.measured.figures is None:
             continue
         bands = regions_of(one.measured.figures.bands, other.measured.figures.bands)
@@ -95,7 +95,7 @@ def _of_prints(before: PassSheet, after: PassSheet) -> list[str]:
     return said
 
 
-def _pairs(before: PassSheet, after: PassSheet) -> list[tuple[PrintSheet, PrintSheet]]:
+def pairs_of_prints(before: PassSheet, after: PassSheet) -> list[tuple[PrintSheet, PrintSheet]]:
     """Prints of the same label, or the only one of each."""
     if len(before.prints) == 1 and len(after.prints) == 1:
         return [(before.prints[0], after.prints[0])]

@@ -13,8 +13,8 @@ from app.desk.passes.compare import (
     TimeLine,
     curves,
     length_of,
-    level_matched,
     loudness_curves,
+    pair_curves,
     read_compared,
     time_lines,
 )
@@ -57,12 +57,14 @@ class ComparePage(Page):
 
 @dataclass(frozen=True)
 class PairPart(Page):
-    """Two ticked passes, under the ledger: what was turned and what the prints say of it."""
+    """Two ticked passes, under the ledger: what was turned and what the prints say of it. Drawn is what each microphone
+    holds more or less of on the second than on the first."""
 
     template: ClassVar[str] = "passes/pair.html"
 
     difference: Difference
-    drawn: Drawing | None
+    drawn_wide: Drawing | None
+    drawn_narrow: Drawing | None
     query: str
 
 
@@ -70,10 +72,11 @@ class PairPart(Page):
 def compare_pair(request: Request, library: SnapshotDep, unit: UnitDep, chosen: PassIds) -> Response:
     passes = read_compared(library, chosen)[:2]
     said = difference(*passes, unit=unit)
-    overlaid = curves(passes)
-    drawn = spectra(level_matched(overlaid, 0), reference=0, width=1080, height=260) if overlaid else None
+    apart = pair_curves(*passes)
+    wide = spectra(apart, reference=0, width=1080, height=260) if apart else None
+    narrow = spectra(apart, reference=0, width=PHONE_WIDTH, height=260) if apart else None
     query = urlencode([("pass", sheet.pass_id) for sheet in passes])
-    return show(request, PairPart(said, drawn, query))
+    return show(request, PairPart(said, wide, narrow, query))
 
 
 @router.get("/compare")

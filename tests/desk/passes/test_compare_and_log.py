@@ -1,13 +1,16 @@
+from dataclasses import replace
+
 import pytest
 from small_session import SmallSession, attach, figures, measured, tone
 
 from app.desk.passes import passes
-from app.desk.passes.compare import curves, read_compared
+from app.desk.passes.compare import curves, pair_curves, read_compared
 from app.desk.passes.ledger import build_ledger
 from app.desk.passes.passes import PassEntry
 from app.desk.refusals import NotThere, Refusal
 from app.desk.sheets.session_log import read_session_log
 from app.library import Library
+from app.signal.figures import BandLevel, PrintFigures
 
 
 def test_two_to_eight_passes_are_compared_oldest_first(filled: Library, session: SmallSession) -> None:
@@ -55,6 +58,57 @@ def test_every_measured_print_has_its_curve(filled: Library, session: SmallSessi
         "Pass 3, odd.wav",
         "Pass 3, room",
     ]
+
+
+def heard_as(levels: dict[float, float | None]) -> PrintFigures:
+    """Figures of a print of which only its third-octave levels matter."""
+    return replace(figures(), bands=tuple(BandLevel(hz, hz, level) for hz, level in levels.items()))
+
+
+def log_prints(library: Library, source: int, **levels: dict[float, float | None]) -> int:
+    """A pass with a print of each microphone named, measured to hold these levels."""
+    pass_id = passes.log_pass(library, source, PassEntry())
+    for at, (label, bands) in enumerate(levels.items()):
+        attach(library, pass_id, tone(0.1, hz=300 + 20 * pass_id + at), label=label)
+        measured(library, heard_as(bands))
+    return pass_id
+
+
+def test_a_pair_has_a_curve_for_each_microphone_that_both_passes_have(
+    filled: Library, session: SmallSession
+) -> None:
+    measured(filled, figures())
+    flat = {100.0: -20.0, 1000.0: -20.0}
+    before = log_prints(filled, session.bass, near=flat, room=flat, rear=flat)
+    after = log_prints(filled, session.bass, room=flat, near=flat, ceiling=flat)
+    zero, *drawn = pair_curves(*read_compared(filled, [before, after]))
+    assert (zero.name, [level for _, _, level in zero.bands]) == ("Pass 4", [0.0, 0.0])
+    assert [curve.name for curve in drawn] == ["room", "near"]
+
+
+def test_a_pair_is_drawn_later_minus_earlier_once_equally_loud(
+    filled: Library, session: SmallSession
+) -> None:
+    measured(filled, figures())
+    before = log_prints(filled, session.bass, near={100.0: -20.0, 1000.0: -20.0, 8000.0: -95.0})
+    louder = log_prints(filled, session.bass, near={100.0: -14.0, 1000.0: -14.0, 8000.0: -99.0})
+    brighter = log_prints(filled, session.bass, near={100.0: -20.0, 1000.0: -10.0, 8000.0: None})
+    _, alike = pair_curves(*read_compared(filled, [before, louder]))
+    assert [level for _, _, level in alike.bands] == [pytest.approx(0, abs=1e-6)] * 2 + [None]
+    _, other = pair_curves(*read_compared(filled, [before, brighter]))
+    # 1 + 10 instead of 1 + 1 parts of power: 7.404 dB louder, which is taken away again
+    assert [level for _, _, level in other.bands] == [
+        pytest.approx(-7.404, abs=1e-3),
+        pytest.approx(2.596, abs=1e-3),
+        None,
+    ]
+
+
+def test_a_pair_without_a_microphone_in_common_has_no_curves(filled: Library, session: SmallSession) -> None:
+    measured(filled, figures())
+    before = log_prints(filled, session.bass, near={100.0: -20.0}, room={100.0: -20.0})
+    after = log_prints(filled, session.bass, far={100.0: -20.0}, rear={100.0: -20.0})
+    assert pair_curves(*read_compared(filled, [before, after])) == []
 
 
 def test_the_session_log_holds_every_pass_of_every_source(filled: Library, session: SmallSession) -> None:
