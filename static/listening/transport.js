@@ -175,11 +175,10 @@ export class Transport {
   }
 
   /** It sounds until its fade is over. */
-  leave(lane) {
-    const nodes = new Set(lane.prints.map(({ node }) => node));
+  leave({ prints, fadingUntil }) {
+    const nodes = new Set(prints.map(({ node }) => node));
     this.pieces = this.pieces.filter(({ node }) => !nodes.has(node));
-    const left = Math.max(0, lane.fadingUntil - this.context.currentTime);
-    setTimeout(() => lane.fade.disconnect(), 1000 * left + 50);
+    for (const { source, node } of this.sounding) if (nodes.has(node)) source.stop(Math.max(fadingUntil, this.context.currentTime));
   }
 
   setRegion(region) {
@@ -272,7 +271,7 @@ export class Transport {
     const source = new AudioBufferSourceNode(this.context, { buffer: entry.buffer });
     source.connect(edge).connect(piece.node);
     source.start(time, piece.offset + missed, length);
-    const playing = { source, edge };
+    const playing = { source, edge, node: piece.node };
     this.sounding.add(playing);
     source.onended = () => this.sounding.delete(playing);
     return true;

@@ -1,5 +1,5 @@
-// Renders the player's own graph in an OfflineAudioContext: two lanes of a sine, switched while they sound, looped.
-async ({ frequency, seconds, switchAt, loop, invertedB }) => {
+// Renders the player's own graph in an OfflineAudioContext: two lanes of a sine, switched while they sound, looped, or taken anew.
+async ({ frequency, seconds, switchAt, loop, invertedB, takenAt }) => {
   const { Transport } = await import("/static/listening/transport.js");
   const rate = 48000;
   const context = new OfflineAudioContext(1, seconds * rate, rate);
@@ -12,9 +12,9 @@ async ({ frequency, seconds, switchAt, loop, invertedB }) => {
   };
   const buffers = { a: sine(1), b: sine(invertedB ? -1 : 1) };
   const segments = { take: (url) => ({ buffer: buffers[url[0]], failed: false, promise: Promise.resolve() }) };
-  const lane = (id) => ({
+  const lane = (id, segments = id) => ({
     id,
-    prints: [{ segmentUrl: (n) => `${id}/${n}`, delay_s: 0, inverted: Boolean(invertedB) && id === "b", gain: 1, scale: 1 }],
+    prints: [{ segments, segmentUrl: (n) => `${id}/${n}`, delay_s: 0, inverted: Boolean(invertedB) && id === "b", gain: 1, scale: 1 }],
   });
   const transport = new Transport(context, segments, [lane("a"), lane("b")], { segmentSeconds: size, lengthSeconds: size });
   if (loop) transport.region = { ...loop, loops: true };
@@ -23,6 +23,12 @@ async ({ frequency, seconds, switchAt, loop, invertedB }) => {
   for (const at of switchAt) {
     context.suspend(at).then(() => {
       transport.hear(transport.heard === "a" ? "b" : "a");
+      context.resume();
+    });
+  }
+  for (const at of takenAt) {
+    context.suspend(at).then(async () => {
+      await transport.take([lane("a", `a at ${at}`), lane("b")]);
       context.resume();
     });
   }

@@ -49,6 +49,7 @@ def render(visit: Visit, app: RunningApp) -> Render:
 
     def rendered(**wanted: object) -> NDArray[np.float64]:
         request = {"frequency": FREQUENCY_HZ, "seconds": 3, "switchAt": [], "loop": None, "invertedB": False}
+        request["takenAt"] = []
         return np.array(page.evaluate(RENDER, request | wanted))
 
     return rendered
@@ -93,6 +94,16 @@ def test_a_hard_cut_would_be_noticed(render: Render) -> None:
 def test_a_lane_upside_down_is_righted(render: Render) -> None:
     straight, righted = render(switchAt=[0.5]), render(switchAt=[0.5], invertedB=True)
     assert np.abs(straight - righted).max() < 1e-6
+
+
+def test_a_lane_that_is_made_anew_takes_over_while_it_plays(render: Render) -> None:
+    """Both hold the same sine in step, so the equal-power crossfade may swell by √2 and nothing else."""
+    sound, anew = render(), render(takenAt=[0.5, 1.2])
+    fade_slope = np.pi / 2 / (0.008 * RATE) * 0.5 * 2
+    assert np.abs(np.diff(anew)).max() < STEEPEST * np.sqrt(2) + fade_slope
+    assert np.abs(anew - sound)[int(0.53 * RATE) : int(1.19 * RATE)].max() < 1e-4
+    assert np.abs(anew - sound)[int(1.23 * RATE) :].max() < 1e-4
+    assert np.abs(anew - sound)[int(0.5 * RATE) : int(0.53 * RATE)].max() > 0.01  # it was another lane indeed
 
 
 def test_a_loop_wraps_without_a_click(render: Render) -> None:
