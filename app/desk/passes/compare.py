@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import floor, log10
+from math import floor
 
 from sqlmodel import col
 
@@ -15,6 +15,7 @@ from app.drawings.waveform import Fault
 from app.library import Readable
 from app.records import Pass
 from app.signal.figures import PrintFigures
+from app.trade.levels import power_sum_db
 
 FEWEST, MOST = 2, 8
 
@@ -110,9 +111,9 @@ def pair_curves(before: PassSheet, after: PassSheet) -> list[Curve]:
     pair's loudest are left out: there is nothing to compare but noise.
     """
     found = [
-        _minus(_curve(other.label or "print", two), _curve(one.label, measured))
+        _minus(_curve(other.name, new), _curve(one.name, old))
         for one, other in pairs_of_prints(before, after)
-        if (measured := one.measured.figures) is not None and (two := other.measured.figures) is not None
+        if (old := one.measured.figures) is not None and (new := other.measured.figures) is not None
     ]
     if not found:
         return []
@@ -123,25 +124,22 @@ def pair_curves(before: PassSheet, after: PassSheet) -> list[Curve]:
 
 def _minus(after: Curve, before: Curve) -> Curve:
     """One spectrum less another, once all bands of each hold the same power together."""
-    power_before, power_after = _power_db(before), _power_db(after)
-    if power_before is None or power_after is None:
-        return Curve(after.name, [(nominal, mid, None) for nominal, mid, _ in after.bands])
+    by_db = _power_db(after) - _power_db(before)
     levels = {nominal: level for nominal, _, level in before.bands}
     known = [level for _, _, level in (*before.bands, *after.bands) if level is not None]
-    floor_db = max(known) - AUDIBLE_FLOOR_DB
+    floor_db = max(known, default=0.0) - AUDIBLE_FLOOR_DB
     bands: list[Band] = []
     for nominal, mid, level in after.bands:
         was = levels.get(nominal)
         if level is None or was is None or max(level, was) <= floor_db:
             bands.append((nominal, mid, None))
         else:
-            bands.append((nominal, mid, (level - was) - (power_after - power_before)))
+            bands.append((nominal, mid, level - was - by_db))
     return Curve(after.name, bands)
 
 
-def _power_db(curve: Curve) -> float | None:
-    power = sum(10 ** (level / 10) for _, _, level in curve.bands if level is not None)
-    return 10 * log10(power) if power > 0 else None
+def _power_db(curve: Curve) -> float:
+    return power_sum_db(level for _, _, level in curve.bands if level is not None)
 
 
 def _measured(passes: Sequence[PassSheet]) -> Iterator[tuple[PassSheet, PrintSheet, PrintFigures]]:

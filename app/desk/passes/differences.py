@@ -90,17 +90,17 @@ def _of_prints(before: PassSheet, after: PassSheet) -> list[str]:
         bands = regions_of(one.measured.figures.bands, other.measured.figures.bands)
         notable = [item for item in bands if abs(item[2]) >= NOTABLE_DB]
         tone = ", ".join(f"{_range(low, high)} {_signed(change)} dB" for low, high, change in notable)
-        name = f"{other.label}: " if other.label else ""
+        name = "" if other.name == other.file_name else f"{other.name}: "
         said.append(name + (tone or f"no third-octave region differs by {NOTABLE_DB:g} dB once equally loud"))
     return said
 
 
 def pairs_of_prints(before: PassSheet, after: PassSheet) -> list[tuple[PrintSheet, PrintSheet]]:
-    """Prints of the same label, or the only one of each."""
+    """Prints of the same microphone or return, the first of several, or the only print of each."""
     if len(before.prints) == 1 and len(after.prints) == 1:
         return [(before.prints[0], after.prints[0])]
-    by_label = {item.label: item for item in before.prints}
-    return [(by_label[item.label], item) for item in after.prints if item.label in by_label]
+    old, new = ({item.name: item for item in reversed(sheet.prints)} for sheet in (before, after))
+    return [(old[item.name], item) for item in after.prints if item is new[item.name] and item.name in old]
 
 
 def _range(low: int, high: int) -> str:

@@ -273,8 +273,7 @@ def _print_rows(passes: Sequence[PassSheet]) -> list[PrintRow]:
 def _by_name(prints: Sequence[PrintSheet]) -> dict[tuple[str, int], PrintSheet]:
     found: dict[tuple[str, int], PrintSheet] = {}
     for item in prints:
-        name = item.label or item.file_name
-        found[name, sum(known == name for known, _ in found)] = item
+        found[item.name, sum(known == item.name for known, _ in found)] = item
     return found
 
 
