@@ -66,10 +66,12 @@ def read_knobs(library: Readable, pass_id: int, print_id: int | None = None) -> 
         else:
             heard.append((other, like.measured.figures))
     mids = _mids_of_all([figures for _, figures in heard])
-    passes = [one for other, figures in heard if (one := _heard(other, figures, mids)) is not None]
+    passes = [
+        heard_pass for other, figures in heard if (heard_pass := _heard(other, figures, mids)) is not None
+    ]
     controls = _settings_by_control(sheet)
     names = {key: f"{gear_name}, {line.name}" for key, gear_name, line in _turned_controls(sheet)}
-    moving = {key for key in controls if any(key in one.positions for one in passes)}
+    moving = {key for key in controls if any(key in heard_pass.positions for heard_pass in passes)}
     return KnobsSheet(
         sheet,
         item,
@@ -97,7 +99,7 @@ def explained(knobs: KnobsSheet, figures: MatchFigures, spread: Spread | None) -
     by_band = {nominal_hz(band.mid_hz): band.difference_db for band in figures.bands}
     lines = _settings_by_control(knobs.sheet)
     original = {key: line.position for key, line in lines.items() if line.position is not None}
-    found = explanation(
+    cause = explanation(
         knobs.effects,
         [by_band.get(nominal_hz(mid)) for mid in knobs.mids_hz],
         level_db=figures.level_difference_db,
@@ -105,11 +107,11 @@ def explained(knobs: KnobsSheet, figures: MatchFigures, spread: Spread | None) -
         original=original,
         spread_db=_spread_db(spread),
     )
-    if found is None or any(turn.control not in original for turn in found.turns):
+    if cause is None or any(turn.control not in original for turn in cause.turns):
         return ""
-    stood = " and ".join(_stood(knobs, turn, original[turn.control]) for turn in found.turns)
+    stood = " and ".join(_stood(knobs, turn, original[turn.control]) for turn in cause.turns)
     return (
-        f"It sounds as if {stood}: that would explain {found.share * 100:.0f} % of the difference, as far as "
+        f"It sounds as if {stood}: that would explain {cause.share * 100:.0f} % of the difference, as far as "
         f"{knobs.effects.passes} passes through this chain tell. Only controls are weighed here: a microphone that stands "
         "elsewhere can sound the same."
     )
@@ -163,12 +165,16 @@ def _counterpart(sheet: PassSheet, item: PrintSheet, other: PassSheet) -> PrintS
     """The print of another pass by the same microphone or return; of its repeats, the first."""
     if other.pass_id == sheet.pass_id:
         return item
-    firsts = [one for one in other.prints if one.repeat_of is None]
+    firsts = [print_sheet for print_sheet in other.prints if print_sheet.repeat_of is None]
     gear = {step.step_id: step.gear_id for step in (*sheet.steps, *other.steps)}
     if item.step_id is not None:
-        same = [one for one in firsts if gear.get(one.step_id or 0) == gear.get(item.step_id)]
+        same = [
+            print_sheet
+            for print_sheet in firsts
+            if gear.get(print_sheet.step_id or 0) == gear.get(item.step_id)
+        ]
     else:
-        same = [one for one in firsts if one.label == item.label]
+        same = [print_sheet for print_sheet in firsts if print_sheet.label == item.label]
     if same:
         return same[0]
     return firsts[0] if len(firsts) == 1 and len(sheet.prints) == 1 else None
@@ -186,17 +192,17 @@ def _heard(sheet: PassSheet, figures: PrintFigures, mids: Sequence[float]) -> He
 
 def _heard_bands(figures: PrintFigures) -> list[BandLevel]:
     """Far below the loudest band lies what no control does anything to: noise, that falls once prints are equally loud."""
-    known = [(band, band.level_dbfs) for band in figures.bands if band.level_dbfs is not None]
-    quietest_dbfs = max((dbfs for _, dbfs in known), default=0.0) - HEARD_BELOW_LOUDEST_DB
-    return [band for band, dbfs in known if dbfs > quietest_dbfs]
+    levels = [(band, band.level_dbfs) for band in figures.bands if band.level_dbfs is not None]
+    quietest_dbfs = max((dbfs for _, dbfs in levels), default=0.0) - HEARD_BELOW_LOUDEST_DB
+    return [band for band, dbfs in levels if dbfs > quietest_dbfs]
 
 
 def _mids_of_all(figures: Sequence[PrintFigures]) -> tuple[float, ...]:
     """The bands that are heard in all of them."""
     if not figures:
         return ()
-    known = [{nominal_hz(band.mid_hz) for band in _heard_bands(one)} for one in figures]
-    common = set.intersection(*known)
+    heard = [{nominal_hz(band.mid_hz) for band in _heard_bands(print_figures)} for print_figures in figures]
+    common = set.intersection(*heard)
     return tuple(band.mid_hz for band in figures[0].bands if nominal_hz(band.mid_hz) in common)
 
 

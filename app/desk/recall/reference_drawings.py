@@ -22,16 +22,18 @@ class ReferenceDrawings:
 
 def draw_references(sheet: ReferencesSheet, *, width: int) -> ReferenceDrawings | None:
     """Of the newest prints that are measured: the original's, and the recall's. None where nothing is known yet."""
-    found: list[tuple[str, ReferenceFigures]] = []
+    newest_of: list[tuple[str, ReferenceFigures]] = []
     for name, prints in (("original", sheet.originals), ("recall", sheet.recalled)):
-        known = [one.examined.answer for one in prints if one.examined.answer is not None]
-        if known and known[-1].response:
-            found.append((name, known[-1]))
-    if not found:
+        answers = [item.examined.answer for item in prints if item.examined.answer is not None]
+        if answers and answers[-1].response:
+            newest_of.append((name, answers[-1]))
+    if not newest_of:
         return None
-    response = [ChainCurve(name, [(point.hz, point.gain_db) for point in one.fine]) for name, one in found]
-    name, newest = found[-1]
-    harmonics = [_harmonic(newest, order) for order in ORDERS]
+    response = [
+        ChainCurve(name, [(point.hz, point.gain_db) for point in figures.fine]) for name, figures in newest_of
+    ]
+    name, shown = newest_of[-1]
+    harmonics = [_harmonic(shown, order) for order in ORDERS]
     return ReferenceDrawings(
         chain_curves("Response of the chain in dB, a twenty-fourth of an octave wide", response, width=width),
         chain_curves(

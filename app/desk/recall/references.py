@@ -92,17 +92,20 @@ class ReferencesSheet:
 
     @property
     def is_coming(self) -> bool:
-        return any(one.examined.is_coming for one in (*self.originals, *self.recalled))
+        return any(item.examined.is_coming for item in (*self.originals, *self.recalled))
 
     @property
     def compared(self) -> tuple[ReferencePrintSheet, ReferencePrintSheet, ReferenceMatch] | None:
         """The newest recalled print against the newest original, of the same signal where there is one."""
-        recalled = next((one for one in reversed(self.recalled) if one.examined.answer is not None), None)
-        known = [one for one in self.originals if one.examined.answer is not None]
-        if recalled is None or recalled.examined.answer is None or not known:
+        recalled = next(
+            (item for item in reversed(self.recalled) if item.examined.answer is not None),
+            None,
+        )
+        answered = [item for item in self.originals if item.examined.answer is not None]
+        if recalled is None or recalled.examined.answer is None or not answered:
             return None
-        same = [one for one in known if one.reference_id == recalled.reference_id]
-        original = (same or known)[-1]
+        same = [item for item in answered if item.reference_id == recalled.reference_id]
+        original = (same or answered)[-1]
         assert original.examined.answer is not None
         return original, recalled, compare_references(original.examined.answer, recalled.examined.answer)
 
@@ -154,7 +157,9 @@ def list_signals(library: Readable, project_id: int) -> tuple[SignalSheet, ...]:
 def read_signal(library: Readable, reference_id: int) -> SignalSheet:
     with library.reading() as session:
         row = _find_signal(session, reference_id)
-        return next(one for one in _signals(session, row.project_id) if one.reference_id == reference_id)
+        return next(
+            signal for signal in _signals(session, row.project_id) if signal.reference_id == reference_id
+        )
 
 
 def delete_signal(library: Library, reference_id: int) -> int:

@@ -67,21 +67,21 @@ class TriesSheet:
 
     @property
     def is_coming(self) -> bool:
-        return any(one.is_coming for one in self.tries)
+        return any(attempt.is_coming for attempt in self.tries)
 
     @property
     def last(self) -> TrySheet | None:
         """The newest try that has its verdict."""
-        return next((one for one in reversed(self.tries) if one.figures is not None), None)
+        return next((attempt for attempt in reversed(self.tries) if attempt.figures is not None), None)
 
-    def alike(self, one: TrySheet) -> list[TrySheet]:
+    def alike(self, attempt: TrySheet) -> list[TrySheet]:
         """The tries up to this one that were compared with the same original and have their figures."""
         return [
-            other
-            for other in self.tries
-            if other.figures is not None
-            and other.original_print_id == one.original_print_id
-            and other.number <= one.number
+            earlier
+            for earlier in self.tries
+            if earlier.figures is not None
+            and earlier.original_print_id == attempt.original_print_id
+            and earlier.number <= attempt.number
         ]
 
 
@@ -178,12 +178,12 @@ def last_verdicts(library: Readable, sheet: PassSheet) -> dict[int, str]:
             .where(col(Print.pass_id) == sheet.pass_id)
             .distinct()
         ).all()
-    found: dict[int, str] = {}
+    verdicts: dict[int, str] = {}
     for recall_id in recall_ids:
         last = tries_of(library, recall_id, sheet).last
         if last is not None and last.figures is not None and last.figures.verdict is not None:
-            found[recall_id] = last.figures.verdict
-    return found
+            verdicts[recall_id] = last.figures.verdict
+    return verdicts
 
 
 def examine_again(library: Library, try_id: int) -> int:
@@ -249,13 +249,15 @@ def _tries(
         if row.original_print_id in of_print and sheet.source_file_id is not None
     }
     examined = examinations.read_matched(session, list(asked.values()))
-    found = []
+    sheets = []
     for number, row in enumerate(listed, start=1):
-        one = examined[asked[row.id]] if row.id in asked else None
+        examination = examined[asked[row.id]] if row.id in asked else None
         original = of_print.get(row.original_print_id or 0)
         spread = spreads.get(row.original_print_id or 0, NO_REPEATS).spread
-        figures = None if one is None or one.answer is None else judged(one.answer, spread)
-        found.append(
+        figures = (
+            None if examination is None or examination.answer is None else judged(examination.answer, spread)
+        )
+        sheets.append(
             TrySheet(
                 row.id,
                 number,
@@ -264,10 +266,12 @@ def _tries(
                 row.created_at,
                 "" if original is None else original.label or original.file_name,
                 row.original_print_id,
-                "gone" if one is None else one.state,
-                "The print it was compared with is not on the pass any more." if one is None else one.reason,
+                "gone" if examination is None else examination.state,
+                "The print it was compared with is not on the pass any more."
+                if examination is None
+                else examination.reason,
                 figures,
                 None if figures is None else tolerances(figures, spread),
             )
         )
-    return tuple(found)
+    return tuple(sheets)

@@ -25,7 +25,11 @@ def draw_tries(tries: TriesSheet, *, width: int) -> TryDrawings | None:
     if last is None or last.within is None or last.figures is None or not last.figures.bands:
         return None
     shown = tries.alike(last)
-    lines = [Try(f"Try {one.number}", _points(one.figures.bands)) for one in shown if one.figures is not None]
+    lines = [
+        Try(f"Try {attempt.number}", _points(attempt.figures.bands))
+        for attempt in shown
+        if attempt.figures is not None
+    ]
     mids = {mid for line in lines for mid, _ in line.differences}
     nominal = [(mid, nominal_hz(mid)) for mid in mids]
     bands = ribbon(lines, _points(last.within.bands), nominal=nominal, width=width)
@@ -38,23 +42,23 @@ def _points(bands: tuple[BandDifference, ...]) -> list[tuple[float, float]]:
 
 
 def _aims(shown: list[TrySheet], within: Tolerances) -> list[Aim]:
-    figures = [one.figures for one in shown if one.figures is not None]
-    worst = [_worst(one) for one in shown]
+    compared = [attempt.figures for attempt in shown if attempt.figures is not None]
+    worst = [_worst(attempt) for attempt in shown]
     band_db = next((item[1] for item in reversed(worst) if item is not None), 1.0)
-    arrivals = [None if one.is_excerpt else one.delay_difference_samples for one in figures]
+    arrivals = [None if match.is_excerpt else match.delay_difference_samples for match in compared]
     return [
-        Aim("Level", within.level_db, "dB", [one.level_difference_db for one in figures]),
+        Aim("Level", within.level_db, "dB", [match.level_difference_db for match in compared]),
         Aim("Worst band", band_db, "dB", [None if item is None else item[0] for item in worst]),
-        Aim("Peaks over average", within.crest_db, "dB", [one.crest_difference_db for one in figures]),
-        Aim("Distortion", within.drive_db, "dB", [one.drive_difference_db for one in figures]),
+        Aim("Peaks over average", within.crest_db, "dB", [match.crest_difference_db for match in compared]),
+        Aim("Distortion", within.drive_db, "dB", [match.drive_difference_db for match in compared]),
         Aim("Arrival", within.delay_samples, "samples", arrivals),
     ]
 
 
-def _worst(one: TrySheet) -> tuple[float, float] | None:
+def _worst(attempt: TrySheet) -> tuple[float, float] | None:
     """The band that is furthest out for what it may differ, and what it may differ."""
-    if one.figures is None or one.within is None or not one.figures.bands:
+    if attempt.figures is None or attempt.within is None or not attempt.figures.bands:
         return None
-    pairs = zip(one.figures.bands, one.within.bands, strict=True)
+    pairs = zip(attempt.figures.bands, attempt.within.bands, strict=True)
     band, allowed = max(pairs, key=lambda pair: abs(pair[0].difference_db) / pair[1].difference_db)
     return band.difference_db, allowed.difference_db
