@@ -42,6 +42,8 @@ REVISION = "0004"
 PRIMARY_CODE = 0xFF
 """The part of SQLite's error codes that names the kind of failure; the rest says more closely where it happened."""
 
+BLOCK_BYTES = 1 << 20
+
 log = logging.getLogger(__name__)
 
 
@@ -75,6 +77,21 @@ class TakenIn:
     bytes: int
 
 
+def copy_hashed(stream: BinaryIO, out: BinaryIO) -> TakenIn:
+    """Copy from here to the end in constant memory; says what it was."""
+    digest, size = hashlib.sha256(), 0
+    while block := stream.read(BLOCK_BYTES):
+        digest.update(block)
+        size += out.write(block)
+    return TakenIn(digest.hexdigest(), size)
+
+
+def sha256_of(path: Path) -> str:
+    """Of a whole file, in constant memory. Raises OSError."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
 class FileStore:
     """Files by SHA-256. A file is there whole or not at all: it is written aside, flushed, then renamed."""
 
@@ -87,25 +104,21 @@ class FileStore:
 
     def take_in(self, stream: BinaryIO) -> TakenIn:
         """Copy `stream` into the store in constant memory. Raises OSError (a full disk, say) leaving nothing."""
-        digest = hashlib.sha256()
         handle, name = tempfile.mkstemp(dir=self.incoming)
         written = Path(name)
         try:
             with os.fdopen(handle, "wb") as out:
-                while block := stream.read(1 << 20):
-                    digest.update(block)
-                    out.write(block)
+                taken = copy_hashed(stream, out)
                 out.flush()
                 os.fsync(out.fileno())
-            target = self.path(digest.hexdigest())
-            size = written.stat().st_size
-            if not target.exists() or target.stat().st_size != size:  # a damaged copy is replaced
+            target = self.path(taken.sha256)
+            if not target.exists() or target.stat().st_size != taken.bytes:  # a damaged copy is replaced
                 if not target.parent.exists():
                     target.parent.mkdir(exist_ok=True)
                     _flush_folder(self.folder)
                 written.replace(target)
                 _flush_folder(target.parent)
-            return TakenIn(digest.hexdigest(), size)
+            return taken
         finally:
             written.unlink(missing_ok=True)
 

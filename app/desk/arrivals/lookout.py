@@ -4,7 +4,6 @@ One look goes through all folders; between two looks of a file that stayed the s
 a watched folder is ever opened for writing.
 """
 
-import hashlib
 import logging
 import time
 from collections.abc import Callable
@@ -20,7 +19,7 @@ from app.desk.arrivals.filing import Whole
 from app.desk.arrivals.folder_sweep import Stamp, TooManyFiles, sweep
 from app.desk.arrivals.watched_folders import TOO_MANY
 from app.desk.files import audio_heads, stored_files
-from app.library import Library, TakenIn
+from app.library import Library, TakenIn, sha256_of
 from app.records import Arrival, ReferredFile, WatchedFolder
 from app.records.base import now
 
@@ -29,7 +28,6 @@ PATIENCE_S = 60.0
 """How long a file that nobody writes to may have a header that says it is not finished, or refuse to be opened."""
 FRESH_S = 60.0
 """A file that is no audio is looked at again this long after its date: coarse clocks may hide that it was written to."""
-BLOCK_BYTES = 1 << 20
 
 log = logging.getLogger(__name__)
 
@@ -203,14 +201,10 @@ class Lookout:
         self._settled += 1
 
     def _read(self, folder: WatchedFolder, path: Path) -> TakenIn:
+        if folder.keeps != "copy":
+            return TakenIn(sha256_of(path), path.stat().st_size)
         with path.open("rb") as stream:
-            if folder.keeps == "copy":
-                return self._library.files.take_in(stream)
-            digest, size = hashlib.sha256(), 0
-            while block := stream.read(BLOCK_BYTES):
-                digest.update(block)
-                size += len(block)
-            return TakenIn(digest.hexdigest(), size)
+            return self._library.files.take_in(stream)
 
     def _fail(self, row: Arrival, reason: str) -> None:
         log.warning("%s: %s", row.path, reason)

@@ -1,7 +1,6 @@
 """Bundles that were sent, put aside until the person has seen what is in them and says whether they come in."""
 
 import contextlib
-import hashlib
 import os
 import re
 import tempfile
@@ -16,24 +15,19 @@ from sqlmodel import col
 from app.desk.bundles.merge import Preview, merge, preview
 from app.desk.bundles.reading import Bundle, UnreadableBundle, open_bundle
 from app.desk.refusals import NotThere, Refusal
-from app.library import Library, Readable
+from app.library import Library, Readable, copy_hashed
 from app.records import Note
 
-BLOCK_BYTES = 1 << 20
 GONE = "This bundle is not here any more: Dialback was started anew meanwhile. Bring it in again."
 
 
 def put_aside(library: Library, stream: BinaryIO, most_bytes: int) -> str:
     """Keep a bundle until the next start. Returns its key. Raises Refusal for what is no bundle."""
-    digest = hashlib.sha256()
     handle, name = tempfile.mkstemp(dir=library.files.incoming)
     written = Path(name)
     try:
         with os.fdopen(handle, "wb") as out:
-            while block := stream.read(BLOCK_BYTES):
-                digest.update(block)
-                out.write(block)
-        key = digest.hexdigest()
+            key = copy_hashed(stream, out).sha256
         written.replace(_path(library, key))
     except OSError as error:
         raise Refusal(

@@ -21,12 +21,12 @@ from app.desk.listening.aligned_copies import CopyOptions, make_aligned_copies, 
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, read_pass_sheets
 from app.desk.sheets.session_log import SessionLog, read_session_log
 from app.desk.sheets.sheets import session_log_csv, session_log_pdf
-from app.library import Library, Readable
+from app.library import BLOCK_BYTES, Library, Readable
 from app.records import SourceTrack
 from app.trade.distances import LengthUnit
 
 Audio = Literal["original", "aligned", "none"]
-BLOCK_BYTES = 1 << 20
+
 CHECKSUMS = "SHA256SUMS"
 EXTENSIONS = {"audio/wav": ".wav", "audio/aiff": ".aiff", "audio/flac": ".flac"}
 

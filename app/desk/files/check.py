@@ -1,13 +1,12 @@
 """Is the library whole? Every file's hash, every row's links; and what nothing refers to any more."""
 
-import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import select, text
 from sqlmodel import col
 
-from app.library import Library
+from app.library import Library, sha256_of
 from app.records import ReferredFile, StoredFile
 
 REFERENCES = (
@@ -96,17 +95,15 @@ def _problems_of(path: Path, row: StoredFile) -> list[str]:
     size = path.stat().st_size
     if size != row.bytes:
         return [f"The file {row.sha256} has {size} bytes; {row.bytes} were stored."]
-    with path.open("rb") as file:
-        if hashlib.file_digest(file, "sha256").hexdigest() != row.sha256:
-            return [f"The file {row.sha256} has changed: its contents no longer fit its name."]
+    if sha256_of(path) != row.sha256:
+        return [f"The file {row.sha256} has changed: its contents no longer fit its name."]
     return []
 
 
 def _problems_of_referred(referred: ReferredFile, row: StoredFile) -> list[str]:
     """Of a file that was left where it is. Its bytes count, not its date."""
     try:
-        with Path(referred.path).open("rb") as file:
-            is_same = hashlib.file_digest(file, "sha256").hexdigest() == row.sha256
+        is_same = sha256_of(Path(referred.path)) == row.sha256
     except OSError as error:
         return [f"{referred.path}, which was left where it is, cannot be read ({error.strerror})."]
     return [] if is_same else [f"{referred.path}, which was left where it is, has changed since."]

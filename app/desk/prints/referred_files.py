@@ -1,6 +1,5 @@
 """Files that were not copied in: brought in after all, or looked at again where they lie."""
 
-import hashlib
 from pathlib import Path
 
 from sqlalchemy.orm import Session
@@ -9,7 +8,7 @@ from app.desk.files import stored_files
 from app.desk.prints.prints import find_print
 from app.desk.refusals import Refusal
 from app.desk.rows import row_of
-from app.library import Library
+from app.library import Library, sha256_of
 from app.records import ReferredFile, StoredFile
 from app.records.base import now
 
@@ -21,9 +20,7 @@ def look_again(library: Library, print_id: int) -> int:
     problem, size, modified_ns = stored_files.trouble_of(referred), referred.bytes, referred.modified_ns
     try:
         before = path.stat()
-        with path.open("rb") as stream:
-            is_same = hashlib.file_digest(stream, "sha256").hexdigest() == sha256
-        if is_same:  # only its date is another
+        if sha256_of(path) == sha256:  # only its date is another
             problem, size, modified_ns = "", before.st_size, before.st_mtime_ns
     except OSError:
         pass  # `problem` says that it is away
