@@ -20,6 +20,7 @@ from app.desk.passes.pass_sheets import PassSheet, read_pass_sheets
 from app.desk.refusals import Refusal
 from app.library import Library
 from app.records import Pass, Project, StoredFile
+from app.signal.figures import Polarity, PrintFigures
 
 SILENT_FOR_S = 900.0
 """How long the copying process may take to read all prints through once, before its first byte."""
@@ -40,7 +41,12 @@ class CopyOptions:
 
 @dataclass(frozen=True)
 class CopyOrder:
-    """One copy to be made, as the copying process is told. `length_s` is None for all that the print holds."""
+    """One copy to be made, as the copying process is told. `length_s` is None for all that the print holds.
+
+    `polarity` is what its page says of the print; where it `rights`, the copying process turns over what is upside down,
+    and asks the pass's other copies where a print alone leaves it unclear. `inverted` is turned over in any case: by
+    a kept blend, within which the prints keep the polarities that were chosen by ear.
+    """
 
     path: str
     name: str
@@ -48,6 +54,9 @@ class CopyOrder:
     drift_ppm: float
     target_rate: int
     length_s: float | None
+    pass_number: int
+    polarity: Polarity
+    rights: bool
     inverted: bool
     description: str
     settings: str
@@ -58,11 +67,10 @@ class CopyOrder:
 
 @dataclass(frozen=True)
 class AlignedCopies:
-    """A zip on its way: its file name, the names within, and its bytes as they are made. Close `chunks` when nobody
-    wants them any more."""
+    """A zip on its way: its file name, and its bytes as they are made. Close `chunks` when nobody wants them any
+    more."""
 
     file_name: str
-    names: tuple[str, ...]
     chunks: Iterator[bytes]
 
 
@@ -76,7 +84,7 @@ def make_aligned_copies(library: Library, pass_ids: Sequence[int], options: Copy
     with library.reading() as session:
         sheet = read_pass_sheets(session, col(Pass.id) == pass_ids[0])[0]
     (zip_name,) = copy_names.names("{project} {source}", [_words(sheet, "", "", "")], " aligned.zip")
-    return AlignedCopies(zip_name, tuple(order.name for order in orders), with_first(first, chunks))
+    return AlignedCopies(zip_name, with_first(first, chunks))
 
 
 def _orders(library: Library, pass_ids: Sequence[int], options: CopyOptions) -> list[CopyOrder]:
@@ -120,8 +128,10 @@ def _order(
             {"": f"“{shown.file_name}” of pass {item.number} cannot be copied. {away}".strip()}
         ) from None
     nudge = dict(options.nudges).get(shown.print_id or 0, 0.0)
-    turned = (options.right_polarity and shown.polarity == "inverted") != (shown.print_id in options.turned)
-    print_rate = _print_rate(sheet, shown.print_id)
+    is_blended = _is_blended(sheet, options)
+    leads_inverted = is_blended and options.right_polarity and shown.polarity == "inverted"
+    figures = _figures_of(sheet, shown.print_id)
+    print_rate = figures.file.sample_rate
     return CopyOrder(
         path=str(path),
         name=name,
@@ -129,7 +139,10 @@ def _order(
         drift_ppm=place.drift_ppm,
         target_rate=place.target_rate,
         length_s=place.length_s if options.trim_to_source else None,
-        inverted=turned,
+        pass_number=item.number,
+        polarity="unclear" if figures.alignment is None else figures.alignment.polarity,
+        rights=options.right_polarity and not is_blended,
+        inverted=leads_inverted != (shown.print_id in options.turned),
         description=f"{sheet.project_title} / {sheet.source_name} / pass {sheet.number} / "
         f"{shown.label or shown.file_name}: {sheet.settings_in_words}",
         settings=sheet.settings_in_words,
@@ -146,10 +159,15 @@ def _time_reference(library: Library, sha256: str) -> int | None:
         return None
 
 
-def _print_rate(sheet: PassSheet, print_id: int | None) -> int:
+def _is_blended(sheet: PassSheet, options: CopyOptions) -> bool:
+    moved = {print_id for print_id, _ in options.nudges} | set(options.turned)
+    return any(item.print_id in moved for item in sheet.prints)
+
+
+def _figures_of(sheet: PassSheet, print_id: int | None) -> PrintFigures:
     figures = next(item.measured.figures for item in sheet.prints if item.print_id == print_id)
     assert figures is not None  # a print with a place is measured
-    return figures.file.sample_rate
+    return figures
 
 
 def _print_word(item: PlacedPrint, places: Sequence[PlacedPrint]) -> str:

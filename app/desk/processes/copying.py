@@ -16,6 +16,7 @@ from app.desk.files import broadcast_wave
 from app.desk.files.broadcast_wave import Extension
 from app.desk.listening.aligned_copies import CopyOrder
 from app.desk.listening.loudness_of_part import Balance, loudness_of_part, matching_gains
+from app.desk.processes.righting import Standing, standings
 from app.signal.audio.reading import Samples, Sound, UnreadableAudio
 from app.signal.listening.aligned import aligned_blocks
 from app.signal.listening.hop_powers import TogetherMeter
@@ -23,6 +24,8 @@ from app.signal.listening.hop_powers import TogetherMeter
 BLOCK_S = 10
 FULL_SCALE = 1 << 23
 NOTE_NAME = "what was done.txt"
+UNCLEAR = " polarity unclear"
+"""Ends the name of a copy of which nothing tells which way up it is."""
 
 
 @dataclass(frozen=True)
@@ -34,24 +37,31 @@ class _Copy:
     channels: int
     sample_rate: int
     balance: Balance
+    standing: Standing
+
+    @property
+    def name(self) -> str:
+        return (
+            self.order.name if self.standing.clear else f"{self.order.name.removesuffix('.wav')}{UNCLEAR}.wav"
+        )
 
 
 def write_copies(orders: Sequence[CopyOrder], match_loudness: bool, out: BinaryIO) -> None:
     """Raises UnreadableAudio before anything is written."""
-    copies = [_survey(order) for order in orders]
+    copies = [_survey(order, found) for order, found in zip(orders, standings(orders), strict=True)]
     gains = _gains_db(copies, match_loudness)
     with zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as archive:
         for copy, gain_db in zip(copies, gains, strict=True):
             _write(archive, copy, gain_db)
         notes = [_done(copy, gain_db) for copy, gain_db in zip(copies, gains, strict=True)]
         lines = [
-            f"{copy.order.name}: {note}\r\n    {copy.order.settings or 'no settings noted'}\r\n"
+            f"{copy.name}: {note}\r\n    {copy.order.settings or 'no settings noted'}\r\n"
             for copy, note in zip(copies, notes, strict=True)
         ]
         archive.writestr(NOTE_NAME, "\r\n".join([*lines, ""]))
 
 
-def _survey(order: CopyOrder) -> _Copy:
+def _survey(order: CopyOrder, standing: Standing) -> _Copy:
     with Sound(Path(order.path)) as sound:
         step = sound.sample_rate * (1 + order.drift_ppm * 1e-6) / order.target_rate
         held = math.ceil((sound.frames - order.delay_samples) / step)
@@ -65,6 +75,7 @@ def _survey(order: CopyOrder) -> _Copy:
             sound.channels,
             sound.sample_rate,
             Balance(meter.figures(), (0.0,), (False,)),
+            standing,
         )
 
 
@@ -94,8 +105,8 @@ def _write(archive: zipfile.ZipFile, copy: _Copy, gain_db: float) -> None:
     head = broadcast_wave.header(
         extension, sample_rate=order.target_rate, channels=copy.channels, frames=copy.frames
     )
-    entry = zipfile.ZipInfo(order.name, datetime.fromisoformat(order.originated_at).timetuple()[:6])
-    gain = 10 ** (gain_db / 20) * (-1 if order.inverted else 1)
+    entry = zipfile.ZipInfo(copy.name, datetime.fromisoformat(order.originated_at).timetuple()[:6])
+    gain = 10 ** (gain_db / 20) * (-1 if copy.standing.turned else 1)
     with (
         Sound(Path(order.path)) as sound,
         archive.open(entry, "w", force_zip64=True) as file,
@@ -140,7 +151,7 @@ def _done(copy: _Copy, gain_db: float) -> str:
         parts.append(f"clock righted by {order.drift_ppm:g} ppm")
     if copy.sample_rate != order.target_rate:
         parts.append(f"brought from {copy.sample_rate} to {order.target_rate} Hz")
-    parts.append("polarity turned over" if order.inverted else "polarity as it was")
+    parts.append(copy.standing.said)
     parts.append(f"level {gain_db:+.2f} dB" if gain_db else "level as it was")
     return ", ".join(parts)
 

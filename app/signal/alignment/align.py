@@ -209,7 +209,7 @@ def _accepted(best: _Fitted, jumped: Jumps, probability: float, ambiguous: bool,
         confidence = min(confidence, AMBIGUOUS_CONFIDENCE)
         notes.append(AMBIGUOUS)
     polarity: Polarity = "unclear"
-    if best.kind == "wave" and movement is None and _has_polarity(best.fit) and probability > 0.9:
+    if best.kind == "wave" and movement is None and has_polarity(best.fit) and probability > 0.9:
         polarity = "same" if fit.sign > 0 else "inverted"
     figures = AlignmentFigures(
         delay_samples=fit.delay,
@@ -239,6 +239,6 @@ def _peak_trust(fit: FineFit) -> float:
     return float(apart * upright)
 
 
-def _has_polarity(fit: FineFit) -> bool:
+def has_polarity(fit: FineFit) -> bool:
     """Whether the peak's sign means anything: clear, alone, and without a twin of the other sign."""
     return fit.height > 12 and fit.second < 0.7 and fit.opposite < 0.7

@@ -241,11 +241,17 @@ def _agreements(
     return np.asarray(there / highest, dtype=np.float64)
 
 
-def null_depth_db(stretches: list[Stretch], rate: int) -> tuple[float, float]:
+@dataclass(frozen=True, slots=True)
+class Null:
     """What is left of the second signal after the first is taken away with one gain and one delay, in dB of the second.
+    `lag` (in samples) and `sign` are those of the deepest null, not of the arrival."""
 
-    The delay (in samples, returned second) is that of the deepest null, not of the arrival.
-    """
+    depth_db: float
+    lag: float
+    sign: int
+
+
+def deepest_null(stretches: list[Stretch], rate: int) -> Null:
     segments = cross_spectra(stretches, rate, "wave")
     base = segments.base - segments.base.mean()
     spectrum = _mean_turned(segments, -base)
@@ -254,18 +260,18 @@ def null_depth_db(stretches: list[Stretch], rate: int) -> tuple[float, float]:
     first = np.array([stretch.source for stretch in stretches])
     second = rfft(np.array([stretch.printed for stretch in stretches]), segments.size)
 
-    def left(lag: float) -> float:
+    def left(lag: float) -> tuple[float, float]:
         turns = _phasors(segments.radius + lag - base, second.shape[1], segments.size)
         moved = irfft(second * turns, segments.size)[:, : first.shape[1]]
         gain = float(np.vdot(first, moved)) / (float(np.vdot(first, first)) + 1e-30)
         rest = moved - np.float32(gain) * first
-        return float(np.vdot(rest, rest)) / (float(np.vdot(moved, moved)) + 1e-30)
+        return float(np.vdot(rest, rest)) / (float(np.vdot(moved, moved)) + 1e-30), gain
 
-    here = left(near)
-    offset, _ = parabola_peak(-left(near - NULL_STEP), -here, -left(near + NULL_STEP))
+    here, gain = left(near)
+    offset, _ = parabola_peak(-left(near - NULL_STEP)[0], -here, -left(near + NULL_STEP)[0])
     lag = near + min(max(offset, -2.0), 2.0) * NULL_STEP
-    depth = max(min(here, left(lag)), 1e-12)
-    return 10 * float(np.log10(depth)), float(segments.base.mean()) + lag
+    depth = max(min(here, left(lag)[0]), 1e-12)
+    return Null(10 * float(np.log10(depth)), float(segments.base.mean()) + lag, 1 if gain >= 0 else -1)
 
 
 def linear_share(segments: Segments, fit: FineFit) -> float:

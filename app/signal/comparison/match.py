@@ -7,10 +7,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from app.signal.alignment.align import Alignment, align
+from app.signal.alignment.align import Alignment, align, has_polarity
 from app.signal.alignment.coarse import candidates
 from app.signal.alignment.features import Features, features_of, read_features
-from app.signal.alignment.fine import linear_share, null_depth_db
+from app.signal.alignment.fine import Null, best_fit, deepest_null, linear_share
 from app.signal.alignment.segments import Stretch, cross_spectra, read_stretches
 from app.signal.audio.reading import Sound
 from app.signal.comparison.spread import Spread
@@ -142,16 +142,17 @@ def _compared(
     crest = _crest_db(recalled.survey, passages[1]) - _crest_db(original.survey, passages[0])
     rates = original.survey.file.sample_rate, recalled.survey.file.sample_rate
     delay_s = _delay_s(recalled) - _delay_s(original)
-    null_db, apart = _null(original, recalled)
-    if apart is not None and abs(apart - delay_s) < RADIUS_S:
-        delay_s = apart
+    stretches = _stretches(original.path, recalled.path, original.features, recalled.features, delay_s)
+    null = deepest_null(stretches, rates[1]) if stretches else None
+    if null is not None and null.depth_db < ONE_WAVE_DB and abs(null.lag / rates[1] - delay_s) < RADIUS_S:
+        delay_s = null.lag / rates[1]
     hums = [placed.survey.quiet.hum() for placed in (original, recalled)]
     return MatchFigures(
         verdict=None,
         level_difference_db=level,
         delay_difference_samples=delay_s * rates[1],
-        polarity=_polarity(original, recalled),
-        null_depth_db=null_db,
+        polarity=_polarity(original, recalled, stretches, null),
+        null_depth_db=None if null is None else null.depth_db,
         bands=bands,
         findings=(),
         crest_difference_db=crest,
@@ -236,17 +237,6 @@ def _tenths(survey: Survey, passage: _Passage) -> NDArray[np.float64]:
     return np.asarray(powers[: len(powers) // 10 * 10].reshape(-1, 10).mean(axis=1), dtype=np.float64)
 
 
-def _null(original: _Placed, recalled: _Placed) -> tuple[float | None, float | None]:
-    """Null depth of the recall against the original, and their distance in seconds by direct comparison."""
-    lag_s = _delay_s(recalled) - _delay_s(original)
-    stretches = _stretches(original.path, recalled.path, original.features, recalled.features, lag_s)
-    if not stretches:
-        return None, None
-    rate = recalled.features.sample_rate
-    depth, lag = null_depth_db(stretches, rate)
-    return depth, (lag / rate if depth < ONE_WAVE_DB else None)
-
-
 def _drive_difference(
     original: _Placed,
     recalled: _Placed,
@@ -282,8 +272,17 @@ def _stretches(
         )
 
 
-def _polarity(original: _Placed, recalled: _Placed) -> Polarity:
+def _polarity(original: _Placed, recalled: _Placed, stretches: list[Stretch], null: Null | None) -> Polarity:
+    """As both stand to the source; where that leaves one unclear, as they stand to one another: by the null, where it is
+    deep enough to tell, else by their arrivals."""
     before, now = original.alignment.figures.polarity, recalled.alignment.figures.polarity
-    if "unclear" in (before, now):
+    if "unclear" not in (before, now):
+        return "same" if before == now else "inverted"
+    if null is None:
         return "unclear"
-    return "same" if before == now else "inverted"
+    if null.depth_db < ONE_WAVE_DB:
+        return "same" if null.sign > 0 else "inverted"
+    fit = best_fit(cross_spectra(stretches, recalled.features.sample_rate, "wave"))
+    if not has_polarity(fit):
+        return "unclear"
+    return "same" if fit.sign > 0 else "inverted"

@@ -181,6 +181,19 @@ def sum_of(spectra: CrossSpectra, settings: Sequence[BlendSetting]) -> Sum:
     )
 
 
+def polarity_between(measured: MeasuredTogether) -> Polarity:
+    """How the second of two prints stands to the first: as their arrivals say; where that is unclear, by what their sum
+    would do once they are lined up."""
+    (pair,) = measured.pairs
+    if pair.polarity != "unclear":
+        return pair.polarity
+    nudge = -round(pair.delay_samples or 0.0)
+    (alike,) = sum_of(measured.spectra, (BlendSetting(), BlendSetting(nudge_samples=nudge))).correlations
+    if alike is None or abs(alike) < SURE_CORRELATION:
+        return "unclear"
+    return "same" if alike > 0 else "inverted"
+
+
 def measured_together_from_json(document: dict[str, Any]) -> MeasuredTogether:
     """The inverse of `dataclasses.asdict` after a journey through JSON. A missing key is a KeyError."""
     spectra = document["spectra"]

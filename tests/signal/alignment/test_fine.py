@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from app.signal.alignment.fine import best_fit, exact_peak, linear_share, null_depth_db
+from app.signal.alignment.fine import best_fit, deepest_null, exact_peak, linear_share
 from app.signal.alignment.movement import follow
 from app.signal.alignment.segments import Segments, Stretch, cross_spectra
 
@@ -80,9 +80,9 @@ def test_the_top_of_a_sinc_is_read_where_a_parabola_leans(true: float) -> None:
 
 @pytest.mark.parametrize("noise", [0.3, 0.1, 0.03])
 def test_what_nulls_leaves_the_noise(noise: float) -> None:
-    depth, lag = null_depth_db(_stretches(7.5, noise=noise), RATE)
-    assert depth == pytest.approx(20 * np.log10(noise), abs=1.0)
-    assert lag == pytest.approx(7.5, abs=0.01)
+    null = deepest_null(_stretches(7.5, noise=noise), RATE)
+    assert null.depth_db == pytest.approx(20 * np.log10(noise), abs=1.0)
+    assert null.lag == pytest.approx(7.5, abs=0.01)
 
 
 def test_the_linear_share_is_what_is_not_noise() -> None:
