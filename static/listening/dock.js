@@ -78,8 +78,8 @@ class Dock extends Player {
   }
 
   chooseBlind() {
-    const ticked = document.querySelectorAll("#ledger input[name=pass]:checked").length;
-    if (ticked < 2 || ticked > 8) this.say("Tick two to eight passes for a blind choice.");
+    const ticked = new Set(new FormData(document.getElementById("ticks")).getAll("pass"));
+    if (ticked.size < 2 || ticked.size > 8) this.say("Tick two to eight passes for a blind choice.");
     else this.section.querySelector("[data-blind]").click();
   }
 
@@ -103,6 +103,7 @@ class Dock extends Player {
     const pass = this.heard?.replace("pass-", "");
     for (const cell of document.querySelectorAll("#ledger [data-pass]")) cell.classList.toggle("is-heard", cell.dataset.pass === pass);
     for (const head of this.heads()) head.setAttribute("aria-pressed", head.dataset.hear === this.heard);
+    for (const button of document.querySelectorAll("#ledger [data-hears]")) button.setAttribute("aria-pressed", button.dataset.hears === this.heard);
     this.lane.textContent = this.wordsOf(this.heard ?? this.firstHeard());
   }
 
@@ -136,4 +137,9 @@ enhance("#ledger [data-hear][data-prints]", (head, signal) => {
     dock().hear(head.dataset.hear);
   };
   head.addEventListener("click", heard, { signal });
+});
+
+// On a phone a pass is a card.
+enhance("#ledger [data-hears]", (button, signal) => {
+  button.addEventListener("click", () => dock()?.hear(button.dataset.hears), { signal });
 });

@@ -14,7 +14,7 @@ from made_audio import Sounds
 from playwright.sync_api import Page, Request, expect
 from running_app import RunningApp, running, wait_until_measured
 from small_session import attach, bring_in
-from watched_browser import Visit
+from watched_browser import PHONE_PX, Visit, overflow_px
 
 from app.desk.passes import passes
 from app.desk.passes.passes import PassEntry
@@ -187,6 +187,20 @@ def test_a_head_is_pressed_by_enter_and_by_space(page: Page, desk: Desk) -> None
     assert page.url.endswith(desk.page)
 
 
+def test_on_a_phone_a_card_is_heard_and_the_transport_keeps_to_72_px(visit: Visit, desk: Desk) -> None:
+    phone = visit(desk.app, width=PHONE_PX, touch=True)
+    phone.goto(desk.page)
+    phone.get_by_role("button", name="Hear pass 2").click()
+    is_sounding(phone)
+    assert heard(phone) == "Pass 2"
+    expect(phone.get_by_role("button", name="Hear pass 2")).to_have_attribute("aria-pressed", "true")
+    box = phone.locator(".dock").bounding_box()
+    assert box is not None
+    assert (box["x"], box["width"]) == (0, PHONE_PX)
+    assert box["height"] <= 72
+    assert overflow_px(phone) <= 0
+
+
 def test_a_pass_without_a_print_and_a_page_without_script_lead_to_the_pass(
     page: Page, desk: Desk, visit: Visit
 ) -> None:
@@ -220,7 +234,7 @@ def test_x_deals_the_ticked_passes_out_under_letters(page: Page) -> None:
     page.locator("body").press("x")
     expect(page.locator(".dock .player-state")).to_have_text("Tick two to eight passes for a blind choice.")
     for number in (1, 2):
-        page.get_by_label(f"Compare pass {number}").check()
+        page.get_by_role("checkbox", name=f"Compare pass {number}").check()
     page.locator("body").press("x")
     expect(page.get_by_role("heading", level=1)).to_have_text("Blind choice")
 

@@ -130,7 +130,7 @@ def test_a_blind_choice_by_keyboard_alone(
     page = visit(app, width=width)
     page.goto(f"/sources/{session.bass}")
     for number in ("1", "2"):
-        page.get_by_label(f"Compare pass {number}").press("Space")
+        page.get_by_role("checkbox", name=f"Compare pass {number}").press("Space")
     page.get_by_role("button", name=re.compile("^Compare")).press("Enter")
     ready(page)
     page.locator("body").press("2")
