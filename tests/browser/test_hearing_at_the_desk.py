@@ -248,7 +248,7 @@ def test_k_opens_the_reason_to_keep_what_is_heard_and_the_ledger_shows_it(page: 
     page.keyboard.type("the low end sits 1 b k")
     page.keyboard.press("Enter")
     head = page.locator(f"#ledger th[data-pass='{desk.passes[0]}']")
-    expect(head.get_by_text("keeper")).to_be_visible()
+    expect(head.locator(".keeper-part")).to_be_visible()
     expect(head).to_have_class(re.compile(r"\bis-heard\b"))
     assert of_player(page, "isPlaying")
     page.goto(f"/passes/{desk.passes[0]}")
