@@ -265,6 +265,18 @@ def set_like(library: Library, draft_id: int, key: str, pass_id: int, *, unit: L
     )
 
 
+def begin_empty(library: Library, draft_id: int, key: str, *, unit: LengthUnit = "mm") -> Jotted:
+    """Take out the chain and all else that came from another pass, as one step of undo."""
+    return change_entry(
+        library,
+        draft_id,
+        key,
+        lambda session, entry: passes.begun_empty(entry),
+        lambda session: "begun empty",
+        unit,
+    )
+
+
 def change_entry(
     library: Library,
     draft_id: int,

@@ -17,7 +17,7 @@ from app.desk.passes.drafts import DraftSheet
 from app.desk.passes.field_names import BranchField, PlacementField, ReadingField, parse
 from app.desk.passes.ledger import GearRows, Ledger, Row, Turned, build_ledger
 from app.desk.passes.pass_sheets import PassSheet, SettingSheet, StepSheet
-from app.desk.passes.passes import GONE, PassEntry, StepEntry
+from app.desk.passes.passes import GONE, BegunAs, PassEntry, StepEntry
 from app.desk.projects.sources import SourceSheet
 from app.desk.refusals import Complaints
 from app.desk.shelf.gear import LayoutControl, read_controls
@@ -34,12 +34,14 @@ WORDS = (("title", "Title"), ("notes", "Notes"), ("hook_up", "Hook-up"), ("level
 
 @dataclass(frozen=True)
 class OpenColumn:
-    """`complaints` say by field what keeps the draft from being saved; `before` is the pass it is compared with."""
+    """`complaints` say by field what keeps the draft from being saved; `before` is the pass it is compared with,
+    `begun_as` the pass of another source that its chain is from."""
 
     draft: DraftSheet
     sheet: PassSheet
     complaints: Mapping[str, str]
     before: PassSheet | None
+    begun_as: BegunAs | None = None
     unit: LengthUnit = "mm"
 
     @property
@@ -88,7 +90,8 @@ def read_open_column(
         keepers=(),
         photos=(),
     )
-    return OpenColumn(draft, sheet, complaints, before, unit)
+    begun_as = passes.begun_as(library, source.source_id, entry)
+    return OpenColumn(draft, sheet, complaints, before, begun_as, unit)
 
 
 def with_open_column(logged: list[PassSheet], column: OpenColumn, *, unit: LengthUnit = "mm") -> Ledger:

@@ -57,6 +57,15 @@ class PassEntry:
 
 
 @dataclass(frozen=True)
+class BegunAs:
+    """The pass of another source that a first pass began as a copy of."""
+
+    pass_id: int
+    number: int
+    source_name: str
+
+
+@dataclass(frozen=True)
 class ControlForm:
     """A control of the pass form: what was typed, where that stands, and every way to read it."""
 
@@ -106,6 +115,25 @@ def copy_for_next(session: Session, source_id: int, from_pass_id: int | None, un
     controls = read_controls(session, [layout.id for layout in newest.values()])
     steps = tuple(_carried_over(step, newest[step.gear_id], controls, unit) for step in sheet.steps)
     return PassEntry(hook_up=sheet.hook_up, levels=sheet.levels, steps=steps, like=sheet.pass_id)
+
+
+def begun_as(library: Readable, source_id: int, entry: PassEntry) -> BegunAs | None:
+    """Of which other source's pass an entry is a copy; None where it is of none, or of a pass of its own source."""
+    if not entry.like:
+        return None
+    like = (
+        select(col(Pass.id), col(Pass.number), col(SourceTrack.name))
+        .join(SourceTrack)
+        .where(col(Pass.id) == entry.like, col(Pass.source_id) != source_id)
+    )
+    with library.reading() as session:
+        row = session.execute(like).first()
+    return None if row is None else BegunAs(*row)
+
+
+def begun_empty(entry: PassEntry) -> PassEntry:
+    """The entry without what it began as a copy of: only what was written of this pass stays."""
+    return PassEntry(title=entry.title, notes=entry.notes, revision=entry.revision)
 
 
 def entry_of(library: Library, pass_id: int, *, unit: LengthUnit = "mm") -> PassEntry:

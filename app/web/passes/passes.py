@@ -30,7 +30,7 @@ from app.desk.passes.jot_lines import (
 )
 from app.desk.passes.notes import NoteEntry, NoteLine, note_project, read_notes_of_pass, tags_in_use
 from app.desk.passes.pass_sheets import PassSheet, read_pass
-from app.desk.passes.passes import PassEntry, StepEntry, StepForm
+from app.desk.passes.passes import BegunAs, PassEntry, StepEntry, StepForm
 from app.desk.passes.placements import PlacementEntry
 from app.desk.planning.pass_drawings import PassDrawings, draw_pass
 from app.desk.projects.projects import SourceLine, read_project
@@ -100,7 +100,7 @@ class JotLinePart(Page):
 class PassFormPage(Page):
     """`saved` is the version somebody else saved meanwhile, shown beside one's own. `instead` is the pass that the
     person asked to begin like, where another draft stood here already. `noted` is what the notes say and nothing is
-    set at yet."""
+    set at yet, `begun_as` the pass of another source that the chain is from."""
 
     template: ClassVar[str] = "passes/form.html"
 
@@ -115,6 +115,7 @@ class PassFormPage(Page):
     action: str
     back: str
     noted: tuple[SettingLine, ...]
+    begun_as: BegunAs | None
     jot: JotSheet = NO_LINE
     saved: PassSheet | None = None
     instead: PassSheet | None = None
@@ -296,6 +297,8 @@ def _answer_form(
     line = words(form, "line")
     try:
         button = words(form, "do")
+        if button == "gear":
+            return go_to(f"/gear/new?into={draft.draft_id}")
         if button not in ("", "save", "save-waiting"):
             press_button(library, draft.draft_id, "", button, form, unit)
             page = _form_page(library, drafts.read_draft(library, draft.draft_id), unit)
@@ -367,6 +370,8 @@ def press_button(
             return drafts.discard(library, draft_id, key, unit=unit)
         case "jot":
             return take_line(library, draft_id, key, words(form, "line"), unit=unit)[0]
+        case "empty":
+            return drafts.begin_empty(library, draft_id, key, unit=unit)
         case "words":
             return keep_as_words(library, draft_id, key, words(form, "line"), unit=unit)
         case "settings":
@@ -447,6 +452,7 @@ def _form_page(library: Readable, draft: DraftSheet, unit: LengthUnit) -> PassFo
         action,
         back,
         understand_notes(library, draft.entry, unit=unit),
+        desk.begun_as(library, source.source_id, draft.entry),
     )
 
 

@@ -7,6 +7,8 @@ from typing import ClassVar
 from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
 
+from app.desk.passes import drafts
+from app.desk.passes.drafts import DraftGone
 from app.desk.passes.pass_sheets import PhotoSheet, read_gear_photos
 from app.desk.passes.passes import all_readings
 from app.desk.refusals import EditedMeanwhile, Refusal
@@ -21,10 +23,32 @@ from app.trade.starting_layouts import STARTING_LAYOUTS, StartingLayout
 from app.trade.travel import angle_deg
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, RowId, SnapshotDep
-from app.web.forms import SentForm, changed_rows, entry_from, numbered, words
+from app.web.forms import SentForm, changed_rows, entry_from, numbered, whole_number, words
 from app.web.pages import NOT_KEPT, NOTHING, Page, go_to, show
 
 router = APIRouter()
+
+COLUMN = "column"
+
+
+@dataclass(frozen=True)
+class OnTheWay:
+    """The draft of a pass in whose chain the new gear is wanted. `at` says whether its column of the ledger was open, or
+    its form."""
+
+    draft_id: int
+    at: str
+
+    @property
+    def query(self) -> str:
+        return f"&into={self.draft_id}&at={self.at}"
+
+    def back(self, library: Readable) -> str:
+        """Where one came from. Raises DraftGone."""
+        draft = drafts.read_draft(library, self.draft_id)
+        if draft.pass_id is not None:
+            return f"/passes/{draft.pass_id}/edit"
+        return f"/sources/{draft.source_id}" + ("?column=open" if self.at == COLUMN else "/passes/new")
 
 
 @dataclass(frozen=True)
@@ -43,6 +67,7 @@ class StartPage(Page):
     section: ClassVar[str] = "Gear"
 
     layouts: tuple[StartingLayout, ...]
+    way: "OnTheWay | None"
 
 
 @dataclass(frozen=True)
@@ -69,6 +94,7 @@ class GearFormPage(Page):
     action: str
     back: str
     saved: GearSheet | None = None
+    way: OnTheWay | None = None
 
 
 @router.get("/gear")
@@ -77,23 +103,35 @@ def show_shelf(request: Request, library: SnapshotDep) -> Response:
 
 
 @router.get("/gear/new")
-def new_gear(request: Request, start: str = "") -> Response:
+def new_gear(
+    request: Request, library: SnapshotDep, start: str = "", into: RowId | None = None, at: str = ""
+) -> Response:
+    way = _way(into, at)
     if not start:
-        return show(request, StartPage(STARTING_LAYOUTS))
-    return show(request, _new_page(desk.starting_entry(start), NOTHING))
+        return show(request, StartPage(STARTING_LAYOUTS, way))
+    back = "/gear" if way is None else way.back(library)
+    return show(request, _new_page(desk.starting_entry(start), NOTHING, way, back))
 
 
 @router.post("/gear")
 def add_gear(request: Request, library: LibraryDep, form: SentForm) -> Response:
     entry = _entry(form)
+    way = _way(whole_number(form, "into"), words(form, "at"))
     changed = _changed(entry, words(form, "do"))
     if changed is not None:
-        return show(request, _new_page(changed, NOTHING))
+        return show(request, _new_page(changed, NOTHING, way))
     try:
         gear_id = desk.add_gear(library, entry)
     except Refusal as refusal:
-        return show(request, _new_page(entry, refusal.sentences), status_code=422)
-    return go_to(f"/gear/{gear_id}")
+        return show(request, _new_page(entry, refusal.sentences, way), status_code=422)
+    if way is None:
+        return go_to(f"/gear/{gear_id}")
+    try:
+        back = way.back(library)
+        drafts.add_gear(library, way.draft_id, "", gear_id)
+    except DraftGone:  # it was saved meanwhile; the gear is on the shelf all the same
+        return go_to(f"/gear/{gear_id}")
+    return go_to(back)
 
 
 @router.get("/gear/{gear_id}")
@@ -195,8 +233,14 @@ def _changed(entry: GearEntry, do: str) -> GearEntry | None:
     return None if rows is None else replace(entry, controls=rows)
 
 
-def _new_page(entry: GearEntry, errors: Mapping[str, str]) -> GearFormPage:
-    return GearFormPage("New gear", entry, errors, "/gear", "/gear")
+def _way(into: int | None, at: str) -> OnTheWay | None:
+    return None if into is None else OnTheWay(into, COLUMN if at == COLUMN else "form")
+
+
+def _new_page(
+    entry: GearEntry, errors: Mapping[str, str], way: OnTheWay | None = None, back: str = "/gear"
+) -> GearFormPage:
+    return GearFormPage("New gear", entry, errors, "/gear", back, way=way)
 
 
 def _edit_page(gear_id: int, entry: GearEntry, errors: Mapping[str, str]) -> GearFormPage:
