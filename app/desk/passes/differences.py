@@ -70,6 +70,12 @@ def regions_of(before: Sequence[BandLevel], after: Sequence[BandLevel]) -> list[
     return found
 
 
+def tone_in_words(before: Sequence[BandLevel], after: Sequence[BandLevel]) -> str:
+    notable = [item for item in regions_of(before, after) if abs(item[2]) >= NOTABLE_DB]
+    tone = ", ".join(f"{_range(low, high)} {_signed(change)} dB" for low, high, change in notable)
+    return tone or f"no third-octave region differs by {NOTABLE_DB:g} dB once equally loud"
+
+
 def _changed(before: StepSheet, after: StepSheet, unit: LengthUnit) -> list[str]:
     old = {line.key: line for line in before.settings}
     said = []
@@ -87,11 +93,9 @@ def _of_prints(before: PassSheet, after: PassSheet) -> list[str]:
     for one, other in pairs_of_prints(before, after):
         if one.measured.figures is None or other.measured.figures is None:
             continue
-        bands = regions_of(one.measured.figures.bands, other.measured.figures.bands)
-        notable = [item for item in bands if abs(item[2]) >= NOTABLE_DB]
-        tone = ", ".join(f"{_range(low, high)} {_signed(change)} dB" for low, high, change in notable)
+        tone = tone_in_words(one.measured.figures.bands, other.measured.figures.bands)
         name = "" if other.name == other.file_name else f"{other.name}: "
-        said.append(name + (tone or f"no third-octave region differs by {NOTABLE_DB:g} dB once equally loud"))
+        said.append(name + tone)
     return said
 
 

@@ -1,11 +1,12 @@
-"""What the knobs do here: learnt from the passes of one source through one chain, and which of them would explain what
-a recall is off by."""
+"""What the knobs do here: learnt from the passes of one source through one chain, two by two and all together, and which
+of them would explain what a recall is off by."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, SettingSheet, read_pass, read_passes_of_source
+from app.desk.recall.single_turns import SingleTurn, single_turns
 from app.desk.recall.tries import TriesSheet
 from app.library import Readable
 from app.signal.comparison.spread import Spread
@@ -31,7 +32,8 @@ class LeftOut:
 @dataclass(frozen=True)
 class KnobsSheet:
     """`item` is the print of `sheet` whose like were heard, None where it has none that was measured. `heard` are the
-    passes that count, `names` each control in words, `mids_hz` the bands of the effects."""
+    passes that count, `names` each control in words, `mids_hz` the bands of the effects. `turns` are pairs of passes that
+    differ in one control alone, among them passes that do not count for the effects."""
 
     sheet: PassSheet
     item: PrintSheet | None
@@ -40,6 +42,13 @@ class KnobsSheet:
     mids_hz: tuple[float, ...]
     effects: KnobEffects
     names: Mapping[str, str]
+    turns: tuple[SingleTurn, ...] = ()
+
+    @property
+    def rests_on(self) -> str:
+        """The passes that the effects rest on: “passes 1, 2 and 5”."""
+        *most, last = [str(other.number) for other in self.heard] or ["none"]
+        return f"passes {', '.join(most)} and {last}" if most else f"pass {last}"
 
     def name(self, control: str) -> str:
         return self.names.get(control, control)
@@ -57,9 +66,12 @@ def read_knobs(library: Readable, pass_id: int, print_id: int | None = None) -> 
     if item is None:
         return KnobsSheet(sheet, None, (), (), (), knob_effects(()), {})
     heard: list[tuple[PassSheet, PrintFigures]] = []
+    beside: list[tuple[PassSheet, PrintFigures]] = []
     left_out = []
     for other in read_passes_of_source(library, sheet.source_id):
         like = _counterpart(sheet, item, other)
+        if _chain(other) == _chain(sheet) and like and like.measured.figures and not _why_unheard(like):
+            beside.append((other, like.measured.figures))
         why = _why_not(sheet, other, like)
         if why or like is None or like.measured.figures is None:
             left_out.append(LeftOut(other.pass_id, other.number, why))
@@ -80,6 +92,7 @@ def read_knobs(library: Readable, pass_id: int, print_id: int | None = None) -> 
         mids,
         knob_effects(passes),
         {key: name for key, name in names.items() if key in moving},
+        single_turns(beside),
     )
 
 
@@ -112,7 +125,7 @@ def explained(knobs: KnobsSheet, figures: MatchFigures, spread: Spread | None) -
     stood = " and ".join(_stood(knobs, turn, original[turn.control]) for turn in cause.turns)
     return (
         f"It sounds as if {stood}: that would explain {cause.share * 100:.0f} % of the difference, as far as "
-        f"{knobs.effects.passes} passes through this chain tell. Only controls are weighed here: a microphone that stands "
+        f"{knobs.rests_on} through this chain tell. Only controls are weighed here: a microphone that stands "
         "elsewhere can sound the same."
     )
 
@@ -135,7 +148,7 @@ def _spread_db(spread: Spread | None) -> float:
 
 def _why_not(sheet: PassSheet, other: PassSheet, like: PrintSheet | None) -> str:
     """What keeps a pass from telling what a control did: anything else that is not as it is here."""
-    if [(s.gear_id, s.branch) for s in other.steps] != [(s.gear_id, s.branch) for s in sheet.steps]:
+    if _chain(other) != _chain(sheet):
         return "another chain"
     for mine, theirs in zip(sheet.steps, other.steps, strict=True):
         if mine.placement is not None and theirs.placement is not None:
@@ -151,6 +164,15 @@ def _why_not(sheet: PassSheet, other: PassSheet, like: PrintSheet | None) -> str
                 continue
             if not line.is_same(another):
                 return f"{mine.gear_name}, {line.name} was not the same, and has no travel to reckon with"
+    return _why_unheard(like)
+
+
+def _chain(sheet: PassSheet) -> list[tuple[int, str]]:
+    return [(step.gear_id, step.branch) for step in sheet.steps]
+
+
+def _why_unheard(like: PrintSheet | None) -> str:
+    """What keeps a print from being compared with its like."""
     if like is None or like.measured.figures is None:
         return "no such print that was measured"
     alignment = like.measured.figures.alignment

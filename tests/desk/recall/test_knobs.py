@@ -7,7 +7,7 @@ up, the gain 10 dB to all bands.
 from dataclasses import replace
 
 import pytest
-from small_session import attach, bring_in, figures, measured, put_on_shelf, step_of, tone, turned
+from small_session import attach, bring_in, correct, figures, measured, put_on_shelf, step_of, tone, turned
 
 from app.desk.passes import passes
 from app.desk.passes.passes import PassEntry
@@ -120,6 +120,51 @@ def test_two_passes_are_not_enough(library: Library, rig: Rig) -> None:
     assert any("Not enough data" in entry.reason for entry in knobs.effects.not_enough)
 
 
+def test_two_passes_that_differ_in_one_control_are_a_pair_with_their_difference(
+    library: Library, rig: Rig
+) -> None:
+    first, second = rig.log(0.2, 0.3), rig.log(0.8, 0.3)
+    (turn,) = read_knobs(library, first).turns
+    assert (turn.name, turn.was, turn.stands) == ("combo, Treble", "2", "8")
+    assert (turn.before.pass_id, turn.after.pass_id) == (first, second)
+    assert turn.level_db == pytest.approx(0.0)
+    assert turn.tone.startswith("2–5 kHz +4.")
+
+
+def test_pairs_stay_when_many_passes_tell_together(library: Library, rig: Rig) -> None:
+    pass_ids = [rig.log(*settings) for settings in (*SETTINGS, (0.7, 0.3))]
+    knobs = read_knobs(library, pass_ids[0])
+    assert knobs.effects.known
+    assert [(turn.name, turn.before.number, turn.after.number) for turn in knobs.turns] == [
+        ("combo, Gain", 1, 4),
+        ("combo, Gain", 7, 8),
+        ("combo, Treble", 1, 2),
+        ("combo, Treble", 2, 8),
+    ]
+
+
+def test_a_pair_is_told_of_what_no_line_could_be_drawn_through(library: Library, rig: Rig) -> None:
+    first = rig.log(0.5, 0.5)
+    rig.log(0.5, 0.5, voice="two")
+    knobs = read_knobs(library, first)
+    assert [(turn.name, turn.was, turn.stands) for turn in knobs.turns] == [("combo, Voice", "one", "two")]
+    assert len(knobs.heard) == 1
+
+
+def test_a_pair_differs_in_nothing_else(library: Library, rig: Rig) -> None:
+    first = rig.log(0.5, 0.5)
+    rig.log(0.6, 0.6)
+    rig.log(0.7, 0.5, distance="90")
+    assert read_knobs(library, first).turns == ()
+
+
+def test_a_control_that_was_not_noted_may_have_stood_anywhere(library: Library, rig: Rig) -> None:
+    first = rig.log(0.5, 0.5)
+    rig.log(0.5, 0.7)
+    correct(library, first, turned(library, passes.entry_of(library, first), rig.amp, Reverb=""))
+    assert read_knobs(library, first).turns == ()
+
+
 def test_passes_that_differ_in_something_else_are_left_out_and_said(library: Library, rig: Rig) -> None:
     first = rig.log(0.5, 0.5)
     others = [rig.log(0.5, 0.5, voice="two"), rig.log(0.5, 0.5, distance="90")]
@@ -167,7 +212,7 @@ def test_a_recall_that_is_off_is_explained_by_the_control_that_would_do_it(
     said = explained(read_knobs(library, pass_ids[2]), matched(treble=0.3), None)
     assert said.startswith("It sounds as if combo, Treble stood at ")
     assert "instead of 5.0" in said
-    assert "7 passes" in said
+    assert "as far as passes 1, 2, 3, 4, 5, 6 and 7 through this chain tell" in said
     at = float(said.split("stood at ")[1].split(" ")[0])
     assert at == pytest.approx(8.0, abs=0.4)
 
