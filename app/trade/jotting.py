@@ -145,9 +145,47 @@ def _split(line: str) -> list[_Word]:
     return found
 
 
+SPELLINGS = {
+    "hi": "high",
+    "lo": "low",
+    "vol": "volume",
+    "lvl": "level",
+    "freq": "frequency",
+    "mids": "mid",
+    "middle": "mid",
+    "verb": "reverb",
+    "dist": "distortion",
+}
+"""Words that are written in more than one way, each with the one it is compared by (common practice)."""
+JOINED = frozenset({"reamp", "preamp"})
+"""As often written as two words, of which the second alone would be something else."""
+APART = {
+    word: (first, second)
+    for first in ("hi", "high", "lo", "low")
+    for second in ("mid", "cut", "pass", "shelf")
+    for word in (first + second,)
+}
+"""Written as one word where it is two."""
+
+
 def _name_words(text: str) -> tuple[str, ...]:
     """The words of a name, for comparing: "15-watt valve combo" has four."""
-    return tuple(re.findall(r"[^\W_]+", unicodedata.normalize("NFKC", text).casefold()))
+    return _spelt(re.findall(r"[^\W_]+", unicodedata.normalize("NFKC", text).casefold()))
+
+
+def _spelt(words: Sequence[str]) -> tuple[str, ...]:
+    """Words of a name, those that are written as one or as two made alike."""
+    found: list[str] = []
+    for word in words:
+        if found and found[-1] + word in JOINED:
+            found[-1] += word
+        else:
+            found += APART.get(word, (word,))
+    return tuple(found)
+
+
+def _one_way(word: str) -> str:
+    return SPELLINGS.get(word, word)
 
 
 def _plain(name: str) -> str:
@@ -157,7 +195,7 @@ def _plain(name: str) -> str:
 
 def _matches(typed: str, word: str) -> int | None:
     """0 for the word itself, 1 for one cut short, None for another. Numbers are not cut short."""
-    if typed == word:
+    if typed == word or _one_way(typed) == _one_way(word):
         return 0
     is_cut = len(typed) >= SHORTEST_CUT and not typed.isdigit() and word.startswith(typed)
     return 1 if is_cut else None
@@ -416,11 +454,11 @@ class _Reader:
         """What the words from `start` to `end` name best: words of a piece of gear, if any, then a control's."""
         if (start, end) not in self.targets:
             self.targets[start, end] = self._named_best(
-                [word for at in range(start, end) for word in _name_words(self.words[at].text)]
+                _spelt([word for at in range(start, end) for word in _name_words(self.words[at].text)])
             )
         return self.targets[start, end]
 
-    def _named_best(self, typed: list[str]) -> tuple[_Target, ...]:
+    def _named_best(self, typed: Sequence[str]) -> tuple[_Target, ...]:
         if not all(self._is_of_a_name(word) for word in typed):
             return ()
         ranked: list[tuple[int, int, _Target]] = []

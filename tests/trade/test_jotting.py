@@ -170,3 +170,56 @@ def test_a_control_named_like_the_start_of_another_is_meant_by_its_whole_name() 
     amp = JotGear("amp", "amp", tuple(JotControl(spec.name, spec) for spec in specs))
     assert settings_of(read_line("gain 2", (amp,))) == {"Gain": "2"}
     assert settings_of(read_line("gain 2 7", (amp,))) == {"Gain 2": "7"}
+
+
+STRIP = JotGear(
+    "pre-amp strip",
+    "preamp",
+    tuple(
+        JotControl(name, ControlSpec(name, "knob", RangeScale(0, 10)))
+        for name in ("High mid", "Lo mid", "Volume", "Low cut", "Middle", "Hi-mid frequency")
+    ),
+)
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("reamp level 5", {"BOX: Level": "5"}),
+        ("re amp box level 5", {"BOX: Level": "5"}),
+        ("re-amp level 5", {"BOX: Level": "5"}),
+        ("hi mid 3, low mid 4", {"High mid": "3", "Lo mid": "4"}),
+        ("himid 3 lomid 4", {"High mid": "3", "Lo mid": "4"}),
+        ("high-mid freq 2", {"Hi-mid frequency": "2"}),
+        ("vol 6, lowcut 2", {"Volume": "6", "Low cut": "2"}),
+        ("preamp mids 5", {"Middle": "5"}),
+        ("pre amp vol 5", {"Volume": "5"}),
+    ],
+)
+def test_near_spellings_are_known(line: str, expected: dict[str, str]) -> None:
+    box = piece("reamp_box", "re-amp box", "re-amp box")
+    read = read_line(line, (box, STRIP))
+    assert {field.replace("re-amp box", "BOX"): text for field, text in settings_of(read).items()} == expected
+    assert not read.puzzling
+
+
+def test_a_near_spelling_that_could_mean_two_things_is_asked_about() -> None:
+    two = JotGear(
+        "twin",
+        "amp",
+        tuple(
+            JotControl(name, ControlSpec(name, "knob", RangeScale(0, 10)))
+            for name in (
+                "Vol",
+                "Volume",
+            )
+        ),
+    )
+    assert read_line("volume 5", (two,)).understood == ()
+
+
+def test_an_amp_is_no_re_amp_box() -> None:
+    box = piece("reamp_box", "re-amp box", "re-amp box")
+    level = JotControl("amp level", ControlSpec("Trim", "knob", RangeScale(0, 10)))
+    read = read_line("amp trim 5", (box, JotGear("valve amp", "amp", (level,))))
+    assert settings_of(read) == {"amp level": "5"}
