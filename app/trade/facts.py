@@ -5,12 +5,12 @@ fact; every other part is words.
 """
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from app.trade.readings import UnknownReading, read
 from app.trade.scale_values import falls
-from app.trade.scales import ControlSpec
+from app.trade.scales import ControlSpec, PercentScale
 
 Relation = Literal["above", "below", "about", "between", "at"]
 RELATIONS: dict[str, Relation] = {
@@ -36,6 +36,7 @@ _READING = re.compile(
     r"|eleven|twelve|flat|middle|unity)\b",
     re.IGNORECASE,
 )
+_BARE = re.compile(r"[-+−]?\s*[\d.,]+")
 
 
 @dataclass(frozen=True)
@@ -124,6 +125,24 @@ def range_of(spec: ControlSpec, fact: ControlFact) -> Range | None:
             return Range(at - NEAR, at + NEAR)
         case _:
             return Range(at - _step(at), at + _step(at))
+
+
+def unit_of(spec: ControlSpec) -> str:
+    """The unit that a control is read in; empty where its scale is plain numbers, a clock or names."""
+    if isinstance(spec.scale, PercentScale):
+        return "%"
+    return spec.unit if spec.scale is None else getattr(spec.scale, "unit", "")
+
+
+def is_bare(fact: ControlFact) -> bool:
+    """Whether the fact says plain numbers, that a scale with a unit and one without could both mean."""
+    return all(_BARE.fullmatch(text) for text in (fact.reading, fact.until) if text)
+
+
+def in_unit(fact: ControlFact, unit: str) -> ControlFact:
+    """The same fact, said in a unit."""
+    until = f"{fact.until} {unit}" if fact.until else ""
+    return replace(fact, reading=f"{fact.reading} {unit}", until=until)
 
 
 def _number(spec: ControlSpec, text: str) -> float | None:

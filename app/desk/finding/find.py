@@ -21,6 +21,12 @@ MOST_WORDS = 12
 MOST_EXCERPTS = 6
 TOKENS_BEFORE, TOKENS_SHOWN = 6, 16
 
+OF_ITS_GEAR = 0.5  # of a rank, which is the better the further it is below nothing
+_GEAR_NAME, _LAYOUT_NAME = (
+    next(place for place, written in enumerate(WRITTEN) if (written.noun, written.field) == named)
+    for named in (("gear", "name"), ("control_layout", "gear_name"))
+)
+
 OWNERS = ("project", "source track", "gear", "pass")
 # Of which of them an entry of the index may be a part, the first that is there; `row` stands for the id of the row
 # that was written.
@@ -115,8 +121,8 @@ def _sought(words: list[str]) -> dict[str, str]:
 
 
 def _owners(words: list[str]) -> str:
-    """SQL for every index entry that holds one of the words, and what it is a part of; and for every pass one of whose
-    prints has a finding that is called so."""
+    """SQL for every index entry that holds one of the words, and what it is a part of; for every pass in whose chain gear
+    of such a name stands; and for every pass one of whose prints has a finding that is called so."""
     entries = " UNION ALL ".join(
         f"SELECT {number} AS word, rowid AS entry, rank AS score FROM written_words "
         f"WHERE written_words MATCH :word{number}"
@@ -129,12 +135,23 @@ def _owners(words: list[str]) -> str:
     return " UNION ALL ".join(
         [
             written,
+            _in_chains(entries),
             *(
                 _with_finding(number, kinds)
                 for number, word in enumerate(words)
                 if (kinds := kinds_meant(word))
             ),
         ]
+    )
+
+
+def _in_chains(entries: str) -> str:
+    """Passes by the names of their gear, today's and those they were logged with. Less is said of a pass by them than by
+    what was written of it."""
+    return " UNION ALL ".join(
+        f"SELECT word, entry, score * {OF_ITS_GEAR}, pass_id * {len(OWNERS)} + {OWNERS.index('pass')} "
+        f"FROM ({entries}) JOIN chain_step ON chain_step.{column} = entry / {PLACES} WHERE entry % {PLACES} = {place}"
+        for column, place in (("gear_id", _GEAR_NAME), ("layout_id", _LAYOUT_NAME))
     )
 
 

@@ -32,7 +32,7 @@ from app.records import (
 )
 from app.signal.comparison.band_shape import distance_db, unpacked
 from app.trade.distances import LengthUnit, read_distance_mm, show_distance
-from app.trade.facts import ControlFact, Range, range_of, read_facts
+from app.trade.facts import ControlFact, Range, in_unit, is_bare, range_of, read_facts, unit_of
 from app.trade.readings import read_number
 from app.trade.scales import ControlSpec, spec_from_json
 
@@ -89,20 +89,25 @@ class Choices:
 
 @dataclass(frozen=True)
 class Found:
-    """`unknown` are controls that were asked for and are on no piece of gear; `like` names the pass compared with."""
+    """`unknown` are controls that were asked for and are on no piece of gear; `like` names the pass compared with. `or_in`
+    are facts that said plain numbers and were read on scales without a unit, each with what it would be in one that
+    other controls of that name have."""
 
     passes: tuple[FoundPass, ...]
     unknown: tuple[str, ...] = ()
     like: str = ""
+    or_in: tuple[tuple[ControlFact, ControlFact], ...] = ()
 
 
 @dataclass(frozen=True)
 class _Meant:
-    """A fact with the controls that it can mean, by the range each must stand in."""
+    """A fact with the controls that it can mean, by the range each must stand in. `units` are those of controls that it
+    was not taken to mean, for it says plain numbers and others have none."""
 
     fact: ControlFact
     controls: dict[Range, list[int]]
     specs: dict[int, tuple[str, ControlSpec]]
+    units: tuple[str, ...] = ()
 
     @property
     def condition(self) -> ColumnElement[bool]:
@@ -149,6 +154,7 @@ def find_passes(
         unknown = tuple(item.fact.text for item in meant if not item.controls)
         if unknown:
             return Found((), unknown)
+        or_in = tuple((item.fact, in_unit(item.fact, unit)) for item in meant for unit in item.units)
         if words:
             wanted.append(col(Pass.id).in_(passes_with_words(words)))
         if like is None:
@@ -156,9 +162,9 @@ def find_passes(
                 select(col(Pass.id)).where(*wanted).order_by(col(Pass.created_at).desc(), col(Pass.id).desc())
             )
             ids = dict.fromkeys(session.scalars(newest.limit(MOST)))
-            return Found(_described(session, ids, meant, entry, unit))
+            return Found(_described(session, ids, meant, entry, unit), or_in=or_in)
         alike = _most_alike(session, like, wanted)
-        return Found(_described(session, alike, meant, entry, unit), like=_name_of(session, like))
+        return Found(_described(session, alike, meant, entry, unit), (), _name_of(session, like), or_in)
 
 
 def _facts(complaints: Complaints, text: str) -> tuple[ControlFact, ...]:
@@ -170,7 +176,8 @@ def _facts(complaints: Complaints, text: str) -> tuple[ControlFact, ...]:
 
 
 def _meaning(session: Session, fact: ControlFact) -> _Meant:
-    """The controls whose name, or gear's name and name, begin with the fact's words and that can stand as it says."""
+    """The controls whose name, or gear's name and name, begin with the fact's words and that can stand as it says. A
+    plain number means scales without a unit, where there are any."""
     words = fact.control.casefold().split()
     named = func.lower(col(ControlLayout.gear_name) + " " + col(Control.name))
     rows = session.execute(
@@ -178,17 +185,24 @@ def _meaning(session: Session, fact: ControlFact) -> _Meant:
         .join(ControlLayout, col(Control.layout_id) == col(ControlLayout.id))
         .where(*(named.contains(word, autoescape=True) for word in words))
     )
-    controls: dict[Range, list[int]] = {}
-    specs: dict[int, tuple[str, ControlSpec]] = {}
+    meant: dict[int, tuple[Range, str, ControlSpec]] = {}
     for control_id, name, gear_name, stored in rows:
         if not _is_named(words, name, gear_name):
             continue
         spec = spec_from_json(stored)
         range_ = range_of(spec, fact)
         if range_ is not None:
-            controls.setdefault(range_, []).append(control_id)
-            specs[control_id] = (gear_name, spec)
-    return _Meant(fact, controls, specs)
+            meant[control_id] = (range_, gear_name, spec)
+    units = {unit_of(spec) for _, _, spec in meant.values()}
+    others: tuple[str, ...] = ()
+    if is_bare(fact) and "" in units:
+        others = tuple(sorted(units - {""}))
+        meant = {key: value for key, value in meant.items() if not unit_of(value[2])}
+    controls: dict[Range, list[int]] = {}
+    for control_id, (range_, _, _) in meant.items():
+        controls.setdefault(range_, []).append(control_id)
+    specs = {control_id: (gear_name, spec) for control_id, (_, gear_name, spec) in meant.items()}
+    return _Meant(fact, controls, specs, others)
 
 
 def _is_named(words: Sequence[str], name: str, gear_name: str) -> bool:

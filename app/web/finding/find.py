@@ -12,7 +12,7 @@ from app.desk.finding import find as desk
 from app.desk.finding.find import Hit
 from app.desk.finding.find_passes import Choices, FactsEntry, Found, choices, find_passes
 from app.desk.refusals import Refusal
-from app.trade.facts import split
+from app.trade.facts import ControlFact, read_facts, split
 from app.web.context import SnapshotDep, UnitDep
 from app.web.pages import NOTHING, Page, show
 
@@ -25,7 +25,8 @@ LONGEST = 200
 @dataclass(frozen=True)
 class FindPage(Page):
     """`said` are the facts that were read in the words, `as_words` the address that takes them as words after all.
-    `found` are passes where facts were asked for, else `hits` whatever holds the words."""
+    `found` are passes where facts were asked for, else `hits` whatever holds the words. `or_in` are facts that were
+    read without a unit: as said, as it would be in one, and the address for that."""
 
     template: ClassVar[str] = "finding/find.html"
     section: ClassVar[str] = "Find"
@@ -39,6 +40,7 @@ class FindPage(Page):
     hits: list[Hit]
     places: dict[str, str]
     errors: Mapping[str, str]
+    or_in: tuple[tuple[str, str, str], ...]
 
 
 @router.get("/find")
@@ -65,5 +67,30 @@ def find(request: Request, library: SnapshotDep, unit: UnitDep, q: str = "", pla
         hits,
         PLACES,
         errors,
+        _or_in(found, sent, sought),
     )
     return show(request, page, status_code=422 if errors else 200)
+
+
+def _or_in(found: Found | None, sent: Mapping[str, str], sought: str) -> tuple[tuple[str, str, str], ...]:
+    """Wherever the fact was typed, it stands there in its unit."""
+
+    def address(plain: ControlFact, said: ControlFact) -> str:
+        fields = dict(sent) | {"q": sought}
+        for name in ("q", "controls"):
+            parts = [part.strip() for part in fields.get(name, "").split(",")]
+            fields[name] = ", ".join(said.text if plain in _facts_of(part) else part for part in parts)
+        return "/find?" + urlencode({name: text for name, text in fields.items() if text})
+
+    return (
+        ()
+        if found is None
+        else tuple((plain.text, said.text, address(plain, said)) for plain, said in found.or_in)
+    )
+
+
+def _facts_of(part: str) -> tuple[ControlFact, ...]:
+    try:
+        return read_facts(part)
+    except ValueError:
+        return ()

@@ -5,6 +5,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from small_session import SmallSession, bring_in, correct, picture, step_of, tone, turned
+from sqlalchemy import select
+from sqlmodel import col
 
 from app.desk.finding.find import find
 from app.desk.passes import keepers, passes
@@ -20,7 +22,7 @@ from app.desk.shelf import gear
 from app.desk.shelf.control_entries import ControlEntry
 from app.desk.shelf.gear import GearEntry
 from app.library import Library
-from app.records import WRITTEN, ControlLayout, Note, Recall, RecallTry
+from app.records import WRITTEN, ChainStep, ControlLayout, Note, Recall, RecallTry
 
 WORD_OF = {(written.noun, written.field): f"zz{place}word" for place, written in enumerate(WRITTEN)}
 
@@ -111,7 +113,8 @@ def test_every_field_that_is_written_is_found_and_said_to_be_where_it_is(library
     ids = written_everywhere(library)
     found = {}
     for written in WRITTEN:
-        (hit,) = find(library, WORD_OF[written.noun, written.field])
+        hit, *of_its_chains = find(library, WORD_OF[written.noun, written.field])
+        assert {other.noun for other in of_its_chains} <= {"pass"}
         (excerpt,) = hit.excerpts
         found[written] = (hit.noun, hit.row_id, excerpt.where)
         assert (WORD_OF[written.noun, written.field], True) in excerpt.parts
@@ -286,3 +289,17 @@ def test_a_former_name_of_gear_is_found_and_the_present_one_is_said_once(
     )
     (hit,) = [hit for hit in find(filled, "brown") if hit.noun == "gear"]
     assert [excerpt.where for excerpt in hit.excerpts] == ["gear"]
+
+
+def test_a_word_finds_gear_in_every_chain_that_holds_it(filled: Library, session: SmallSession) -> None:
+    hits = find(filled, "silicon fuzz")
+    holding = {hit.row_id for hit in hits if hit.noun == "pass"}
+    with filled.reading() as reading:
+        steps = reading.scalars(select(col(ChainStep.pass_id)).where(col(ChainStep.gear_id) == session.fuzz))
+        assert holding == set(steps)
+    assert len(holding) == 2
+    assert (hits[0].noun, hits[0].row_id) == ("gear", session.fuzz)
+    gear.edit_gear(filled, session.fuzz, replace(gear.gear_entry(filled, session.fuzz), name="old fuzz"))
+    assert {hit.row_id for hit in find(filled, "silicon") if hit.noun == "pass"} == holding
+    assert {hit.row_id for hit in find(filled, "old fuzz") if hit.noun == "pass"} == holding
+    assert not [hit for hit in find(filled, "chorus") if hit.noun == "pass"]

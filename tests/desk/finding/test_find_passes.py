@@ -1,11 +1,25 @@
 from dataclasses import replace
 
 import pytest
-from small_session import SmallSession, attach, figures, measured, tone, turned
+from small_session import (
+    SmallSession,
+    attach,
+    bring_in,
+    figures,
+    measured,
+    put_on_shelf,
+    step_of,
+    tone,
+    turned,
+)
 
 from app.desk.finding.find_passes import FactsEntry, Found, choices, find_passes
 from app.desk.passes import passes
+from app.desk.passes.passes import PassEntry
+from app.desk.projects import projects
+from app.desk.projects.projects import ProjectEntry
 from app.desk.refusals import Refusal
+from app.desk.shelf.control_entries import ControlEntry
 from app.library import Library
 from app.records import Pass, PassTag
 from app.trade.facts import ControlFact, read_facts
@@ -120,3 +134,39 @@ def test_what_cannot_be_read_is_said_at_its_field(filled: Library, field: str, t
 def test_a_control_nobody_has_is_told(filled: Library) -> None:
     fact = ControlFact("sparkle", "above", "noon")
     assert find_passes(filled, "", (fact,), FactsEntry()).unknown == ("sparkle above noon",)
+
+
+def _gains(library: Library) -> tuple[int, int]:
+    """A pass through an amp with plain numbers at its gain, and one through a preamp whose gain is in dB."""
+    source = bring_in(library, projects.create_project(library, ProjectEntry("Boathouse")), "bass DI")
+    amp = put_on_shelf(library, "combo", "amp", ControlEntry(name="Gain"))
+    in_db = ControlEntry(name="Gain", scale="range", low="0", high="60", unit="dB")
+    preamp = put_on_shelf(library, "preamp", "preamp", in_db)
+    return (
+        passes.log_pass(library, source, PassEntry(steps=(step_of(library, amp, {"Gain": "6"}),))),
+        passes.log_pass(library, source, PassEntry(steps=(step_of(library, preamp, {"Gain": "40 dB"}),))),
+    )
+
+
+def test_a_plain_number_means_scales_without_a_unit_and_the_others_are_offered(library: Library) -> None:
+    plain, in_db = _gains(library)
+    answer = found(library, facts="gain above 5")
+    assert ids(answer) == {plain}
+    assert [(fact.text, other.text) for fact, other in answer.or_in] == [("gain above 5", "gain above 5 dB")]
+    said = found(library, facts="gain above 5 dB")
+    assert (ids(said), said.or_in) == ({in_db}, ())
+    between = found(library, facts="gain between 5 and 50")
+    assert between.or_in == () or between.or_in[0][1].text == "gain between 5 dB and 50 dB"
+
+
+def test_a_plain_number_means_a_scale_with_a_unit_where_there_is_no_other(library: Library) -> None:
+    source = bring_in(library, projects.create_project(library, ProjectEntry("Boathouse")), "bass DI")
+    in_db = ControlEntry(name="Gain", scale="range", low="0", high="60", unit="dB")
+    preamp = put_on_shelf(library, "preamp", "preamp", in_db)
+    logged = passes.log_pass(library, source, PassEntry(steps=(step_of(library, preamp, {"Gain": "40"}),)))
+    answer = found(library, facts="gain above 5")
+    assert (ids(answer), answer.or_in) == ({logged}, ())
+
+
+def test_words_beside_facts_may_be_of_gear_in_the_chain(filled: Library, session: SmallSession) -> None:
+    assert ids(found(filled, "silicon", "gain between 6 and 7")) == {session.passes[0]}
