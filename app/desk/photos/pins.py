@@ -14,7 +14,7 @@ from app.desk.shelf.gear import newest_layout, read_controls
 from app.desk.typed_figures import read_figure
 from app.desk.wording import number_in
 from app.library import Library, Readable
-from app.records import Pass, Photo, PhotoPin
+from app.records import Gear, Pass, Photo, PhotoPin, SourceTrack
 from app.trade.readings import read_number
 
 
@@ -42,13 +42,15 @@ class PinLine:
 
 @dataclass(frozen=True)
 class PinSheet:
-    """A photo with its pins; `choices` are the controls that it could show, as (value, words)."""
+    """A photo with its pins; `choices` are the controls that it could show, as (value, words). `back_to`
+    names the pass or the piece of gear that it is of."""
 
     photo_id: int
     caption: str
     width: int
     height: int
     back: str
+    back_to: str
     pins: tuple[PinLine, ...]
     choices: tuple[tuple[str, str], ...]
 
@@ -65,6 +67,7 @@ def read_pins(library: Readable, photo_id: int) -> PinSheet:
     with library.reading() as session:
         known = _controls_of(session, photo)
         pins = _pins(session, photo_id, known)
+        back_to = _whose(session, photo)
     back = f"/passes/{photo.pass_id}#photos" if photo.pass_id is not None else f"/gear/{photo.gear_id}#photos"
     choices = tuple(
         (
@@ -73,7 +76,15 @@ def read_pins(library: Readable, photo_id: int) -> PinSheet:
         )
         for (gear_id, key), item in known.items()
     )
-    return PinSheet(photo_id, photo.caption, photo.width, photo.height, back, pins, choices)
+    return PinSheet(photo_id, photo.caption, photo.width, photo.height, back, back_to, pins, choices)
+
+
+def _whose(session: Session, photo: Photo) -> str:
+    if photo.pass_id is None:
+        gear = session.get(Gear, photo.gear_id)
+        return "" if gear is None else gear.name
+    row = session.get_one(Pass, photo.pass_id)
+    return f"Pass {row.number} of {session.get_one(SourceTrack, row.source_id).name}"
 
 
 def pins_of_pass(library: Readable, pass_id: int) -> dict[int, tuple[PinLine, ...]]:

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from app.desk import child_processes
+from app.desk.files.file_names import with_file_names
 from app.desk.files.stored_files import MISSING, FileAway, path_of
 from app.desk.listening import auditions
 from app.desk.measuring import examinations, measurements
@@ -79,30 +80,34 @@ def _examine_next(library: Library) -> bool:
 
 def measure(library: Library, waiting: Measurement) -> None:
     """Carry out one claimed measurement."""
-    figures, reason = _tried(f"Measurement {waiting.id}", lambda: _measured(library, waiting))
+    figures, reason = _tried(library, f"Measurement {waiting.id}", lambda: _measured(library, waiting))
     measurements.finish(library, waiting.id, figures, reason)
 
 
 def build(library: Library, waiting: Audition) -> None:
     """Make one claimed audition."""
-    figures, reason = _tried(f"Audition {waiting.key}", lambda: _built(library, waiting))
+    figures, reason = _tried(library, f"Audition {waiting.key}", lambda: _built(library, waiting))
     auditions.finish(library, waiting, figures, reason)
 
 
 def examine(library: Library, waiting: Examination) -> None:
     """Answer one claimed examination."""
-    answer, reason = _tried(f"Examination {waiting.id}", lambda: EXAMINING[waiting.kind](library, waiting))
+    answer, reason = _tried(
+        library, f"Examination {waiting.id}", lambda: EXAMINING[waiting.kind](library, waiting)
+    )
     examinations.finish(library, waiting.id, answer, reason)
 
 
-def _tried(name: str, work: Callable[[], dict[str, Any]]) -> tuple[dict[str, Any] | None, str]:
+def _tried(
+    library: Readable, name: str, work: Callable[[], dict[str, Any]]
+) -> tuple[dict[str, Any] | None, str]:
     """What came of some work, or the sentence that says why nothing did."""
     from app.signal.audio.reading import UnreadableAudio
 
     try:
         return work(), ""
     except (UnreadableAudio, FileAway) as error:
-        return None, str(error)
+        return None, with_file_names(library, str(error))
     except FileNotFoundError:
         return None, MISSING
     except OSError as error:

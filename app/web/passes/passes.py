@@ -75,10 +75,10 @@ class PassPage(Page):
 
 @dataclass(frozen=True)
 class PrintsPart(Page):
-    """The prints of a pass, asked for again by the page while one is being measured or waited for. `token` is another
+    """The prints of a pass and what its head offers, asked for again by the page while one is being measured or waited for. `token` is another
     as soon as anything of them is."""
 
-    template: ClassVar[str] = "passes/prints.html"
+    template: ClassVar[str] = "passes/prints_part.html"
 
     sheet: PassSheet
     drawings: PassDrawings
