@@ -35,7 +35,7 @@ WORDS = (("title", "Title"), ("notes", "Notes"), ("hook_up", "Hook-up"), ("level
 @dataclass(frozen=True)
 class OpenColumn:
     """`complaints` say by field what keeps the draft from being saved; `before` is the pass it is compared with,
-    `begun_as` the pass of another source that its chain is from."""
+    `begun_as` the pass of another source that a first one is a copy of."""
 
     draft: DraftSheet
     sheet: PassSheet
@@ -90,7 +90,7 @@ def read_open_column(
         keepers=(),
         photos=(),
     )
-    begun_as = passes.begun_as(library, source.source_id, entry)
+    begun_as = passes.begun_as(library, source.source_id, entry) if before is None else None
     return OpenColumn(draft, sheet, complaints, before, begun_as, unit)
 
 
