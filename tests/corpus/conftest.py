@@ -1,36 +1,26 @@
-"""The corpus is made once for the code that makes it, and measured once for the code that measures it: see
-kept_between_runs."""
+"""The corpus, and what the measuring room finds on it, measured once for the code that measures it: see kept_between_runs."""
 
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
-from kept_between_runs import kept, kept_document
 
 from app.config import ROOT
 from app.signal.figures import PrintFigures, print_figures_from_json, to_json
 from app.signal.measure import measure_print
-from tests.corpus.cases import Made, all_cases, make, source_tracks
-from tests.corpus.sources import SOUNDFONT, Audio
+from tests.corpus.cases import Made, all_cases, make
+from tests.corpus.made import MADE_BY, corpus_folder, tracks_in
+from tests.corpus.sources import Audio
+from tests.kept_between_runs import kept_document
 
-MADE_BY = tuple(ROOT / "tests/corpus" / name for name in ("cases.py", "gear.py", "sources.py"))
 MEASURED_BY = (ROOT / "app/signal",)
 Once = Callable[[str, str, Callable[[], Any]], Any]
 
 
-def _make(folder: Path) -> None:
-    tracks = source_tracks(folder)
-    np.savez(folder / "tracks.npz", **tracks)  # type: ignore[arg-type]
-    for index, case in enumerate(all_cases()):
-        make(case, index, tracks, folder)
-
-
 @pytest.fixture(scope="session")
 def folder() -> Path:
-    """The corpus: read, never written."""
-    return kept("corpus", (*MADE_BY, SOUNDFONT), _make)
+    return corpus_folder()
 
 
 @pytest.fixture
@@ -40,8 +30,7 @@ def write_outcomes(request: pytest.FixtureRequest) -> bool:
 
 @pytest.fixture(scope="session")
 def tracks(folder: Path) -> dict[str, Audio]:
-    with np.load(folder / "tracks.npz") as document:
-        return {name: document[name] for name in document.files}
+    return tracks_in(folder)
 
 
 @pytest.fixture(scope="session")
@@ -54,7 +43,7 @@ def once() -> Once:
     """What the measuring room finds on the corpus, computed once for the code of both and of the test that asks."""
 
     def found(name: str, asked_by: str, compute: Callable[[], Any]) -> Any:
-        code = (*MADE_BY, SOUNDFONT, *MEASURED_BY, Path(asked_by))
+        code = (*MADE_BY, *MEASURED_BY, Path(asked_by))
         return kept_document(f"corpus, {name}", code, compute)
 
     return found

@@ -14,17 +14,24 @@ from app.signal.audio.parabola import parabola_peak
 from app.signal.audio.transforms import fast_length, irfft, rfft
 from app.signal.levels.spectrum import FRAMES_PER_S
 
+# Set by hand on earlier corpora; not measured singly.
 LOWEST_HZ, HIGHEST_HZ = 75.0, 10500.0
+"""Bands from 80 Hz to 10 kHz: what passes an instrument's loudspeaker, and what 80 ms resolve."""
 RANGE_DB = 60.0
+"""Below a band's loudest moment; what lies lower is noise."""
 BANDS_AT_ONCE = 4
 LONG_FRAMES = 100_000
 """With more frames, one band at a time: four together are quicker, but so many take too much memory."""
 LAGS_AT_ONCE = 65536
+"""For memory alone."""
 LARGEST_CHANGE_DB = 12.0
+"""Within two frames; a gate's or a drum's leap counts for no more than this, so that a few do not decide."""
 SHORTEST_OVERLAP_S = 1.0
+"""Or half the shorter of both."""
 FAR_S, FAR_COST = 5.0, 0.1
 """Of lags that fit about as well, the nearer ones come first: prints start near their source."""
 LOUD_DB = -40.0
+"""Frames within this of the loudest sound."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from app.signal.audio.rows import Rows
 from app.signal.figures import ALGORITHM_VERSION
 from app.signal.levels.spectrum import FRAMES_PER_S, HOPS_PER_BLOCK, Frames, hop_samples
 
-WORKERS = 2
+WORKERS = 2  # measuring is done beside a session: two cores at most
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from app.signal.figures import Identification, RankedSource
 TRIED, TRIED_HARDER = 8, 3
 """So many sources are compared by their waveforms; and where none is the print's, so many of these at more lags."""
 UNDECIDED = 0.5
+"""As likely as not."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,8 @@ from app.signal.alignment.segments import mono
 from app.signal.audio.reading import Samples, Sound
 
 MARGIN_S, AROUND_S, LONGEST_S = 0.1, 0.01, 20.0
+"""Looked at beyond the plateaus' ends; summed about each sample; and the longest gap that is looked at wave by wave, for memory.
+Set by hand; not measured singly."""
 
 
 @dataclass(frozen=True, slots=True)

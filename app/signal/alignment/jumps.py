@@ -18,16 +18,24 @@ from app.signal.alignment.segments import Stretch, cross_spectra, read_stretches
 from app.signal.audio.reading import Sound
 from app.signal.figures import Dropout
 
+# Set by hand on prints with lost, repeated and no buffers; not measured singly.
 REACH_S = 0.1
+"""The largest jump looked for: 4,800 samples at 48 kHz, more than the largest usual buffers (2,048) lost twice."""
 RADIUS_S = 0.15
+"""How far stretches reach, half as far again, so that a jump at the edge still has something beside it."""
 COUNT = 60
 LENGTH_S = 0.4
+"""More stretches than the fit has, and shorter: each should lie on one side of a jump."""
 LEAST_STRETCHES = 4
+"""A lag must be shared by so many: one, two or three agree by chance where notes repeat."""
 LEAST_SAMPLES = 3
+"""Lags nearer than this are one: the peak of a single stretch is good to a sample or two."""
 MOST_LAGS = 6
+"""More are a chain that moves, not a stream that broke."""
 PRICE = 2.5
 """What a change of lag must bring: as much as two and a half stretches that fit instead of not."""
 ABSORBED_SAMPLES = 10.0
+"""A drift that moves the lag further than this over the print may be jumps that the line has absorbed."""
 CLOSER_COUNT, CLOSER_LENGTH_S = 48, 0.2
 CLOSER_SPACINGS, CLOSER_LEAST_S, MOST_LOOKS = 2.5, 1.0, 12
 """A change is looked at again in so many short stretches, from so many spacings of the long ones before it (of a second
@@ -35,6 +43,7 @@ or more) to as many after it; and so are those that this finds beside it, up to 
 LEAST_BORNE_OUT = 0.6
 """Of those at either side, so many fit better there than at the other side's lag."""
 SMALL_S, CLEAR_GAIN = 0.001, 0.4
+"""A change smaller than the one must fit better by the other, of 1, in half the stretches."""
 
 
 @dataclass(frozen=True, slots=True)

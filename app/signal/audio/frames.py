@@ -10,9 +10,12 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
+# Derived: 65,535 codes of a two-hundredth of a decibel from below what single precision holds beside full scale (-150 dB) reach
+# to +167 dB.
 CODES_PER_DB = 200
 LOWEST_DB = -160.0
-_FRAMES_AT_ONCE = 8192
+
+_FRAMES_AT_ONCE = 8192  # for memory alone: no result depends on it
 
 Codes = NDArray[np.uint16]
 

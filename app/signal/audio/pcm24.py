@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+# The format: three bytes a sample, taken as the upper 24 of 32 bits.
 _BYTES = 3
 _TOP_24_BITS = -256
 _STEP = np.float32(2**-31)

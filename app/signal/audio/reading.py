@@ -23,9 +23,13 @@ Samples = NDArray[np.float32]
 LARGEST_SAMPLE = 1e6
 """+120 dBFS: a "sample" beyond this is another kind of data read as floating point."""
 
+# Bytes of a sample by libsndfile's names of the formats.
 _SAMPLE_BYTES = {"PCM_S8": 1, "PCM_U8": 1, "PCM_16": 2, "PCM_24": 3, "PCM_32": 4, "FLOAT": 4, "DOUBLE": 8}
-_PIECE_FRAMES = 4096
-_KEPT_BYTES = 8_000_000
+
+_PIECE_FRAMES = (
+    4096  # of a damaged stream, at most so much is lost before the damage (a FLAC block's usual length)
+)
+_KEPT_BYTES = 8_000_000  # more than any array of one block takes at 96 kHz mono (4 s in float64: 3 MB)
 
 
 class UnreadableAudio(ValueError):

@@ -8,13 +8,20 @@ import numpy as np
 from app.signal.audio.reading import Samples, Sound
 
 LOOKS, LOOK_S = 8, 0.25
+"""So many looks of such length are spread over a file. Chosen for time; not measured."""
 FEWEST_VALUES = 40
 """Of fewer different values nothing can be said: a square wave has two."""
 COARSEST = 2.0**-7
+"""The step of 8 bits."""
 IN_STEP = 0.9
 """So large a share of the distances of neighbouring values must be whole numbers of steps."""
 FEW_STEPS = 8
+"""Distances of more steps than this are not asked: an error of the step, so often over, would look like one of theirs. Not
+measured."""
 FINEST = 2.0**-23
+"""The step of 24 bits."""
+
+# One over 2 to the bits but the sign's.
 _OF_SUBTYPE = {"PCM_U8": 2.0**-7, "PCM_S8": 2.0**-7, "PCM_16": 2.0**-15}
 
 

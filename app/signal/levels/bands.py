@@ -14,6 +14,7 @@ from app.signal.figures import BandLevel
 from app.signal.levels.third_octaves import FIRST_INDEX, NOMINAL_HZ, edges_hz, mid_hz
 
 RELATIVE_BANDWIDTH = 10**0.05 - 10**-0.05
+"""Derived: between the edges of a third of a base-ten octave (IEC 61260-1:2014)."""
 LEAST_BANDWIDTH_TIME = 1.0
 """Below B·T = 1 a band's level is no estimate of anything."""
 SURE_BANDWIDTH_TIME = 19.0

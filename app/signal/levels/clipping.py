@@ -13,14 +13,21 @@ from numpy.typing import NDArray
 
 from app.signal.audio.reading import Samples
 
+# Set by hand on clipped and driven sounds, to raise no alarm on the latter; not measured singly.
 SHORTEST_RUN = 3
+"""Two alike are any slow wave's top."""
 LOWEST_LEVEL = 0.01
 """Nothing under -40 dBFS is looked at."""
 CORNER_SHARPNESS = 0.5
+"""The first step away from a flat, as a share of the second: a straight line's is 1, a parabola's less."""
 CORNER_STEPS = 4.0
+"""The least first step, in tolerances of flatness."""
 CREST_MARGIN = 1.6
+"""How much steeper than the parabola that would look as flat."""
 LONG_RUN, LONG_RUN_16_BIT = 6, 16
+"""Samples of a flat that needs no other at its level; more where the coarser steps of 16 bits flatten crests."""
 LONE_SHARE = 0.25
+"""Flats lower than this share of the peak are far down."""
 SHARED_RUNS, SHARED_RUNS_FAR_DOWN = 4, 30
 """So many share a ceiling; far below the peak (`LONE_SHARE`), where chance has more room, it takes more."""
 MARGIN = 4
@@ -35,10 +42,11 @@ class FlatTops:
 
 
 FINEST_STEP = 2.0**-18
+"""Of 19 bits: finer than a converter's noise, so that a flat with some of it counts. Set by hand; not measured."""
 
 
 def flatness(step: float) -> float:
-    """How far apart samples of a flat top may lie: one and a half of the file's true steps, and of 18 bits at least."""
+    """How far apart samples of a flat top may lie: one and a half of the file's true steps, and of 19 bits at least."""
     return 1.5 * max(step, FINEST_STEP)
 
 

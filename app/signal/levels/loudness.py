@@ -12,19 +12,21 @@ from numpy.typing import NDArray
 
 from app.signal.audio.reading import Samples
 
+# The analogue prototype of open meters; bilinear, it gives the tables of BS.1770 Annex 1 at 48 kHz (tests/standards).
 SHELF_HZ, SHELF_GAIN_DB, SHELF_Q = 1681.974450955533, 3.999843853973347, 0.7071752369554196
 SHELF_MID_GAIN_EXPONENT = 0.4996667741545416
 HIGH_PASS_HZ, HIGH_PASS_Q = 38.13547087602444, 0.5003270373238773
 
-ABSOLUTE_GATE_LUFS = -70.0
-RELATIVE_GATE_LU = -10.0
-RANGE_GATE_LU = -20.0
+ABSOLUTE_GATE_LUFS = -70.0  # BS.1770 Annex 1; also EBU Tech 3342
+RELATIVE_GATE_LU = -10.0  # BS.1770 Annex 1
+RANGE_GATE_LU = -20.0  # EBU Tech 3342
 
-SURROUND_WEIGHT = 1.41
+SURROUND_WEIGHT = 1.41  # BS.1770 Annex 1, Table 3
 STEPS_PER_S = 100
-MOMENTARY_STEPS = 40
-GATING_HOP_STEPS = 10
-SHORT_TERM_STEPS = 300
+"""Ours: with a hop of 20 ms or less the maximum momentary loudness holds in EBU Tech 3341's case 13."""
+MOMENTARY_STEPS = STEPS_PER_S * 4 // 10  # 0.4 s: BS.1770's gating block and EBU Tech 3341's momentary window
+GATING_HOP_STEPS = MOMENTARY_STEPS // 4  # 75 % overlap: BS.1770 Annex 1
+SHORT_TERM_STEPS = STEPS_PER_S * 3  # 3 s: EBU Tech 3341
 
 Coefficients = tuple[NDArray[np.float64], NDArray[np.float64]]
 

@@ -14,12 +14,17 @@ from app.signal.levels.bands import band_matrix, band_mids_hz
 from app.signal.levels.third_octaves import edges_hz
 
 FRAMES_PER_S = 25
+"""Chosen: 80 ms resolve 12.5 Hz, which parts third octaves from 63 Hz up; not measured against others."""
 HOPS_PER_BLOCK = 96
 """Nearly four seconds; a multiple of 16, as many frames as one vector of float32 transforms at once."""
 LOW_BINS = 128
+"""Derived: 128 bins of 12.5 Hz hold what lies below 1.6 kHz, so the signal runs at 3.2 kHz."""
 LOW_FFT = 4096
+"""1.28 s of that: 0.8 Hz a bin, a sixth of the lowest third octave (4.6 Hz at 20 Hz)."""
 _CROSSOVER_HZ = 200.0
+"""Bands below are taken from the long spectra. Chosen: there a third octave (46 Hz) holds nearly four bins of the short ones."""
 _TAPER_FROM, _TAPER_TO = 96, 126
+"""From 1.2 kHz on the low signal fades out, and ends a little below its half rate, so that nothing folds back."""
 
 
 def hop_samples(sample_rate: int) -> int:

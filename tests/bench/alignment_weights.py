@@ -1,0 +1,222 @@
+"""What the weights of alignment's clues rest on (`app/signal/alignment/evidence.py`): each beside its refit, and shaken.
+
+    uv run --group test python -m tests.bench.alignment_weights [--strangers 4] [--workers 2]
+
+Every print of the corpus is compared with its own source, with other takes of it where there are some, and with strangers. The
+clues of each pair are taken as alignment ends with them. A logistic regression on them (least squares of the weights in units of
+their spread as penalty, both kinds of pair counted alike) is fitted to all, and once for each source without any pair that
+holds it, on whose prints it is then tried. Each present weight is changed by a fifth either way and left out, with the fit that
+each pair ended with held: which lag is chosen may change too, and is not tried anew.
+"""
+
+import argparse
+import tempfile
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import asdict, dataclass, fields, replace
+from pathlib import Path
+from typing import Any
+
+from app.config import ROOT
+from app.signal.alignment.align import ACCEPTED, FOREIGN, Pair, compare
+from app.signal.alignment.coarse import candidates
+from app.signal.alignment.evidence import WEIGHTS, Clues, log_odds, probability
+from app.signal.alignment.features import compute_features
+from app.signal.audio.reading import Sound
+
+import numpy as np  # isort: skip  (after app.signal, which gives its arithmetic one thread)
+import soundfile  # isort: skip
+from numpy.typing import NDArray  # isort: skip
+from scipy.optimize import minimize  # isort: skip
+
+from tests.corpus.cases import all_cases, make
+from tests.corpus.made import MADE_BY, corpus_folder, tracks_in
+from tests.corpus.sources import RATE
+from tests.kept_between_runs import kept_document
+
+NAMES = tuple(field.name for field in fields(Clues))
+PENALTY = 1.0
+"""On the squares of weights in units of their clue's spread: what clues that part all pairs cannot settle by themselves."""
+SHAKEN = 0.2
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One pair: whether it belongs together, and its clues; None where there was nothing to fit."""
+
+    print_name: str
+    part: str
+    other_part: str
+    own: bool
+    clues: Clues | None
+
+
+def part_of(source: str) -> str:
+    """Other takes are of the same part."""
+    return source.removesuffix(" again").removesuffix(", another line")
+
+
+def measure_print(index: int, strangers: int, others: Path) -> list[Compared]:
+    """A print against its own source and against foreign ones, which stand in the folder `others` by their names."""
+    folder = corpus_folder()
+    tracks = tracks_in(folder)
+    made = make(all_cases()[index], index, tracks, folder)
+    own, names = made.case.source, sorted(tracks)
+    takes = [name for name in names if name != own and part_of(name) == part_of(own)]
+    foreign = [name for name in names if part_of(name) != part_of(own)]
+    chosen = [foreign[(7 * index + 5 * turn) % len(foreign)] for turn in range(strangers)]
+    pairs = [
+        (own, made.source_path),
+        *((name, others / f"{name}.wav") for name in dict.fromkeys([*takes, *chosen])),
+    ]
+    taken = compute_features(made.print_path)
+    compared = []
+    for name, path in pairs:
+        source = compute_features(path)
+        with Sound(path) as source_sound, Sound(made.print_path) as taken_sound:
+            found = compare(Pair(source_sound, taken_sound, source, taken), candidates(source, taken))
+        clues = None if found is None else found.clues
+        compared.append(Compared(made.case.name, part_of(own), part_of(name), name == own, clues))
+    return compared
+
+
+def measure(strangers: int, workers: int) -> list[dict[str, Any]]:
+    count = len(all_cases())
+    with tempfile.TemporaryDirectory() as others, ProcessPoolExecutor(workers) as pool:
+        for name, samples in tracks_in(corpus_folder()).items():
+            soundfile.write(Path(others) / f"{name}.wav", samples, RATE, subtype="PCM_24")
+        found = pool.map(measure_print, range(count), [strangers] * count, [Path(others)] * count)
+        return [asdict(pair) for pairs in found for pair in pairs]
+
+
+def read(documents: Sequence[dict[str, Any]]) -> list[Compared]:
+    return [
+        Compared(**{**document, "clues": document["clues"] and Clues(**document["clues"])})
+        for document in documents
+    ]
+
+
+def fitted(pairs: Sequence[Compared]) -> tuple[Clues, float]:
+    """Weights and constant of a logistic regression."""
+    clues = np.array([[getattr(pair.clues, name) for name in NAMES] for pair in pairs])
+    own = np.array([pair.own for pair in pairs])
+    spread = clues.std(axis=0)
+    spread[spread == 0] = np.inf  # what no pair shows gets no weight
+    scaled = np.hstack([clues / spread, np.ones((len(pairs), 1))])
+    counted = np.where(own, 0.5 / own.mean(), 0.5 / (1 - own.mean()))
+    signs = np.where(own, 1.0, -1.0)
+
+    def loss(weights: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
+        odds = signs * (scaled @ weights)
+        slope = -signs * counted / (1 + np.exp(np.clip(odds, -500, 500)))
+        penalised = np.append(weights[:-1], 0.0)
+        value = float((counted * np.logaddexp(0, -odds)).sum() + PENALTY / 2 * (penalised**2).sum())
+        return value, scaled.T @ slope + PENALTY * penalised
+
+    best = minimize(loss, np.zeros(scaled.shape[1]), jac=True, method="L-BFGS-B").x
+    return Clues(*(best[:-1] / spread).tolist()), float(best[-1])
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How many of the true pairs were accepted and called foreign, how many foreign ones were accepted."""
+
+    accepted: int
+    called_foreign: int
+    foreign_accepted: int
+    surprise: float
+    """Mean logarithmic loss, both kinds of pair counted alike."""
+
+    def __str__(self) -> str:
+        return f"{self.accepted:3d} {self.called_foreign:3d} {self.foreign_accepted:3d}"
+
+
+def outcome(pairs: Sequence[Compared], odds: Sequence[float]) -> Outcome:
+    likely = [probability(float(np.clip(value, -500, 500))) for value in odds]
+    own = [value for pair, value in zip(pairs, likely, strict=True) if pair.own]
+    foreign = [value for pair, value in zip(pairs, likely, strict=True) if not pair.own]
+    surprise = -0.5 * (
+        np.log(np.maximum(own, 1e-12)).mean() + np.log(np.maximum(1 - np.array(foreign), 1e-12)).mean()
+    )
+    return Outcome(
+        sum(value >= ACCEPTED for value in own),
+        sum(value < FOREIGN for value in own),
+        sum(value >= ACCEPTED for value in foreign),
+        float(surprise),
+    )
+
+
+def held_out(pairs: Sequence[Compared]) -> tuple[Outcome, Outcome, list[str]]:
+    """Present weights and refits, each tried on prints of sources it was not fitted to; and a line for each source."""
+    tried: list[Compared] = []
+    now: list[float] = []
+    refit: list[float] = []
+    lines = []
+    for part in sorted({pair.part for pair in pairs}):
+        weights, constant = fitted([pair for pair in pairs if part not in (pair.part, pair.other_part)])
+        left_out = [pair for pair in pairs if pair.part == part]
+        odds_now = [log_odds(pair.clues) for pair in left_out if pair.clues is not None]
+        odds_refit = [constant + log_odds(pair.clues, weights) for pair in left_out if pair.clues is not None]
+        own = sum(pair.own for pair in left_out)
+        lines.append(
+            f"{part:30s} {own:4d} {len(left_out) - own:7d}   "
+            f"{outcome(left_out, odds_now)}   {outcome(left_out, odds_refit)}"
+        )
+        tried, now, refit = tried + left_out, now + odds_now, refit + odds_refit
+    return outcome(tried, now), outcome(tried, refit), lines
+
+
+def report(pairs: Sequence[Compared]) -> str:
+    nothing = [pair for pair in pairs if pair.clues is None]
+    pairs = [pair for pair in pairs if pair.clues is not None]
+    own = sum(pair.own for pair in pairs)
+
+    def with_weights(weights: Clues) -> Outcome:
+        return outcome(pairs, [log_odds(pair.clues, weights) for pair in pairs if pair.clues is not None])
+
+    weights, constant = fitted(pairs)
+    now, refit, by_source = held_out(pairs)
+    lines = [
+        f"{own} true pairs, {len(pairs) - own} foreign ones; {len(nothing)} with nothing to fit.",
+        "Three figures: true accepted, true called foreign, foreign accepted.",
+        "",
+        f"{'clue':16s} {'shown':>5s} {'now':>7s} {'refit':>7s}   {'-20 %':11s}   {'+20 %':11s}   {'without':11s}",
+    ]
+    for name in NAMES:
+        weight = getattr(WEIGHTS, name)
+        changed = [
+            with_weights(replace(WEIGHTS, **{name: weight * factor}))
+            for factor in (1 - SHAKEN, 1 + SHAKEN, 0)
+        ]
+        shown = sum(getattr(pair.clues, name) != 0 for pair in pairs)
+        lines.append(
+            f"{name:16s} {shown:5d} {weight:7.1f} {getattr(weights, name):7.2f}   "
+            + "   ".join(str(one) for one in changed)
+        )
+    lines += [
+        f"{'constant':16s} {'':5s} {0:7.1f} {constant:7.2f}",
+        "",
+        f"present weights, all pairs:      {with_weights(WEIGHTS)}   mean loss {with_weights(WEIGHTS).surprise:.4f}",
+        f"present weights, source by source: {now}   mean loss {now.surprise:.4f}",
+        f"refits, on sources left out:       {refit}   mean loss {refit.surprise:.4f}",
+        "",
+        f"{'source left out':30s} {'true':>4s} {'foreign':>7s}   {'now':11s}   {'refit':11s}",
+        *by_source,
+    ]
+    return "\n".join(lines)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--strangers", type=int, default=4, help="foreign sources for each print")
+    parser.add_argument("--workers", type=int, default=2)
+    asked = parser.parse_args()
+    code = (*MADE_BY, ROOT / "app/signal", Path(__file__))
+    name = f"alignment clues, {asked.strangers} strangers"
+    print(report(read(kept_document(name, code, lambda: measure(asked.strangers, asked.workers)))))
+
+
+if __name__ == "__main__":
+    main()
