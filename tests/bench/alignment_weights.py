@@ -1,6 +1,6 @@
 """What the weights of alignment's clues rest on (`app/signal/alignment/evidence.py`): each beside its refit, and shaken.
 
-    uv run --group test python -m tests.bench.alignment_weights [--strangers 4] [--workers 2]
+    uv run --group test python -m tests.bench.alignment_weights [--strangers 1] [--workers 2]
 
 Every print of the corpus is compared with its own source, with other takes of it where there are some, and with strangers. The
 clues of each pair are taken as alignment ends with them. A logistic regression on them (least squares of the weights in units of
@@ -29,7 +29,7 @@ import soundfile  # isort: skip
 from numpy.typing import NDArray  # isort: skip
 from scipy.optimize import minimize  # isort: skip
 
-from tests.corpus.cases import all_cases, make
+from tests.corpus.cases import Made, all_cases, make
 from tests.corpus.made import MADE_BY, corpus_folder, tracks_in
 from tests.corpus.sources import RATE
 from tests.kept_between_runs import kept_document
@@ -56,36 +56,54 @@ def part_of(source: str) -> str:
     return source.removesuffix(" again").removesuffix(", another line")
 
 
-def measure_print(index: int, strangers: int, others: Path) -> list[Compared]:
-    """A print against its own source and against foreign ones, which stand in the folder `others` by their names."""
-    folder = corpus_folder()
-    tracks = tracks_in(folder)
-    made = make(all_cases()[index], index, tracks, folder)
-    own, names = made.case.source, sorted(tracks)
-    takes = [name for name in names if name != own and part_of(name) == part_of(own)]
-    foreign = [name for name in names if part_of(name) != part_of(own)]
-    chosen = [foreign[(7 * index + 5 * turn) % len(foreign)] for turn in range(strangers)]
-    pairs = [
-        (own, made.source_path),
-        *((name, others / f"{name}.wav") for name in dict.fromkeys([*takes, *chosen])),
-    ]
-    taken = compute_features(made.print_path)
-    compared = []
+@dataclass(frozen=True)
+class Asked:
+    """A print, its own source, and the names of foreign ones to compare it with."""
+
+    print_name: str
+    print_path: Path
+    source: str
+    source_path: Path
+    foreign: tuple[str, ...]
+
+
+def asked_of(prints: Sequence[Made], names: Sequence[str], strangers: int) -> list[Asked]:
+    """Every print with other takes of its source, and with so many strangers."""
+    asked = []
+    for index, made in enumerate(prints):
+        own = made.case.source
+        takes = [name for name in names if name != own and part_of(name) == part_of(own)]
+        others = [name for name in names if part_of(name) != part_of(own)]
+        chosen = [others[(7 * index + 5 * turn) % len(others)] for turn in range(strangers)]
+        foreign = tuple(dict.fromkeys([*takes, *chosen]))
+        asked.append(Asked(made.case.name, made.print_path, own, made.source_path, foreign))
+    return asked
+
+
+def compared(asked: Asked, others: Path) -> list[Compared]:
+    """The foreign sources stand in the folder `others` by their names."""
+    pairs = [(asked.source, asked.source_path), *((name, others / f"{name}.wav") for name in asked.foreign)]
+    taken = compute_features(asked.print_path)
+    seen = []
     for name, path in pairs:
         source = compute_features(path)
-        with Sound(path) as source_sound, Sound(made.print_path) as taken_sound:
+        with Sound(path) as source_sound, Sound(asked.print_path) as taken_sound:
             found = compare(Pair(source_sound, taken_sound, source, taken), candidates(source, taken))
         clues = None if found is None else found.clues
-        compared.append(Compared(made.case.name, part_of(own), part_of(name), name == own, clues))
-    return compared
+        own = name == asked.source
+        seen.append(Compared(asked.print_name, part_of(asked.source), part_of(name), own, clues))
+    return seen
 
 
 def measure(strangers: int, workers: int) -> list[dict[str, Any]]:
-    count = len(all_cases())
+    folder = corpus_folder()
+    tracks = tracks_in(folder)
+    prints = [make(case, index, tracks, folder) for index, case in enumerate(all_cases())]
     with tempfile.TemporaryDirectory() as others, ProcessPoolExecutor(workers) as pool:
-        for name, samples in tracks_in(corpus_folder()).items():
+        for name, samples in tracks.items():
             soundfile.write(Path(others) / f"{name}.wav", samples, RATE, subtype="PCM_24")
-        found = pool.map(measure_print, range(count), [strangers] * count, [Path(others)] * count)
+        asked = asked_of(prints, sorted(tracks), strangers)
+        found = pool.map(compared, asked, [Path(others)] * len(asked))
         return [asdict(pair) for pairs in found for pair in pairs]
 
 
@@ -210,7 +228,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    parser.add_argument("--strangers", type=int, default=4, help="foreign sources for each print")
+    parser.add_argument("--strangers", type=int, default=1, help="foreign sources for each print")
     parser.add_argument("--workers", type=int, default=2)
     asked = parser.parse_args()
     code = (*MADE_BY, ROOT / "app/signal", Path(__file__))
