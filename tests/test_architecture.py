@@ -158,3 +158,67 @@ def test_tables_are_written_by_the_desk_alone() -> None:
     """A page that writes would own a transaction."""
     for path in (ROOT / "app" / "web").rglob("*.py"):
         assert ".writing()" not in path.read_text(encoding="utf-8"), path.name
+
+
+def unreasoned_numbers(text: str) -> list[str]:
+    """Numeric constants of a module that neither a comment on their line, nor one at the head of the block of lines they stand
+    in, nor a docstring directly below says anything about."""
+    lines = text.splitlines()
+    body = ast.parse(text).body
+    unreasoned = []
+    for place, statement in enumerate(body):
+        if not isinstance(statement, ast.Assign | ast.AnnAssign) or statement.value is None:
+            continue
+        numbers = [
+            part
+            for part in ast.walk(statement.value)
+            if isinstance(part, ast.Constant) and type(part.value) in (int, float)
+        ]
+        target = statement.targets[0] if isinstance(statement, ast.Assign) else statement.target
+        names = [part.id for part in ast.walk(target) if isinstance(part, ast.Name) and part.id.isupper()]
+        if not numbers or not names:
+            continue
+        below = body[place + 1] if place + 1 < len(body) else None
+        told_below = (
+            isinstance(below, ast.Expr)
+            and isinstance(below.value, ast.Constant)
+            and isinstance(below.value.value, str)
+            and below.lineno == (statement.end_lineno or 0) + 1
+        )
+        head = statement.lineno - 1
+        while head > 0 and lines[head - 1].strip():
+            head -= 1
+        own = lines[statement.lineno - 1 : statement.end_lineno]
+        told_above = lines[head].startswith("# ") and not lines[head].startswith("# fmt")
+        if not (told_below or told_above or any("  # " in line for line in own)):
+            unreasoned += names
+    return unreasoned
+
+
+def test_every_number_of_the_measuring_room_says_where_it_comes_from() -> None:
+    """That the words are there; whether they are true is for whoever reads them."""
+    unreasoned = {
+        path.relative_to(ROOT / "app/signal").as_posix(): names
+        for path in sorted((ROOT / "app/signal").rglob("*.py"))
+        if (names := unreasoned_numbers(path.read_text(encoding="utf-8")))
+    }
+    assert unreasoned == {}
+
+
+@pytest.mark.parametrize(
+    ("text", "unreasoned"),
+    [
+        ("A = 1\n", ["A"]),
+        ("A, B = 1, -2.5\n", ["A", "B"]),
+        ("A = 10 ** (-90 / 20)\n", ["A"]),
+        ("A = 1  # a standard's\n", []),
+        ('A = 1\n"""A standard\'s."""\n', []),
+        ('A = 1\n\n"""Of something else."""\n', ["A"]),
+        ('A = 1\nB = 2\n"""Of this alone."""\n', ["A"]),
+        ("# By eye.\nA = 1\nB = 2\n\nC = 3\n", ["C"]),
+        ("# fmt: off\nA = (\n    1,\n)\n", ["A"]),
+        ('NAMES = ("one", "two")\nkind = 2\n', []),
+    ],
+)
+def test_a_number_without_words_is_seen(text: str, unreasoned: list[str]) -> None:
+    assert unreasoned_numbers(text) == unreasoned

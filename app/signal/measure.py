@@ -24,11 +24,12 @@ from app.signal.figures import (
 )
 from app.signal.levels.bands import band_levels, shortness_note
 from app.signal.levels.loudness import channel_weights, measure_loudness, short_term_lufs
-from app.signal.survey import Survey, survey_of
+from app.signal.survey import NOTHING, Survey, survey_of
 
+# For drawing: no more than a wide page has pixels, and half as many.
 COLUMNS = 1200
 LOUDNESS_POINTS = 600
-SILENT_DBFS = -90.0
+
 SAME_PLACE_S, SAME_JUMP_S = 0.1, 5.0
 """A dropout of the print itself is a jump of its delay as near as this; or where both are as many samples, within this of
 it, for in soft passages a jump is placed to some seconds only."""
@@ -58,7 +59,7 @@ def measure_print(
             notes += aligned.notes
             dropouts, late_s, early_s = _beside_source(survey, source_path, aligned)
             del aligned  # the source's features are large for a long file
-    silent = survey.sample_peak <= 10 ** (SILENT_DBFS / 20)
+    silent = survey.sample_peak <= NOTHING
     note = shortness_note(survey.band_mids, survey.file.duration_s)
     if note:
         notes.append(note)

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 
 from app.signal.figures import BandLevel
 
+# Common practice (see above): between the names of the bands from 50 Hz to 10 kHz, of which there are 24.
 LOWEST_HZ, HIGHEST_HZ = 45.0, 11_000.0
 BANDS = 24
 FLOOR_DB = 60.0

@@ -17,16 +17,21 @@ from app.signal.comparison.spread import Spread
 from app.signal.comparison.tolerances import HEARD_BELOW_LOUDEST_DB
 from app.signal.comparison.verdict import judged
 from app.signal.figures import BandDifference, MatchFigures, Polarity
-from app.signal.levels.loudness import channel_weights, measure_loudness
+from app.signal.levels.loudness import STEPS_PER_S, channel_weights, measure_loudness
 from app.signal.levels.spectrum import FRAMES_PER_S
 from app.signal.survey import Survey, survey_of
 
+# Set by hand; not measured singly.
 SHORTEST_S = 1.0
+"""The least that both must hold of the source."""
 RADIUS_S = 0.01
+"""How far the second may lie from where the delays of both put it."""
 ONE_WAVE_DB = -25.0
 """Waves that cancel so far tell their distance better than two arrivals do; where tone differs, their peak is no arrival."""
-STEPS_PER_FRAME = 4
+STEPS_PER_FRAME = STEPS_PER_S // FRAMES_PER_S
+"""Of loudness to those of spectra."""
 QUIET_SHARE = 0.02
+"""So many of the tenths of a second, the quietest, are taken for noise."""
 RESTING_DB = 25.0
 """How far the quietest moments lie below the average before they are taken for noise."""
 

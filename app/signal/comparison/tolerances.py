@@ -12,13 +12,15 @@ from app.signal.levels.third_octaves import in_words
 
 HEARD_BELOW_LOUDEST_DB = 40.0
 """What lies further below the loudest band is not compared: noise and leakage, not tone."""
+
+# For a match, and for close: common practice of the trade, as above; not measured.
 MATCH_LEVEL_DB, CLOSE_LEVEL_DB = 0.5, 2.0
 MATCH_BAND_DB, CLOSE_BAND_DB = 1.0, 3.0
 MATCH_CREST_DB, CLOSE_CREST_DB = 1.0, 3.0
 MATCH_DRIVE_DB, CLOSE_DRIVE_DB = 1.5, 5.0
 MATCH_DELAY_SAMPLES = 2.0
-NOISE_DB = 6.0
-HUM_DB = 6.0
+NOISE_DB = 6.0  # so much more noise, or hum, than before is told: twice the amplitude
+HUM_DB = NOISE_DB
 SPREAD_FACTOR = 2.0
 """Two prints of an unchanged chain seldom lie further apart than twice their root mean square difference."""
 

@@ -22,6 +22,7 @@ from app.signal.comparison.where_to_look import where_to_look
 from app.signal.figures import BandDifference, MatchFigures, Verdict
 
 NULL_SHORT_DB = 6.0
+"""A null may be so much shallower than an unchanged chain's shallowest. Set by hand: its rest twice as high; not measured."""
 
 
 def judged(figures: MatchFigures, spread: Spread | None = None) -> MatchFigures:

@@ -10,11 +10,16 @@ from app.signal.figures import BandDifference
 
 SPEED_OF_SOUND_M_S = 343.2
 """ISO 9613-1 at 20 °C."""
+
+# Common practice, as above; not measured.
 LARGEST_MOVE_MM = 1500.0
+"""A delay that is further off than this is no microphone that was moved, but a buffer or another take."""
 LOW_TOP_HZ, HIGH_FROM_HZ = 280.0, 1500.0
+"""Tone below the one is a matter of bass controls and nearness, from the other on of treble and of where a microphone points."""
 MOST_PLACES = 3
 """Tone that is off in more places than this is no matter of one or two tone controls."""
 FAR_OFF_DB = 8.0
+"""More than a tone control is left off by accident: other gear, or another channel of it."""
 FILTERS_MOVE_MS = 0.1
 """A filter alone moves the arrival by up to about this."""
 SAME_WAVE_DB = -32.0

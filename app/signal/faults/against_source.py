@@ -7,10 +7,16 @@ from app.signal.audio.reading import Sound
 from app.signal.figures import Dropout
 from app.signal.levels.spectrum import FRAMES_PER_S
 
+# Below the loud passages (the 95th percentile of frames). Chosen by ear; not measured.
 AUDIBLE_DB = -50.0
+"""What is louder is sound."""
 PLAYING_DB = -25.0
+"""What is louder must be heard in the print as well, whatever its gate or noise."""
+
 LEAST_SILENCE_S = 0.5
+"""A gate opens sooner. Chosen; not measured."""
 SMALLEST_S = 0.02
+"""Half of what one frame tells."""
 SOUNDS = 10 ** (-100 / 20)
 """A channel that stays below is silent there: a third of the last bit of 16."""
 FLAT_SHARE = 1e-3

@@ -9,15 +9,23 @@ import numpy as np
 from app.signal.audio.reading import Samples
 from app.signal.figures import Dropout
 
+# Set by hand on prints with and without lost buffers; not measured singly.
 SHORTEST_GAP = 16
+"""Samples: half the smallest usual buffer."""
 LONGEST_BUFFER_S = 0.175
+"""8,192 samples, the largest usual buffer, at 48 kHz and a little more."""
 QUIETEST = 10 ** (-60 / 20)
+"""What swings less is no signal that could break off."""
 MARGIN_S = 0.02
+"""What is looked at on either side: a turn of 50 Hz."""
 MARK_BITS = 6
+"""Every 64th sample is marked: of a buffer of 64, one or so."""
 MOST_TIMES, CROWDED = 8.2, 64
 """A buffer may be heard so many times over; where more places than that are alike in a block, once."""
 MOST_LAGS = 64
 """Of as many distances in one block, none is a buffer's: the sound itself is made of a table that is read over and over."""
+
+# Multiplicative hashing: 2^32 over the golden ratio (Knuth, from memory), so that like values are marked or not as by lot.
 _MULTIPLIER = np.uint32(2654435761)
 _MARKED_BELOW = np.uint32(1 << (32 - MARK_BITS))
 

@@ -15,19 +15,31 @@ from app.signal.figures import Dropout
 
 STEP_S, LOOKS_PER_STEP = 0.01, 60
 """Only some samples of each step are looked at first; what is shorter than five of them (0.8 ms) is not found."""
-SHORTEST_LOOKS = 5
+SHORTEST_LOOKS = 5  # see above
+
+# Set by hand on prints with and without holes; not measured singly.
 NEAR_STEPS, FAR_STEPS = 2, 50
+"""How far about a step the loudest sample is looked for: 20 ms, and half a second."""
 LONGEST_S = 0.5
+"""What is longer is a rest, or shows against the source."""
 MARGIN_S = 0.01
+"""What is looked at on either side."""
 LOUD = 10 ** (-46 / 20)
+"""Where nothing around is louder, no hole is looked for."""
 QUIET_SHARE = 0.02
 """Of the loudest sample in the steps around; near ones for short holes, far ones for those longer than these reach."""
 EDGE_SAMPLES = 3
+"""In so many a lost buffer falls or is back; fades take longer."""
 EDGE_OVER_HOLE, EDGE_SHARE = 10.0, 0.06
+"""The edge must rise to so many times the hole on both sides, and on one to this share of the loudest there."""
 LOOK_OVER_HOLE = 5.0
+"""The same for the first looks, which may miss the edge."""
 DEEPEST_SHARE = 0.03
+"""The hole may be no louder than this share of what is near it."""
 NEARBY_SHARE = 0.1
+"""The nearest quarter of either side must be as loud as this share of the whole: otherwise it had faded."""
 ROW_S, ROW = 0.1, 3
+"""So many holes so near together are a row of flats."""
 FLATS_WITHIN_S, FLAT_SHARE, FLAT_OVER_HOLE, FLAT_OF_LOUDEST = 0.05, 1 / 3, 2.0, 0.02
 """A hole among more than `ROW` stretches at least a third as long, and at most twice as loud or a fiftieth of the loudest
 there, is one of a waveform's flats."""

@@ -23,20 +23,31 @@ from app.signal.audio.reading import Samples
 from app.signal.audio.transforms import fast_length, fft, irfft, rfft
 from app.signal.figures import Hum
 
+# Set by hand as said above; not measured singly, unless a line says where it comes from.
 SHORTEST_S, CHUNK_S = 2.0, 16.0
+"""The least that is looked at, some six windows; and the most in one piece."""
 QUIET_CHUNKS = 8
+"""For time: the quietest of a file, two minutes of it."""
 SILENCE, SMALLEST = 1e-12, np.float32(1e-16)
+"""In power: a chunk below -120 dBFS holds nothing; and what keeps a division from nought."""
 MAINS_HZ = (50.0, 60.0)
+"""The world's two."""
 TOLERANCE = 0.01
+"""EN 50160 for 10 s means, as above."""
 VOTERS, HARMONICS = 4, 10
 """How many multiples decide on the frequency (higher ones may lie outside their windows' reach), and how many are hum."""
 GRID = 201
+"""Frequencies tried within the tolerance: 0.005 Hz apart at 50 Hz, which over a chunk is a twelfth of a turn."""
 NUDGE_HZ, NUDGES = 0.06, 12
+"""Then so many to either side of the clearest multiple, as far as this: 0.005 Hz apart again, of a multiple."""
 WINDOW_S, BAND_HZ = 0.3, 10.0
 """Hann windows of 0.3 s, looked at `BAND_HZ` to either side of a multiple, 20 of them a second."""
 TURNS = 2048
+"""Frequencies of 20 Hz at which windows are explained: 0.01 Hz apart."""
 NEIGHBOURHOOD_HZ, ALONE_HZ = 4.0, 0.3
+"""A line must be better than all others so near, but for those that are itself."""
 PASSES = 6
+"""Of the reweighting."""
 NEAR = 0.5
 """A window agrees on a line's value when it is off by less than half of it."""
 LEAST_SHARE, LEAST_RATIO_DB = 0.15, 5.0
@@ -46,6 +57,7 @@ PART_SHARE, PART_RATIO_DB = 0.08, 2.0
 MANY_PARTS = 3
 """More such lines than this, one of them sure, are hum together."""
 ANCHORS = 3
+"""One of the first so many multiples must be there: what has only higher ones is a note."""
 LOOP_S, LOOP_LIKENESS = 0.25, 0.9
 """The shortest loop looked for, and how alike its turns are at least (normalised autocorrelation)."""
 LEAST_LEFT = 0.5
@@ -57,7 +69,9 @@ OWN_WITHIN, OWN_SHARE, OWN_EVIDENCE = 0.002, 0.1, 2.5
 """A first line this near to 50 or 60 Hz, where grids run nearly always (ENTSO-E: 0.05 Hz is their standard range, from
 memory) and notes do not, needs fewer windows that agree and is so much evidence by itself."""
 ENOUGH, ENOUGH_IF_SHORT = 3.0, 4.0
+"""Evidence, as log-odds, from which hum is likelier than not; more where the file is shorter than LONG_S."""
 LOWEST_DBFS = -85.0
+"""Hum that is quieter is not told. Chosen by ear; not measured."""
 
 Complex = NDArray[np.complexfloating[Any, Any]]
 

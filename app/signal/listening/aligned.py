@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 
 from app.signal.audio.reading import Samples, Sound, UnreadableAudio
 
-HALF_TAPS = 80
-KAISER_BETA = 9.0
+HALF_TAPS, KAISER_BETA = 80, 9.0
 """A windowed sinc of 160 taps whose error stays below -90 dB of the signal up to 0.46 of the sample rate
 (22 kHz at 48 kHz, 20.3 kHz at 44.1 kHz) for every fraction of a sample; tests hold it to that."""
 

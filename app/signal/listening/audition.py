@@ -21,6 +21,8 @@ from app.signal.listening.hop_powers import TogetherMeter
 
 LOUDNESS_FILE = "loudness.json"
 BLEND_FILE = "blend.json"
+
+# 24 bits: the format.
 _FULL_SCALE = 1 << 23
 _LARGEST = _FULL_SCALE - 1
 

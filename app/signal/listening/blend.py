@@ -23,11 +23,19 @@ from app.signal.listening.blend_figures import (
 
 RADIUS_S = 0.05
 """How far apart two prints of one pass may arrive: 17 m of air."""
+
+# Set by hand; not measured singly.
 WINDOW_S = 0.34
+"""Rounded to a power of two samples: 3 Hz a bin, one and a half of them in the lowest third octave."""
 MOST_WINDOWS = 800
+"""For time: of a longer file some are left out, evenly."""
 LOWEST_HZ, HIGHEST_HZ = 15.0, 23_000.0
+"""A little beyond the third octaves from 20 Hz to 20 kHz."""
 SHORTEST = 64
+"""Samples without which nothing is compared."""
 SURE_HEIGHT, SURE_AGREEMENT, CLEAR_SIGN = 9.0, 0.5, 0.7
+"""Two prints have a delay where the peak stands out so far and the stretches agree so well on it; a polarity where no peak of
+the other sign comes nearer than this share."""
 
 Blocks = Callable[[], Iterator[list[Samples]]]
 """Begins anew at each call: the prints' samples side by side, (frames, channels) each, stretch by stretch."""

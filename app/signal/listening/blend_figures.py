@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from app.signal.figures import Polarity
+from app.signal.levels.third_octaves import FIRST_INDEX, NOMINAL_HZ
 
-LOWEST_INDEX, HIGHEST_INDEX = -17, 13
+LOWEST_INDEX, HIGHEST_INDEX = FIRST_INDEX, FIRST_INDEX + len(NOMINAL_HZ) - 1  # 20 Hz to 20 kHz
 CONTENT_FLOOR_DB = -60.0
 """A band that lies this far below the sum's strongest is left out: it says nothing about what is heard."""
 SURE_CORRELATION = 0.1

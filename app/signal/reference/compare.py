@@ -29,11 +29,15 @@ from app.signal.figures import BandDifference, Polarity, Verdict
 from app.signal.reference.figures import ReferenceFigures, StepFigures
 
 LARGEST_DRIVE_DB = 24.0
+"""Four of the plan's steps of 6 dB: with more apart, fewer than LEAST_POINTS of its seven would meet."""
 DRIVE_GRID_DB = 0.1
+"""As finely as the figure is shown."""
 LEAST_CURVE_DB = 3.0
 """A distortion that hardly grows with level cannot tell how hard the chain is driven."""
 LEAST_POINTS = 3
+"""Two lie on a line whatever they are."""
 OTHER_MANNER_DB = 4.0
+"""Curves that lie further apart, moved as well as may be, are of another kind of distortion. Set by hand; not measured."""
 
 Curve = list[tuple[float, float]]
 

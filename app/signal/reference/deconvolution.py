@@ -14,11 +14,14 @@ from numpy.typing import NDArray
 from app.signal.reference.make import sweep_samples
 from app.signal.reference.plan import ExponentialSweep
 
+# Set by hand; not measured singly.
 PRE_S = 0.05
 LINEAR_PRE_S = 0.2
-"""An order's response is taken from this long before its arrival: band limits ring on both sides."""
+"""An order's response, and the linear one, is taken from this long before its arrival: band limits ring on both sides."""
 LONGEST_S = 0.5
+"""Of the response after its arrival: a cabinet and a room, not a hall."""
 FADE_SHARE = 0.3
+"""Of the length, at its end."""
 
 Signal = NDArray[np.float64]
 Spectrum = NDArray[np.complex128]

@@ -13,6 +13,7 @@ from app.signal.figures import Polarity
 REFERENCE_VERSION = 1
 """Raised whenever the same print would give other figures."""
 ORDERS = (2, 3, 4, 5)
+"""Common practice; those of TONE_HZ stay clear of the mains' multiples up to the fifth."""
 
 
 @dataclass(frozen=True, slots=True)

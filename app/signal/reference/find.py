@@ -8,19 +8,25 @@ import scipy.fft
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from app.signal.alignment.fine import exact_peak
+from app.signal.alignment.fine import LARGEST_DRIFT_PPM, exact_peak
 from app.signal.alignment.segments import mono
 from app.signal.audio.reading import Sound
 from app.signal.reference.make import reference_signal
 from app.signal.reference.plan import ReferencePlan
 
+# Set by hand; not measured singly.
 STEPS_PER_S = 100
+"""Of the level: ten in a mark."""
 RANGE_DB = 50.0
+"""Below the loudest; what lies lower is silence."""
 LEAST_LIKENESS = 0.6
+"""As a correlation coefficient: compressors flatten the steps, so it cannot be high."""
 STEADY_LIKENESS = 0.9
-LARGEST_DRIFT_PPM = 300.0
+"""Of one mark to the other; a chain that moves more gives no clock."""
 MARK_MARGIN_S = 0.05
+"""Before a mark, for a place that is known to a step or two."""
 MARK_RING_S = 0.1
+"""After it, for what rings on."""
 
 Signal = NDArray[np.float64]
 

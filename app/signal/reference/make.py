@@ -17,9 +17,13 @@ from app.signal.alignment.segments import mono
 from app.signal.audio.reading import Samples, Sound
 from app.signal.reference.plan import ExponentialSweep, ReferencePlan, sweep_between
 
+# Set by hand; not measured singly.
 FADE_S = 0.01
+"""Of tones and the excerpt: so that nothing clicks."""
 SWEEP_FADE_IN_S, SWEEP_FADE_OUT_S = 0.1, 0.01
+"""Two turns of 20 Hz; two hundred of 20 kHz."""
 MARK_FROM_HZ, MARK_TO_HZ = 150.0, 4000.0
+"""What every instrument's loudspeaker passes."""
 MARK_FADE_S = 0.01
 
 Signal = NDArray[np.float64]

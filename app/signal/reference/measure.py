@@ -45,18 +45,27 @@ from app.signal.reference.find import (
 from app.signal.reference.plan import Part, ReferencePlan
 from app.signal.reference.tone_harmonics import ToneHarmonics, tone_harmonics
 
+# Set by hand; not measured singly, unless a line says where it comes from.
 MARGIN_S = 0.5
+"""What is read before and after the signal."""
 ARRIVAL_REACH_S = 0.06
+"""How far the sweep's arrival may lie from where the marks put it."""
 SAME_CLOCK_PPM = 1.0
+"""Over the sweep's 8 s it moves by 0.4 samples of 48 kHz: not worth making the signal anew."""
 ABOVE_NOISE = 4.0
 """In power: what is not 6 dB above the noise is not told from it."""
 SETTLING_S, ENDING_S = 0.13, 0.03
+"""Of a step, left out: until a compressor has settled, and its fade with the chain's delay."""
 NOISE_EDGE_S = 0.1
+"""Of a silence, left out at either end: what rings on, and a delay."""
 NOISE_PIECE_S = 0.34
+"""3 Hz a bin, as in a blend's windows."""
 CONVERTER_CLIPS = 0.94
 """Flat tops from -0.5 dBFS up are taken for a return that was overloaded; lower ones for the chain's own doing."""
 TWIN = 0.7
+"""As when prints are aligned: with a peak of the other sign so near in height, polarity is not told."""
 FINE_PER_OCTAVE = 24
+"""Common practice for drawing a response."""
 
 NOT_FOUND = "The reference signal was not found in this file: it is another recording, a part of it only, or too near the noise."
 CLIPPED = "The return was overloaded there: turn its gain down and print again."

@@ -9,20 +9,29 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 PLAN_VERSION = 1
+"""Raised whenever a plan of the same numbers would mean another signal."""
+
+# What is sent, and may be asked for. Ours, set by hand; every plan carries its own values, so others may follow.
 LOWEST_LEVEL_DBFS, HIGHEST_LEVEL_DBFS = -60.0, -1.0
 USUAL_LEVEL_DBFS = -12.0
+"""Peak, as of a part that was recorded with room to spare."""
 TONE_HZ = 215.0
 """Its harmonics up to the fifth keep 5 Hz or more from every multiple of 50 and 60 Hz, and reach a guitar
 loudspeaker's range."""
 STEP_DB = 6.0
 STEPS = 7
+"""36 dB from the softest to the loudest: from a clean chain to a driven one."""
 SWEEP_FROM_HZ = 20.0
 SWEEP_TO_HZ = 20_000.0
+"""What is heard."""
 SWEEP_TO_SHARE = 0.45
 """Of the sample rate."""
 SWEEP_S = 8.0
+"""As long as a session bears: doubling it gains 3 dB over noise (ISO 18233:2006, B.6)."""
 SHORTEST_SWEEP_S, LONGEST_SWEEP_S = 3.0, 30.0
 
+
+# Lengths of its parts: set by hand, each a little longer than what is read of it (`measure`, `find`).
 LEAD_S = 1.5
 MARK_S = 0.1
 STEP_S, STEP_GAP_S = 0.6, 0.1
