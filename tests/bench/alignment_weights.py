@@ -3,10 +3,32 @@
     uv run --group test python -m tests.bench.alignment_weights [--strangers 1] [--workers 2]
 
 Every print of the corpus is compared with its own source, with other takes of it where there are some, and with strangers. The
-clues of each pair are taken as alignment ends with them. A logistic regression on them (least squares of the weights in units of
-their spread as penalty, both kinds of pair counted alike) is fitted to all, and once for each source without any pair that
-holds it, on whose prints it is then tried. Each present weight is changed by a fifth either way and left out, with the fit that
-each pair ended with held: which lag is chosen may change too, and is not tried anew.
+clues of each pair are taken as alignment ends with them. A logistic regression on them (with the squares of the weights, in units
+of their clue's spread, as penalty; both kinds of pair counted alike) is fitted to all, and once for each source without any pair
+that holds it, on whose prints it is then tried. Each present weight is changed by a fifth either way and left out, with the fit
+that each pair ended with held: which lag is chosen may change too, and is not tried anew.
+
+What it printed (three figures: true accepted, true called foreign, foreign accepted):
+
+    52 true pairs, 64 foreign ones; 0 with nothing to fit.
+    clue             shown     now   refit   -20 %         +20 %         without
+    height             116     4.0    1.17    52   0   0    52   0   0    52   0   0
+    agreement          116     3.0    3.11    52   0   0    52   0   0    52   0   0
+    steadiest          116     5.0    3.46    52   0   0    52   0   0    52   0   0
+    patchiness          63   -25.0   -5.87    52   0   0    52   0   0    52   0   0
+    few_stretches        0     3.0    0.00    52   0   0    52   0   0    52   0   0
+    coarse_score       116     1.5    0.69    52   0   0    52   0   0    52   0   0
+    explained           78     4.0    2.22    52   0   0    52   0   0    52   0   0
+    gained_by_jumps      0     3.0    0.00    52   0   0    52   0   0    52   0   0
+    straying            64   -15.0   -6.87    52   0   0    52   0   0    52   0   0
+    jump_sizes           0    -2.0    0.00    52   0   0    52   0   0    52   0   0
+    constant                   0.0    0.75
+    present weights, all pairs:         52   0   0   mean loss 0.0004
+    refits, on sources left out:        52   0   0   mean loss 0.0104 (right for each of the 25 sources, as the present ones are)
+
+So the present weights stay: no refit does better on sources it has not seen, and no single weight decides any pair. It also shows
+what this corpus cannot say: true and foreign pairs lie so far apart in it that weights as different as the refit's part them too, and
+few_stretches, gained_by_jumps and jump_sizes are shown by none of its pairs.
 """
 
 import argparse
