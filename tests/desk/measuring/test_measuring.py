@@ -1,6 +1,7 @@
 """Measurements are rows: they survive whatever ends the measuring process."""
 
 import json
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -12,7 +13,7 @@ from app.desk.prints import prints
 from app.desk.processes import measuring
 from app.library import Library
 from app.records import Measurement
-from app.signal.figures import ALGORITHM_VERSION
+from app.signal.figures import ALGORITHM_VERSION, Hum
 
 
 def rows(library: Library) -> list[Measurement]:
@@ -159,6 +160,19 @@ def test_what_is_notable_is_said_in_words(made: Any, severity: str, sentence: st
     assert (severity, sentence) in {(found.severity, found.sentence) for found in findings.find(made)}
 
 
+@pytest.mark.parametrize(("dc_offset", "said"), [(0.005, 0), (-0.011, 0), (0.012, 1), (-0.02, 1)])
+def test_an_offset_is_said_once_it_costs_a_tenth_of_a_decibel(dc_offset: float, said: int) -> None:
+    made = figures()
+    found = findings.find(replace(made, level=replace(made.level, dc_offset=dc_offset)))
+    assert [one.kind for one in found].count("offset") == said
+
+
+def test_a_hum_is_called_by_the_mains_it_is_of() -> None:
+    made = figures()
+    found = findings.find(replace(made, faults=replace(made.faults, hum=Hum(59.974333, -63.6, 1.0))))
+    assert "60 Hz mains hum at −64 dBFS" in [one.sentence for one in found]
+
+
 def test_faults_are_said_before_notes() -> None:
     severities = [finding.severity for finding in findings.find(figures(clipped=(1.0,), ends_early_s=2.0))]
     assert severities == sorted(severities)
@@ -166,8 +180,6 @@ def test_faults_are_said_before_notes() -> None:
 
 
 def test_a_sound_print_has_nothing_to_say() -> None:
-    from dataclasses import replace
-
     made = figures(ends_early_s=0.0)
     assert made.alignment is not None
     assert findings.find(replace(made, alignment=replace(made.alignment, polarity="same"))) == ()
