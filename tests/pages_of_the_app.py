@@ -91,6 +91,7 @@ def pages_of(session: SmallSession) -> list[str]:
         f"/blind/{session.blind}",
         f"/tests/{session.test}",
         f"/prints/{session.prints[0]}/delete",
+        f"/prints/{session.prints[0]}/move",
         f"/photos/{session.photos[0]}/delete",
         f"/photos/{session.photos[0]}/pins",
         f"/photos/{session.photos[2]}/pins",

@@ -15,7 +15,6 @@ from app.desk.arrivals import printing, track_names
 from app.desk.arrivals.folder_sweep import Stamp
 from app.desk.files import stored_files
 from app.desk.files.audio_heads import AudioHead
-from app.desk.measuring import examinations
 from app.desk.passes.passes import find_pass
 from app.desk.prints import prints
 from app.desk.projects.projects import find_project
@@ -47,12 +46,14 @@ class Whole:
 
 @dataclass(frozen=True)
 class Found:
-    """Kept with an arrival: what its header says, and by what it was filed (name, waiting, together, hand)."""
+    """Kept with an arrival: what its header says, and by what it was filed (name, waiting, together, hand). It
+    `is_unheard` until the pass that waited for it knows by its sound whether it is a print of its source."""
 
     duration_s: float | None = None
     time_reference: int | None = None
     is_finished: bool = True
     by: str = ""
+    is_unheard: bool = False
 
 
 def found_of(row: Arrival) -> Found:
@@ -251,14 +252,8 @@ def _file_or_offer(session: Session, row: Arrival, project_id: int) -> None:
     if open_mates:
         row.together = open_mates[0].together or uuid4().hex
         open_mates[0].together = row.together
-    sources = session.scalars(
-        select(col(SourceTrack.file_id)).where(
-            col(SourceTrack.project_id) == project_id, col(SourceTrack.file_id).is_not(None)
-        )
-    )
-    wanted = [file_id for file_id in sources if file_id is not None]
-    if wanted and row.file_id is not None:
-        examinations.want_identified(session, row.file_id, wanted)
+    if row.file_id is not None:
+        prints.want_recognised(session, row.file_id, project_id)
 
 
 def _awaited_by(session: Session, row: Arrival, mates: Sequence[Arrival], project_id: int) -> int | None:
@@ -322,7 +317,7 @@ def _file(
         step_id=step_id,
     )
     row.state = "taken"
-    row.found = asdict(found_of(row)) | {"by": by}
+    row.found = asdict(found_of(row)) | {"by": by, "is_unheard": by == "waiting"}
     find_pass(session, pass_id).waiting_since = None
 
 

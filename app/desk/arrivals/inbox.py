@@ -195,7 +195,7 @@ def read_offer(library: Readable, arrival_id: int) -> tuple[int, Offer, tuple[So
     with library.reading() as session:
         row = filing.find_arrival(session, arrival_id)
         project_id = session.get_one(WatchedFolder, row.folder_id).project_id
-        sources = _sources(session, project_id)
+        sources = sources_of(session, project_id)
         together = filing.together_with(session, row)
         (offer,) = _as_offers(session, together, sources)
         return project_id, offer, tuple(sources)
@@ -232,7 +232,7 @@ def _offers(session: Session, project_id: int) -> tuple[tuple[Offer, ...], int]:
     for row in rows:
         groups.setdefault(row.together or f"alone {row.id}", []).append(row)
     shown = [row for group in list(groups.values())[:SHOWN] for row in group]
-    offers = _as_offers(session, shown, _sources(session, project_id) if shown else [])
+    offers = _as_offers(session, shown, sources_of(session, project_id) if shown else [])
     return tuple(offers), max(0, len(groups) - SHOWN)
 
 
@@ -277,7 +277,8 @@ def _best(found: Examined[Identification], by_file: dict[str, SourceChoice]) -> 
     return next(ranked for ranked in answer.ranking if ranked.source == answer.best)
 
 
-def _sources(session: Session, project_id: int) -> list[SourceChoice]:
+def sources_of(session: Session, project_id: int) -> list[SourceChoice]:
+    """A project's sources, with the passes and open recalls of each."""
     counted = (
         select(
             col(Pass.source_id), col(Pass.id), col(Pass.number), col(Pass.title), func.count(col(Print.id))
@@ -320,6 +321,16 @@ def _open_recalls(session: Session, project_id: int) -> dict[int, list[OpenRecal
     for source_id, recall_id, number, title, begun_at in rows:
         found.setdefault(source_id, []).append(OpenRecall(recall_id, number, title, begun_at))
     return found
+
+
+def recognised(
+    session: Session, file_ids: Sequence[int], sources: Sequence[SourceChoice]
+) -> dict[int, SourceChoice]:
+    """By file the source that it is a print of, where that was asked and found."""
+    by_file = _source_by_file(session, sources)
+    examined = examinations.read_identified(session, file_ids)
+    best = {file_id: _best(answer, by_file) for file_id, answer in examined.items()}
+    return {file_id: by_file[ranked.source] for file_id, ranked in best.items() if ranked is not None}
 
 
 def _source_by_file(session: Session, sources: Sequence[SourceChoice]) -> dict[str, SourceChoice]:

@@ -85,18 +85,23 @@ def delete_print(library: Library, print_id: int) -> int:
     with library.writing() as session:
         item = find_print(session, print_id)
         source = session.get_one(SourceTrack, find_pass(session, item.pass_id).source_id)
-        files = session.scalars(
-            select(col(SourceTrack.file_id)).where(
-                col(SourceTrack.project_id) == source.project_id, col(SourceTrack.file_id).is_not(None)
-            )
-        )
         arrived = select(col(Arrival.id)).where(col(Arrival.print_id) == print_id).limit(1)
         if session.scalar(arrived) is not None:
-            wanted = [file_id for file_id in files if file_id is not None]
-            if wanted:
-                examinations.want_identified(session, item.file_id, wanted)
+            want_recognised(session, item.file_id, source.project_id)
         session.delete(item)
         return item.pass_id
+
+
+def want_recognised(session: Session, file_id: int, project_id: int) -> None:
+    """Have it found out of which of a project's sources a file is a print."""
+    files = session.scalars(
+        select(col(SourceTrack.file_id)).where(
+            col(SourceTrack.project_id) == project_id, col(SourceTrack.file_id).is_not(None)
+        )
+    )
+    wanted = [file_id for file_id in files if file_id is not None]
+    if wanted:
+        examinations.want_identified(session, file_id, wanted)
 
 
 def measure_print_again(library: Library, print_id: int) -> int:

@@ -16,12 +16,14 @@ from pathlib import Path
 from typing import Any
 
 from app.desk import child_processes
+from app.desk.arrivals import moving
 from app.desk.files.file_names import with_file_names
 from app.desk.files.stored_files import MISSING, FileAway, path_of
 from app.desk.listening import auditions
 from app.desk.measuring import examinations, measurements
 from app.library import Library, Readable
 from app.records import Audition, Examination, Measurement, StoredFile
+from app.signal.figures import print_figures_from_json
 
 ONE_CORE = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 UNREADABLE = "The library's folder could not be read or written ({}). Make room on its disk, or look whether it is there."
@@ -82,6 +84,9 @@ def measure(library: Library, waiting: Measurement) -> None:
     """Carry out one claimed measurement."""
     figures, reason = _tried(library, f"Measurement {waiting.id}", lambda: _measured(library, waiting))
     measurements.finish(library, waiting.id, figures, reason)
+    if figures is not None and waiting.source_file_id is not None:
+        measured = print_figures_from_json(figures)
+        moving.place_by_sound(library, waiting.file_id, waiting.source_file_id, measured.alignment)
 
 
 def build(library: Library, waiting: Audition) -> None:

@@ -11,6 +11,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from starlette.datastructures import FormData
 
+from app.desk.arrivals.moving import Belonging, read_belonging
 from app.desk.arrivals.printing import PassPrinting, read_pass_printing, wait_for_print
 from app.desk.arrivals.track_names import TrackName, names_of_next
 from app.desk.passes import drafts
@@ -65,6 +66,7 @@ class PassPage(Page):
     drawings: PassDrawings
     narrow: PassDrawings
     printing: PassPrinting
+    belonging: Belonging
     token: str
     errors: Mapping[str, str]
     typed: Mapping[str, str]
@@ -84,6 +86,7 @@ class PrintsPart(Page):
     drawings: PassDrawings
     narrow: PassDrawings
     printing: PassPrinting
+    belonging: Belonging
     token: str
 
 
@@ -196,10 +199,11 @@ def show_prints(
     """Nothing, where the page shows all there is: what plays there goes on."""
     sheet = read_pass(library, pass_id)
     printing = read_pass_printing(library, pass_id)
-    token = _token(sheet, printing)
+    belonging = read_belonging(library, sheet)
+    token = _token(sheet, printing, belonging)
     if seen == token:
         return Response(status_code=204)
-    return show(request, PrintsPart(sheet, *_drawings(sheet, unit), printing, token))
+    return show(request, PrintsPart(sheet, *_drawings(sheet, unit), printing, belonging, token))
 
 
 @router.get("/passes/{pass_id}/edit")
@@ -247,12 +251,14 @@ def pass_page(
 ) -> PassPage:
     sheet = read_pass(library, pass_id)
     printing = read_pass_printing(library, pass_id)
+    belonging = read_belonging(library, sheet)
     sources = read_project(library, sheet.project_id).sources
     return PassPage(
         sheet,
         *_drawings(sheet, unit),
         printing,
-        _token(sheet, printing),
+        belonging,
+        _token(sheet, printing, belonging),
         errors,
         typed,
         read_notes_of_pass(library, pass_id),
@@ -261,11 +267,12 @@ def pass_page(
     )
 
 
-def _token(sheet: PassSheet, printing: PassPrinting) -> str:
+def _token(sheet: PassSheet, printing: PassPrinting, belonging: Belonging) -> str:
     prints = [
         (item.print_id, item.measured.state, item.measured.reason, item.problem) for item in sheet.prints
     ]
-    return hashlib.sha256(repr((prints, printing)).encode()).hexdigest()[:16]
+    of = [(print_id, source.source_id) for print_id, source in belonging.of.items()]
+    return hashlib.sha256(repr((prints, printing, of)).encode()).hexdigest()[:16]
 
 
 def _drawings(sheet: PassSheet, unit: LengthUnit) -> tuple[PassDrawings, PassDrawings]:

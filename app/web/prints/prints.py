@@ -1,15 +1,23 @@
 """Attaching prints to a pass and marking keepers."""
 
+from dataclasses import dataclass
+from typing import ClassVar
+
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from app.desk.arrivals import moving
+from app.desk.arrivals.moving import PrintPlaces
 from app.desk.passes import keepers
+from app.desk.passes.pass_sheets import PassSheet, read_pass
 from app.desk.prints import prints, referred_files, repeats
 from app.desk.refusals import Refusal
+from app.desk.wording import number_in
+from app.library import Readable
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, files, gather, whole_number, words
-from app.web.pages import go_to, show
+from app.web.pages import Page, go_to, show
 from app.web.passes.passes import pass_page
 
 router = APIRouter()
@@ -93,6 +101,59 @@ def mark_again(
         return show(request, pass_page(library, pass_id, unit, refusal.sentences), status_code=422)
     measuring.wake()
     return go_to(f"/passes/{pass_id}#prints")
+
+
+@dataclass(frozen=True)
+class MovePage(Page):
+    """Every place that a print could go."""
+
+    template: ClassVar[str] = "prints/move.html"
+
+    sheet: PassSheet
+    print_id: int
+    file_name: str
+    places: PrintPlaces
+    error: str = ""
+
+
+@router.get("/prints/{print_id}/move")
+def choose_place(request: Request, library: SnapshotDep, print_id: RowId) -> Response:
+    return show(request, _move_page(library, print_id))
+
+
+def _move_page(library: Readable, print_id: int, error: str = "") -> MovePage:
+    item = prints.read_print(library, print_id)
+    sheet = read_pass(library, item.pass_id)
+    return MovePage(sheet, print_id, item.file_name, moving.read_places(library, print_id), error)
+
+
+@router.post("/prints/{print_id}/move")
+def move(
+    request: Request,
+    library: LibraryDep,
+    measuring: MeasuringDep,
+    form: SentForm,
+    print_id: RowId,
+) -> Response:
+    """To the pass that the form names ("pass-12"), to a new pass of a source ("source-3"), or back to the inbox."""
+    kind, _, number = words(form, "to").partition("-")
+    row_id = number_in(number)
+    try:
+        if kind == "inbox":
+            project_id = moving.move_to_inbox(library, print_id)
+            measuring.wake()
+            return go_to(f"/projects/{project_id}/inbox")
+        if row_id is None or kind not in ("pass", "source"):
+            raise Refusal({"": "Choose where this print belongs first."})
+        if kind == "pass":
+            moving.move_to_pass(library, print_id, row_id)
+        else:
+            row_id = moving.move_to_new_pass(library, print_id, row_id)
+    except Refusal as refusal:
+        page = _move_page(library, print_id, " ".join(refusal.sentences.values()))
+        return show(request, page, status_code=422)
+    measuring.wake()
+    return go_to(f"/passes/{row_id}#prints")
 
 
 @router.get("/prints/{print_id}/delete")
