@@ -1,7 +1,7 @@
 """SQLModel tables, one file per noun. Importing the room registers every table and the full-text index."""
 
 from app.records.audition import Audition
-from app.records.blend import Blend
+from app.records.blend import SOURCE_LANE, Blend
 from app.records.blind_choice import BlindChoice, HearingTest
 from app.records.device import Device
 from app.records.draft import Draft, DraftPhoto, DraftState, ReceivedJotting
@@ -30,6 +30,7 @@ from app.records.written_words import PLACES, WRITTEN, WrittenField, entry_of
 
 __all__ = [
     "PLACES",
+    "SOURCE_LANE",
     "WRITTEN",
     "Arrival",
     "Audition",

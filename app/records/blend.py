@@ -3,9 +3,13 @@ from typing import Any
 from sqlalchemy import JSON
 from sqlmodel import Field, SQLModel
 
+SOURCE_LANE = "source"
+
 
 class Blend(SQLModel, table=True):
-    """The blend of a pass's prints that was chosen: for each print id its gain, nudge and polarity."""
+    """The blend of a pass that was chosen: by print id, or `SOURCE_LANE` for the source itself, the gain, nudge and
+    polarity of what is in it. What is missing is not in it. Prints lie where their pass is lined up with the source;
+    nudges come on top."""
 
     __tablename__ = "blend"
 

@@ -134,6 +134,14 @@ class BlendRow(Part):
     inverted: bool
 
 
+class SourceInBlend(Part):
+    """The source itself as one lane of a pass's blend."""
+
+    gain_db: Number
+    nudge_samples: Number
+    inverted: bool
+
+
 class PassRow(Row):
     """Steps stand in chain order. `hook_up_plan` and `level_inputs` name gear by its uid."""
 
@@ -152,6 +160,7 @@ class PassRow(Row):
     hook_up_plan: dict[str, Any] | None = None
     level_inputs: dict[str, Any] | None = None
     blend: Annotated[list[BlendRow], Field(max_length=64)] = []
+    blend_source: SourceInBlend | None = None
 
 
 class PrintRow(Row):

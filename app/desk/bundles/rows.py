@@ -24,12 +24,14 @@ from app.desk.bundles.document import (
     ProjectRow,
     Row,
     SettingRow,
+    SourceInBlend,
     SourceRow,
     StepRow,
 )
 from app.desk.rows import row_of
 from app.desk.shelf.gear import read_controls
 from app.records import (
+    SOURCE_LANE,
     Blend,
     ChainStep,
     Control,
@@ -219,7 +221,7 @@ def _passes(
         for row in session.scalars(select(HookUpPlan).where(col(HookUpPlan.pass_id).in_(ids)))
     }
     blends = {row.pass_id: row for row in session.scalars(select(Blend).where(col(Blend.pass_id).in_(ids)))}
-    uid_of_print = {str(row.id): row.uid for row in prints}
+    uid_of_print = {(row.pass_id, str(row.id)): row.uid for row in prints}
     names = {str(key): uid for key, uid in uid_of_gear.items()}
     chains: dict[int, list[StepRow]] = {}
     for step in steps:
@@ -242,13 +244,19 @@ def _passes(
             hook_up_plan=_plan(plans.get(row.id), names),
             level_inputs=_levels(plans.get(row.id), names),
             blend=[
-                BlendRow(print_uid=uid_of_print[key], **said)
+                BlendRow(print_uid=uid_of_print[row.id, key], **said)
                 for key, said in (blends[row.id].settings.items() if row.id in blends else ())
-                if key in uid_of_print
+                if (row.id, key) in uid_of_print
             ],
+            blend_source=_source_in_blend(blends.get(row.id)),
         )
         for row in passes
     ]
+
+
+def _source_in_blend(blend: Blend | None) -> SourceInBlend | None:
+    said = None if blend is None else blend.settings.get(SOURCE_LANE)
+    return None if said is None else SourceInBlend(**said)
 
 
 def _settings(session: Session, pass_ids: Sequence[int]) -> dict[int, list[SettingRow]]:

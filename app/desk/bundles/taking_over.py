@@ -34,6 +34,7 @@ from app.desk.files.pictures import UnusablePicture, clean_picture
 from app.desk.measuring import measurements
 from app.library import Library, TakenIn
 from app.records import (
+    SOURCE_LANE,
     Blend,
     ChainStep,
     Control,
@@ -522,6 +523,8 @@ class TakingOver:
                 for item in row.blend
                 if (print_id := self._id(Print, item.print_uid)) is not None
             }
+            if row.blend_source is not None:
+                settings[SOURCE_LANE] = row.blend_source.model_dump()
             if settings and pass_id in there:
                 there[pass_id].settings = settings
             elif settings:

@@ -1,12 +1,13 @@
 """Aligned copies of prints, to drop into any DAW: moved onto the source's time line, as 24-bit Broadcast Wave files
-in one zip. The originals are only read.
+in one zip. A kept blend brings its nudges and polarities into them, and the source as a lane of its own where it is
+in the blend; its balance stands in the report. The originals are only read.
 
 The audio is worked on in a process of its own, since the server knows no numerics; it writes the zip as it goes, so
 nothing of it is kept, however long the takes are.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, field
 
 from sqlmodel import col
 
@@ -21,22 +22,27 @@ from app.desk.refusals import Refusal
 from app.library import Library
 from app.records import Pass, Project, StoredFile
 from app.signal.figures import Polarity, PrintFigures
+from app.signal.listening.blend_figures import BlendSetting
 
 SILENT_FOR_S = 900.0
 """How long the copying process may take to read all prints through once, before its first byte."""
 
+DRY = "dry"
+"""What the source is called beside the prints it is blended with."""
+
+KeptBlend = Mapping[int | None, BlendSetting]
+"""What is in it by print id, the source being None."""
+
 
 @dataclass(frozen=True)
 class CopyOptions:
-    """`nudges` (print id to samples at the source's rate, below 0 earlier) and `turned` (print ids) are a chosen
-    blend's, on top of the alignment."""
+    """`blends` are those to be followed, by pass; their nudges and polarities come on top of the alignment."""
 
     pattern: str = copy_names.STANDARD_PATTERN
     right_polarity: bool = True
     trim_to_source: bool = True
     match_loudness: bool = False
-    nudges: tuple[tuple[int, float], ...] = ()
-    turned: tuple[int, ...] = ()
+    blends: Mapping[int, KeptBlend] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -45,7 +51,8 @@ class CopyOrder:
 
     `polarity` is what its page says of the print; where it `rights`, the copying process turns over what is upside down,
     and asks the pass's other copies where a print alone leaves it unclear. `inverted` is turned over in any case: by
-    a kept blend, within which the prints keep the polarities that were chosen by ear.
+    a kept blend, within which the prints keep the polarities that were chosen by ear. `fader_db` is its level in that
+    blend, None where it is in none.
     """
 
     path: str
@@ -58,6 +65,7 @@ class CopyOrder:
     polarity: Polarity
     rights: bool
     inverted: bool
+    fader_db: float | None
     description: str
     settings: str
     reference: str
@@ -88,7 +96,11 @@ def make_aligned_copies(library: Library, pass_ids: Sequence[int], options: Copy
 
 
 def _orders(library: Library, pass_ids: Sequence[int], options: CopyOptions) -> list[CopyOrder]:
-    places = auditions.read_places(library, pass_ids)
+    places = [
+        item
+        for item in auditions.read_places(library, pass_ids)
+        if item.shown.print_id is not None or None in options.blends.get(item.pass_id, {})
+    ]
     with library.reading() as session:
         sheets = {
             sheet.pass_id: sheet for sheet in read_pass_sheets(session, col(Pass.id).in_(list(pass_ids)))
@@ -96,7 +108,7 @@ def _orders(library: Library, pass_ids: Sequence[int], options: CopyOptions) -> 
         one = next(iter(sheets.values()))
         artist = session.get_one(Project, one.project_id).artist
         source = None if one.source_file_id is None else session.get_one(StoredFile, one.source_file_id)
-    if not places:
+    if all(item.shown.print_id is None for item in places):
         raise Refusal({"": "There is no print to copy. Attach one to the pass first."})
     reference = _time_reference(library, source.sha256) if source is not None else None
     words = [
@@ -104,10 +116,20 @@ def _orders(library: Library, pass_ids: Sequence[int], options: CopyOptions) -> 
         for item in places
     ]
     names = copy_names.names(options.pattern, words, ".wav")
+    turned = {pass_id: _is_turned(blend, places) for pass_id, blend in options.blends.items()}
     return [
-        _order(library, item, name, sheets[item.pass_id], reference or 0, options)
+        _order(library, item, name, sheets[item.pass_id], reference or 0, options, turned)
         for item, name in zip(places, names, strict=True)
     ]
+
+
+def _is_turned(blend: KeptBlend, places: Sequence[PlacedPrint]) -> bool:
+    """Whether a blend as a whole is to be turned over, for the first in it to come out right way up."""
+    for item in places:
+        setting = blend.get(item.shown.print_id)
+        if setting is not None and item.shown.polarity != "unclear":
+            return (item.shown.polarity == "inverted") != setting.inverted
+    return False
 
 
 def _order(
@@ -117,6 +139,7 @@ def _order(
     sheet: PassSheet,
     time_reference: int,
     options: CopyOptions,
+    turned: Mapping[int, bool],
 ) -> CopyOrder:
     shown, place = item.shown, item.place
     try:
@@ -127,11 +150,15 @@ def _order(
         raise Refusal(
             {"": f"“{shown.file_name}” of pass {item.number} cannot be copied. {away}".strip()}
         ) from None
-    nudge = dict(options.nudges).get(shown.print_id or 0, 0.0)
-    is_blended = _is_blended(sheet, options)
-    leads_inverted = is_blended and options.right_polarity and shown.polarity == "inverted"
-    figures = _figures_of(sheet, shown.print_id)
-    print_rate = figures.file.sample_rate
+    setting = options.blends.get(item.pass_id, {}).get(shown.print_id)
+    nudge = 0.0 if setting is None else setting.nudge_samples
+    blend_turned = options.right_polarity and turned.get(item.pass_id, False)
+    if shown.print_id is None:
+        print_rate, polarity = place.target_rate, shown.polarity
+    else:
+        figures = _figures_of(sheet, shown.print_id)
+        print_rate = figures.file.sample_rate
+        polarity = "unclear" if figures.alignment is None else figures.alignment.polarity
     return CopyOrder(
         path=str(path),
         name=name,
@@ -140,12 +167,13 @@ def _order(
         target_rate=place.target_rate,
         length_s=place.length_s if options.trim_to_source else None,
         pass_number=item.number,
-        polarity="unclear" if figures.alignment is None else figures.alignment.polarity,
-        rights=options.right_polarity and not is_blended,
-        inverted=leads_inverted != (shown.print_id in options.turned),
+        polarity=polarity,
+        rights=options.right_polarity and setting is None,
+        inverted=setting is not None and setting.inverted != blend_turned,
+        fader_db=None if setting is None else setting.gain_db,
         description=f"{sheet.project_title} / {sheet.source_name} / pass {sheet.number} / "
-        f"{shown.label or shown.file_name}: {sheet.settings_in_words}",
-        settings=sheet.settings_in_words,
+        f"{DRY if shown.print_id is None else shown.label or shown.file_name}: {sheet.settings_in_words}",
+        settings="the source itself" if shown.print_id is None else sheet.settings_in_words,
         reference=f"DIALBACK {place.sha256[:16]}",
         originated_at=sheet.created_at.astimezone().isoformat(timespec="seconds"),
         time_reference=time_reference,
@@ -159,11 +187,6 @@ def _time_reference(library: Library, sha256: str) -> int | None:
         return None
 
 
-def _is_blended(sheet: PassSheet, options: CopyOptions) -> bool:
-    moved = {print_id for print_id, _ in options.nudges} | set(options.turned)
-    return any(item.print_id in moved for item in sheet.prints)
-
-
 def _figures_of(sheet: PassSheet, print_id: int | None) -> PrintFigures:
     figures = next(item.measured.figures for item in sheet.prints if item.print_id == print_id)
     assert figures is not None  # a print with a place is measured
@@ -172,7 +195,13 @@ def _figures_of(sheet: PassSheet, print_id: int | None) -> PrintFigures:
 
 def _print_word(item: PlacedPrint, places: Sequence[PlacedPrint]) -> str:
     """The print's label; without one its number among the pass's prints, or nothing where it is the only one."""
-    of_pass = [other.shown.print_id for other in places if other.pass_id == item.pass_id]
+    if item.shown.print_id is None:
+        return DRY
+    of_pass = [
+        other.shown.print_id
+        for other in places
+        if other.pass_id == item.pass_id and other.shown.print_id is not None
+    ]
     if item.shown.label or len(of_pass) == 1:
         return item.shown.label
     return f"print {of_pass.index(item.shown.print_id) + 1}"

@@ -3,6 +3,8 @@
 They are made by the measuring process and lie in the library's auditions folder, each under a key that names all it
 is made of: the print, its source, where the one lies against the other. So nothing is made twice, another alignment
 is another audition, and any of them may be thrown away. Polarity is no part of it: the player turns it.
+
+`with_source` puts the source into each pass's lane, before its prints, as one that sounds together with them.
 """
 
 import hashlib
@@ -19,8 +21,10 @@ from sqlalchemy import case, delete, func, select, update
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
+from app.desk.listening.measured_together import folder_of, read_measured_together
 from app.desk.measuring import measurements, queued_work
 from app.desk.measuring.measurements import Measured
+from app.desk.passes.leads import Lead, lead_of
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, read_pass_sheets
 from app.desk.refusals import NotThere, Refusal
 from app.library import Library, Readable
@@ -28,6 +32,7 @@ from app.records import Audition, Pass, SourceTrack, StoredFile
 from app.records.base import now
 from app.signal.figures import Polarity
 from app.signal.listening.figures import AUDITION_VERSION, AuditionFigures, audition_figures_from_json
+from app.signal.listening.polarities import polarities_of
 
 MOST_BYTES = 6 * 1024**3
 """What the auditions folder may hold before the one used longest ago goes."""
@@ -86,7 +91,8 @@ class LanePrint:
 
 @dataclass(frozen=True)
 class Lane:
-    """One pass to listen to, or the source itself (`pass_id` and `number` None).
+    """One pass to listen to, or the source itself (`pass_id` and `number` None). Each print is righted by its own
+    polarity, an unclear one by its correlation with the others once that is measured.
 
     `loudness_key` is there once everything is: it names the loudness data of the lane's `heard` prints, in that
     order (`loudness_of_part.read_hop_powers`).
@@ -142,7 +148,8 @@ class Place:
 
 @dataclass(frozen=True)
 class PlacedPrint:
-    """A print of a pass and its place; None where it cannot be laid anywhere, and `shown` says why."""
+    """A print of a pass, or the source beside it, and its place; None where it cannot be laid anywhere, and `shown`
+    says why."""
 
     pass_id: int
     number: int
@@ -151,9 +158,10 @@ class PlacedPrint:
 
 
 def read_places(library: Library, pass_ids: Sequence[int]) -> list[PlacedPrint]:
-    """Every print of these passes. Raises NotThere, or Refusal unless the passes are of one source."""
+    """Every print of these passes, each pass's after the source itself where that has audio. Raises NotThere, or
+    Refusal unless the passes are of one source."""
     with library.reading() as session:
-        plans = _plans(session, pass_ids)
+        plans = _plans(session, pass_ids, with_source=True)
     return [
         PlacedPrint(plan.pass_id, plan.number, item.shown, item.place)
         for plan in plans
@@ -162,20 +170,20 @@ def read_places(library: Library, pass_ids: Sequence[int]) -> list[PlacedPrint]:
     ]
 
 
-def read_auditions(library: Readable, pass_ids: Sequence[int]) -> list[Lane]:
+def read_auditions(library: Readable, pass_ids: Sequence[int], *, with_source: bool = False) -> list[Lane]:
     """The source's lane, then one for each pass by number. Raises NotThere, or Refusal unless the passes are of one
     source. A file that cannot be heard takes its print out, with a reason, and never the rest."""
     with library.reading() as session:
-        plans = _plans(session, pass_ids)
+        plans = _plans(session, pass_ids, with_source)
         rows = _rows(session, plans)
     return [_lane(library, plan, rows) for plan in plans]
 
 
-def want_auditions(library: Library, pass_ids: Sequence[int]) -> int:
+def want_auditions(library: Library, pass_ids: Sequence[int], *, with_source: bool = False) -> int:
     """Ask for whatever these passes and their source still lack. Returns how many are new in the queue: wake the
     measuring process if any is. Asking again, as a page that waits does, costs next to nothing."""
     with library.reading() as session:
-        plans = _plans(session, pass_ids)
+        plans = _plans(session, pass_ids, with_source)
         rows = _rows(session, plans)
     missing = _missing(library, plans, rows)
     used = [row.id for row in rows.values() if row.used_at < now() - NOTED_USE]
@@ -193,10 +201,10 @@ def want_auditions(library: Library, pass_ids: Sequence[int]) -> int:
     return len(missing)
 
 
-def make_again(library: Library, pass_ids: Sequence[int]) -> None:
+def make_again(library: Library, pass_ids: Sequence[int], *, with_source: bool = False) -> None:
     """Give what failed for these passes another try."""
     with library.reading() as session:
-        rows = _rows(session, _plans(session, pass_ids))
+        rows = _rows(session, _plans(session, pass_ids, with_source))
     with library.writing() as session:
         queued_work.try_again(session, Audition, col(Audition.key).in_(rows))
 
@@ -208,10 +216,6 @@ def segment_path(library: Readable, key: str, number: int) -> Path:
         if path.is_file():
             return path
     raise NotThere("stretch of audio")
-
-
-def folder_of(library: Readable, key: str) -> Path:
-    return library.auditions / key
 
 
 def claim(library: Library) -> Audition | None:
@@ -301,7 +305,14 @@ class _TimeLine:
     length_s: float
 
 
-def _plans(session: Session, pass_ids: Sequence[int]) -> list[_Plan]:
+def _plans(session: Session, pass_ids: Sequence[int], with_source: bool = False) -> list[_Plan]:
+    source, *passes = _plans_apart(session, pass_ids)
+    if with_source:
+        passes = [replace(plan, prints=source.prints + plan.prints) for plan in passes]
+    return [source, *passes]
+
+
+def _plans_apart(session: Session, pass_ids: Sequence[int]) -> list[_Plan]:
     wanted = list(dict.fromkeys(pass_ids))
     sheets = read_pass_sheets(session, col(Pass.id).in_(wanted))
     if not wanted or len(sheets) < len(wanted):
@@ -343,38 +354,13 @@ def _time_line_without_source(sheets: Sequence[PassSheet]) -> _TimeLine:
 
 
 def _plan_pass(sheet: PassSheet, line: _TimeLine | None, source: LanePrint | None = None) -> _Plan:
-    lead = _lead(sheet)
+    lead = lead_of(item.measured.figures for item in sheet.prints)
     prints = tuple(_plan_print(item, line, source, lead) for item in sheet.prints)
     return _Plan(sheet.pass_id, sheet.number, sheet.title, prints)
 
 
-@dataclass(frozen=True)
-class _Lead:
-    """What moves a pass as a whole: the delay, polarity and clock of its earliest print. Its microphones keep their
-    distance and polarity to one another, since that is part of the sound."""
-
-    delay_s: float
-    polarity: Polarity
-    drift_ppm: float
-
-
-def _lead(sheet: PassSheet) -> _Lead | None:
-    known = [
-        _Lead(
-            figures.alignment.delay_samples / figures.file.sample_rate,
-            figures.alignment.polarity,
-            figures.alignment.drift_ppm or 0.0,
-        )
-        for item in sheet.prints
-        if (figures := item.measured.figures) is not None
-        and figures.alignment is not None
-        and figures.alignment.delay_samples is not None
-    ]
-    return min(known, key=lambda lead: lead.delay_s, default=None)
-
-
 def _plan_print(
-    item: PrintSheet, line: _TimeLine | None, source: LanePrint | None, lead: _Lead | None
+    item: PrintSheet, line: _TimeLine | None, source: LanePrint | None, lead: Lead | None
 ) -> _PlannedPrint:
     called = "" if item.name == item.file_name else item.name
     shown = LanePrint(item.print_id, called, item.file_name, None, "unmeasured")
@@ -396,7 +382,7 @@ def _plan_print(
         )
         return _planned(replace(shown, reason=reason), item.sha256, line, 0.0, 0.0)
     delay, drift = _place(lead, figures.file.sample_rate, line.length_s)
-    shown = replace(shown, is_aligned=True, delay_s=lead.delay_s, polarity=lead.polarity)
+    shown = replace(shown, is_aligned=True, delay_s=lead.delay_s, polarity=alignment.polarity)
     return _planned(shown, item.sha256, line, delay, drift)
 
 
@@ -406,7 +392,7 @@ def _not_measured(shown: LanePrint, measured: Measured) -> LanePrint:
     return replace(shown, state="unmeasured", reason="It is still being measured.")
 
 
-def _place(lead: _Lead, sample_rate: int, length_s: float) -> tuple[float, float]:
+def _place(lead: Lead, sample_rate: int, length_s: float) -> tuple[float, float]:
     """Delay (in samples) and drift to align by: no finer than they are known."""
     delay, drift = lead.delay_s * sample_rate, lead.drift_ppm
     run_off = drift * 1e-6 * length_s * sample_rate
@@ -487,7 +473,25 @@ def _lane(library: Readable, plan: _Plan, rows: dict[str, Audition]) -> Lane:
     key = _together_key(usable) or (usable[0] if usable else None)
     state = "absent" if key is None else _state(library, rows.get(key))
     is_there = state == "done" and all(item.state == "done" for item in prints if item.key in usable)
+    if is_there and key is not None and len(usable) > 1:
+        prints = _righted(library, prints, usable, key)
     return Lane(plan.pass_id, plan.number, plan.title, prints, key if is_there else None, state)
+
+
+def _righted(
+    library: Readable, prints: tuple[LanePrint, ...], usable: Sequence[str], key: str
+) -> tuple[LanePrint, ...]:
+    """The prints, those whose polarity is unclear alone as the others tell of it. `key` names what was measured of the
+    usable ones together."""
+    together = [item for item in prints if item.key in usable]
+    if all(item.polarity != "unclear" for item in together):
+        return prints
+    try:
+        measured = read_measured_together(library, key)
+    except NotThere:
+        return prints
+    found = iter(polarities_of([item.polarity for item in together], measured))
+    return tuple(replace(item, polarity=next(found)) if item in together else item for item in prints)
 
 
 def _shown(library: Readable, item: _PlannedPrint, rows: dict[str, Audition]) -> LanePrint:

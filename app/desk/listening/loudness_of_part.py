@@ -13,7 +13,7 @@ from itertools import accumulate
 from operator import add, sub
 from pathlib import Path
 
-from app.desk.listening.auditions import folder_of
+from app.desk.listening.measured_together import folder_of
 from app.desk.refusals import NotThere
 from app.library import Readable
 from app.signal.listening.figures import HOP_S, HopPowers, hop_powers_from_json

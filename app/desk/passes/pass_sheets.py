@@ -12,11 +12,13 @@ from sqlmodel import col
 
 from app.desk.measuring import measurements
 from app.desk.measuring.measurements import Measured
+from app.desk.passes.leads import lined_up_in_words
 from app.desk.refusals import NotThere
 from app.desk.shelf.gear import newest_layouts, read_controls
 from app.desk.shelf.ports import facts_of, ports_of
 from app.library import Readable
 from app.records import (
+    SOURCE_LANE,
     Blend,
     ChainStep,
     ControlLayout,
@@ -269,7 +271,7 @@ def read_pass_sheets(session: Session, *where: Any, with_overviews: bool = False
             prints=tuple(prints.get(row.id, ())),
             keepers=tuple(keepers.get(row.id, ())),
             photos=tuple(photos.get(row.id, ())),
-            blend=_blend_in_words(blends.get(row.id, {}), prints.get(row.id, ())),
+            blend=_blend_in_words(blends.get(row.id, {}), prints.get(row.id, ()), source.name),
             rating=row.rating,
             tags=tuple(tags.get(row.id, ())),
         )
@@ -277,23 +279,31 @@ def read_pass_sheets(session: Session, *where: Any, with_overviews: bool = False
     ]
 
 
-def _blend_in_words(settings: Mapping[str, Any], prints: Sequence[PrintSheet]) -> tuple[str, ...]:
-    """The kept blend as the log says it: “room microphone: nudge 255 samples earlier, flip its polarity”."""
-    said = []
-    for item in prints:
-        setting = settings.get(str(item.print_id))
-        if setting is None:
-            continue
-        what = []
-        if setting["gain_db"]:
-            what.append(f"{setting['gain_db']:+.1f} dB".replace("-", "−"))
-        if setting["nudge_samples"]:
-            side = "later" if setting["nudge_samples"] > 0 else "earlier"
-            what.append(f"nudge {abs(setting['nudge_samples']):g} samples {side}")
-        if setting["inverted"]:
-            what.append("flip its polarity")
-        said.append(f"{item.name}: {', '.join(what) or 'as recorded'}")
+def _blend_in_words(
+    settings: Mapping[str, Any], prints: Sequence[PrintSheet], source_name: str
+) -> tuple[str, ...]:
+    """The kept blend as the log says it: “room microphone: nudge 255 samples earlier, flip its polarity”. The source
+    stands first where it is heard beside the prints, and then it is said how these are lined up with it."""
+    said = [
+        _lane_in_words(f"{source_name}, dry" if item is None else item.name, settings[key])
+        for key, item in ((SOURCE_LANE, None), *((str(item.print_id), item) for item in prints))
+        if key in settings
+    ]
+    if SOURCE_LANE in settings and len(said) > 1:
+        said.append(lined_up_in_words(item.measured.figures for item in prints))
     return tuple(said)
+
+
+def _lane_in_words(name: str, setting: Mapping[str, Any]) -> str:
+    what = []
+    if setting["gain_db"]:
+        what.append(f"{setting['gain_db']:+.1f} dB".replace("-", "−"))
+    if setting["nudge_samples"]:
+        side = "later" if setting["nudge_samples"] > 0 else "earlier"
+        what.append(f"nudge {abs(setting['nudge_samples']):g} samples {side}")
+    if setting["inverted"]:
+        what.append("flip its polarity")
+    return f"{name}: {', '.join(what) or 'as recorded'}"
 
 
 def read_gear_photos(library: Readable, gear_id: int) -> tuple[PhotoSheet, ...]:

@@ -324,6 +324,12 @@ def _keep(session: Session, pass_id: int, plan: Plan) -> None:
     row.plan = plan_to_json(plan)
 
 
+def saved_route(session: Session, pass_id: int) -> str | None:
+    """The route of the plan that was kept with a pass."""
+    plan = _saved(session, pass_id)
+    return None if plan is None else plan.route
+
+
 def devices_of(sheet: PassSheet) -> tuple[Device, ...]:
     """The gear of a pass as devices with ports, in chain order.
 

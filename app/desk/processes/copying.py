@@ -53,12 +53,19 @@ def write_copies(orders: Sequence[CopyOrder], match_loudness: bool, out: BinaryI
     with zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as archive:
         for copy, gain_db in zip(copies, gains, strict=True):
             _write(archive, copy, gain_db)
-        notes = [_done(copy, gain_db) for copy, gain_db in zip(copies, gains, strict=True)]
         lines = [
-            f"{copy.name}: {note}\r\n    {copy.order.settings or 'no settings noted'}\r\n"
-            for copy, note in zip(copies, notes, strict=True)
+            f"{copy.name}: {_done(copy, gain_db)}\r\n    {_in_blend(copy, gain_db - max(gains))}"
+            f"{copy.order.settings or 'no settings noted'}\r\n"
+            for copy, gain_db in zip(copies, gains, strict=True)
         ]
         archive.writestr(NOTE_NAME, "\r\n".join([*lines, ""]))
+
+
+def _in_blend(copy: _Copy, lowered_db: float) -> str:
+    """Where its fader stands in the blend. Copies that were lowered more than the loudest get that back there."""
+    if copy.order.fader_db is None:
+        return ""
+    return f"in the blend: fader at {copy.order.fader_db - lowered_db:+.2f} dB\r\n    "
 
 
 def _survey(order: CopyOrder, standing: Standing) -> _Copy:

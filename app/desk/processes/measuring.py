@@ -20,6 +20,7 @@ from app.desk.arrivals import moving
 from app.desk.files.file_names import with_file_names
 from app.desk.files.stored_files import MISSING, FileAway, path_of
 from app.desk.listening import auditions
+from app.desk.listening.measured_together import folder_of
 from app.desk.measuring import examinations, measurements
 from app.library import Library, Readable
 from app.records import Audition, Examination, Measurement, StoredFile
@@ -135,7 +136,7 @@ def _measured(library: Library, waiting: Measurement) -> dict[str, Any]:
 def _built(library: Library, waiting: Audition) -> dict[str, Any]:
     from app.signal.listening.audition import build_audition, build_together
 
-    folder = auditions.folder_of(library, waiting.key)
+    folder = folder_of(library, waiting.key)
     if waiting.kind == "together":
         build_together(auditions.members_of(library, waiting), folder)
         return {}

@@ -7,7 +7,7 @@ sum is Σ gᵢ gⱼ Cᵢⱼ exp(j2πf(nᵢ - nⱼ)), C being the cross-spectrum 
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from app.signal.figures import Polarity
@@ -58,6 +58,28 @@ class MeasuredTogether:
 
     spectra: CrossSpectra
     pairs: tuple[PairFigures, ...]
+
+    def only(self, chosen: Sequence[int]) -> "MeasuredTogether":
+        """The same of some of them, numbered anew in their old order."""
+        numbers = {old: new for new, old in enumerate(chosen)}
+        rows = [
+            index
+            for index, (first, second) in enumerate(self.spectra.pairs())
+            if first in numbers and second in numbers
+        ]
+        spectra = CrossSpectra(
+            self.spectra.sample_rate,
+            self.spectra.bin_hz,
+            tuple(self.spectra.powers[index] for index in chosen),
+            tuple(self.spectra.real[index] for index in rows),
+            tuple(self.spectra.imaginary[index] for index in rows),
+        )
+        pairs = tuple(
+            replace(pair, first=numbers[pair.first], second=numbers[pair.second])
+            for pair in self.pairs
+            if pair.first in numbers and pair.second in numbers
+        )
+        return MeasuredTogether(spectra, pairs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,10 +136,14 @@ class BlendFigures:
     notes: tuple[str, ...] = ()
 
 
-def blend_of(measured: MeasuredTogether, settings: Sequence[BlendSetting]) -> BlendFigures:
-    """The sum of the prints at these settings, and what lining them up would do to it."""
+def blend_of(
+    measured: MeasuredTogether, settings: Sequence[BlendSetting], polarities: Sequence[Polarity] = ()
+) -> BlendFigures:
+    """The sum of the prints at these settings, and what lining them up would do to it. `polarities` are the prints'
+    against their source, where they are known: they outrank what the prints' correlation says."""
     now = sum_of(measured.spectra, settings)
-    suggested = _suggestion(measured, settings)
+    unknown: list[Polarity] = ["unclear"] * len(settings)
+    suggested = _suggestion(measured, settings, polarities or unknown)
     if suggested is None:
         note = "How the prints lie to one another could not be told from their audio."
         return BlendFigures(now, measured.pairs, None, (), (note,))
@@ -206,9 +232,10 @@ def measured_together_from_json(document: dict[str, Any]) -> MeasuredTogether:
 
 
 def _suggestion(
-    measured: MeasuredTogether, settings: Sequence[BlendSetting]
+    measured: MeasuredTogether, settings: Sequence[BlendSetting], polarities: Sequence[Polarity]
 ) -> tuple[BlendSetting, ...] | None:
-    """Nudges to the print that arrives first, in whole samples, and polarities that add to it then."""
+    """Nudges to the print that arrives first, in whole samples, and the polarities that are its own, or else add to
+    it then."""
     delays = [0.0, *(pair.delay_samples for pair in measured.pairs if pair.first == 0)]
     known = [delay for delay in delays if delay is not None]
     if len(known) < 2:
@@ -227,7 +254,9 @@ def _suggestion(
     for index, at in enumerate(settings):
         pair = (min(index, reference), max(index, reference))
         alike = agreement.get(pair)
-        if index == reference or alike is None or abs(alike) < SURE_CORRELATION or delays[index] is None:
+        if index != reference and "unclear" not in (polarities[index], polarities[reference]):
+            turned.append(kept != (polarities[index] != polarities[reference]))
+        elif index == reference or alike is None or abs(alike) < SURE_CORRELATION or delays[index] is None:
             turned.append(at.inverted)
         else:
             turned.append(kept != (alike < 0))

@@ -8,15 +8,16 @@ from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
 
 from app.desk.listening import blends as desk
-from app.desk.listening.auditions import want_auditions
-from app.desk.listening.blends import BlendSheet
-from app.desk.listening.listening import HeardPrint, read_listening
+from app.desk.listening.auditions import LanePrint, make_again, want_auditions
+from app.desk.listening.blends import MUTED, BlendSheet, HeardBlend
 from app.desk.refusals import Refusal
 from app.desk.wording import number_in
 from app.drawings.spectra import Curve, spectra
 from app.drawings.svg import Drawing
 from app.library import Readable
+from app.records import SOURCE_LANE
 from app.signal.listening.blend_figures import BlendSetting, Sum
+from app.signal.listening.figures import SEGMENT_S
 from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep
 from app.web.forms import SentForm, words
 from app.web.listening.listening import LaneChoice, source_strip
@@ -42,7 +43,7 @@ class BlendPage(Page):
 
 @router.get("/passes/{pass_id}/blend")
 def show_blend(request: Request, library: LibraryDep, measuring: MeasuringDep, pass_id: RowId) -> Response:
-    if want_auditions(library, [pass_id]):
+    if want_auditions(library, [pass_id], with_source=True):
         measuring.wake()
     with library.snapshot() as snapshot:
         page = _page(snapshot, pass_id)
@@ -55,14 +56,15 @@ def keep_blend(request: Request, library: LibraryDep, form: SentForm, pass_id: R
     if words(form, "do") == "suggested":
         desk.keep_suggested(library, pass_id)
         return go_to(here)
-    ids = [number for key in form if (number := number_in(key.removeprefix("gain-"))) is not None]
+    lanes = [key.removeprefix("gain-") for key in form if key.startswith("gain-")]
     typed = {
-        print_id: (
-            words(form, f"gain-{print_id}"),
-            words(form, f"nudge-{print_id}"),
-            words(form, f"inverted-{print_id}") == "yes",
+        None if lane == SOURCE_LANE else number_in(lane): (
+            words(form, f"gain-{lane}"),
+            words(form, f"nudge-{lane}"),
+            words(form, f"inverted-{lane}") == "yes",
         )
-        for print_id in ids
+        for lane in lanes
+        if words(form, f"in-{lane}") == "yes" and (lane == SOURCE_LANE or number_in(lane) is not None)
     }
     try:
         desk.keep_blend(library, pass_id, typed)
@@ -74,29 +76,27 @@ def keep_blend(request: Request, library: LibraryDep, form: SentForm, pass_id: R
 
 @router.get("/passes/{pass_id}/blend/lanes")
 def blend_lanes(library: LibraryDep, measuring: MeasuringDep, pass_id: RowId) -> Response:
-    """The player's lanes: the blend as it is kept, as it is suggested, and each print alone."""
-    if want_auditions(library, [pass_id]):
+    """The player's lanes: the blend as it is kept, as it is suggested, as it came back, and each lane alone."""
+    if want_auditions(library, [pass_id], with_source=True):
         measuring.wake()
     with library.snapshot() as snapshot:
-        listening = read_listening(snapshot, [pass_id])
         blend = desk.read_blend_sheet(snapshot, pass_id)
-    lane = next(each for each in listening.lanes if each.id == f"pass-{pass_id}")
-    lanes = [_lane("blend", lane.prints, blend.settings, listening.rate)]
-    if blend.figures is not None and blend.figures.suggested is not None:
-        lanes.append(_lane("suggested", lane.prints, blend.figures.suggested, listening.rate))
-    lanes += [
-        _lane(f"alone-{item.print_id}", [item], [BlendSetting()], listening.rate) for item in lane.prints
-    ]
-    for each in lanes:
-        each["is_coming"] = lane.is_coming
     return JSONResponse(
         {
-            "rate": listening.rate,
-            "length_s": listening.length_s,
-            "segment_s": listening.segment_s,
-            "lanes": lanes,
+            "rate": blend.rate,
+            "length_s": max((item.duration_s for item in blend.lanes), default=0.0),
+            "segment_s": SEGMENT_S,
+            "lanes": [_lane(choice, blend) for choice in _choices(blend)],
         }
     )
+
+
+@router.post("/passes/{pass_id}/blend/lanes")
+def try_again(library: LibraryDep, measuring: MeasuringDep, pass_id: RowId) -> Response:
+    """Have what failed made anew."""
+    make_again(library, [pass_id], with_source=True)
+    measuring.wake()
+    return Response(status_code=204)
 
 
 @router.get("/passes/{pass_id}/blend/gains")
@@ -104,21 +104,31 @@ def blend_gains(library: SnapshotDep, pass_id: RowId) -> Response:
     return JSONResponse(desk.lane_gains(library, pass_id))
 
 
-def _lane(name: str, prints: Any, settings: Any, rate: int) -> dict[str, Any]:
+def _choices(blend: BlendSheet) -> tuple[HeardBlend, ...]:
+    """While nothing is ready, the blend that is on its way."""
+    return blend.heard or (HeardBlend("blend", "The blend", (MUTED,) * len(blend.lanes)),)
+
+
+def _lane(choice: HeardBlend, blend: BlendSheet) -> dict[str, Any]:
     return {
-        "id": name,
-        "is_coming": False,
+        "id": choice.id,
+        "is_coming": blend.is_coming,
         "reason": "",
-        "prints": [_print(item, setting, rate) for item, setting in zip(prints, settings, strict=True)],
+        "prints": [
+            _print(item, setting, blend.rate)
+            for item, setting in zip(blend.lanes, choice.settings, strict=True)
+            if setting != MUTED
+        ],
     }
 
 
-def _print(item: HeardPrint, setting: BlendSetting, rate: int) -> dict[str, Any]:
+def _print(item: LanePrint, setting: BlendSetting, rate: int) -> dict[str, Any]:
+    """Polarity is as the blend says and no righting on top: beside the source it is heard."""
     return {
         "segments": f"/auditions/{item.key}",
-        "delay_s": item.delay_s,
+        "delay_s": item.delay_s or 0.0,
         "nudge_s": setting.nudge_samples / rate,
-        "inverted": item.inverted != setting.inverted,
+        "inverted": setting.inverted,
         "gain": 10 ** (setting.gain_db / 20),
         "scale": 10 ** (-item.scale_db / 20),
     }
@@ -131,10 +141,7 @@ def _page(
     typed: Mapping[str, str] = NOTHING,
 ) -> BlendPage:
     blend = desk.read_blend_sheet(library, pass_id)
-    lanes = [LaneChoice("blend", "The blend as it is kept" if blend.is_kept else "All as recorded")]
-    if blend.figures is not None and blend.figures.suggested is not None:
-        lanes.append(LaneChoice("suggested", "Lined up as suggested"))
-    lanes += [LaneChoice(f"alone-{row.print_id}", f"{row.words} alone") for row in blend.rows]
+    lanes = [LaneChoice(choice.id, choice.words) for choice in _choices(blend)]
     return BlendPage(
         blend,
         tuple(lanes),
@@ -151,7 +158,7 @@ def _drawn(blend: BlendSheet, width: int) -> Drawing | None:
     figures = blend.figures
     if figures is None:
         return None
-    louder = blend.rows[figures.as_it_is.louder].words
+    louder = blend.names[figures.as_it_is.louder]
     alone = [
         (band.mid_hz, band.mid_hz, band.sum_dbfs - band.over_louder_db)
         for band in figures.as_it_is.bands

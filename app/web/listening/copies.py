@@ -1,6 +1,6 @@
 """Aligned copies of prints, to drop into any DAW."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 from urllib.parse import quote
@@ -11,9 +11,10 @@ from fastapi.responses import Response, StreamingResponse
 from app.desk.files.copy_names import STANDARD_PATTERN, WORDS
 from app.desk.listening.aligned_copies import CopyOptions, make_aligned_copies
 from app.desk.listening.auditions import read_auditions
-from app.desk.listening.blends import kept_moves
+from app.desk.listening.blends import kept_blends
 from app.desk.passes.pass_sheets import PassSheet, read_pass
 from app.desk.refusals import NotThere, Refusal
+from app.library import Readable
 from app.web.context import LibraryDep, PassIds, SnapshotDep
 from app.web.pages import NOTHING, Page, show
 
@@ -33,17 +34,18 @@ class CopiesPage(Page):
     passes: tuple[PassSheet, ...]
     pattern: str
     ticked: tuple[str, ...]
+    has_blend: bool
     errors: Mapping[str, str]
     words: tuple[str, ...] = WORDS
 
 
 @router.get("/copies")
-def choose(request: Request, library: SnapshotDep, chosen: PassIds) -> Response:
+def choose(request: Request, library: SnapshotDep, chosen: PassIds, blend: str = "") -> Response:
     if not chosen:
         raise NotThere("pass")
     read_auditions(library, chosen)  # refuses passes of several sources
-    passes = tuple(read_pass(library, pass_id) for pass_id in dict.fromkeys(chosen))
-    return show(request, CopiesPage(passes, STANDARD_PATTERN, STANDARD, NOTHING))
+    ticked = (*STANDARD, BLENDED) if blend else STANDARD
+    return show(request, _page(library, chosen, STANDARD_PATTERN, ticked, NOTHING))
 
 
 @router.get("/copies.zip")
@@ -54,22 +56,30 @@ def download(
     ticked: Ticks,
     pattern: str = STANDARD_PATTERN,
 ) -> Response:
-    nudges, turned = kept_moves(library, chosen) if BLENDED in ticked else ((), ())
     options = CopyOptions(
         pattern,
         right_polarity=RIGHTED in ticked,
         trim_to_source=TRIMMED in ticked,
         match_loudness=MATCHED in ticked,
-        nudges=nudges,
-        turned=turned,
+        blends=kept_blends(library, chosen) if BLENDED in ticked else {},
     )
     try:
         copies = make_aligned_copies(library, chosen, options)
     except Refusal as refusal:
-        passes = tuple(read_pass(library, pass_id) for pass_id in dict.fromkeys(chosen))
-        page = CopiesPage(passes, pattern, tuple(ticked), refusal.sentences)
+        page = _page(library, chosen, pattern, tuple(ticked), refusal.sentences)
         return show(request, page, status_code=422)
     disposition = f"attachment; filename=\"aligned.zip\"; filename*=UTF-8''{quote(copies.file_name, safe='')}"
     return StreamingResponse(
         copies.chunks, media_type="application/zip", headers={"Content-Disposition": disposition}
     )
+
+
+def _page(
+    library: Readable,
+    chosen: Sequence[int],
+    pattern: str,
+    ticked: tuple[str, ...],
+    errors: Mapping[str, str],
+) -> CopiesPage:
+    passes = tuple(read_pass(library, pass_id) for pass_id in dict.fromkeys(chosen))
+    return CopiesPage(passes, pattern, ticked, bool(kept_blends(library, chosen)), errors)

@@ -33,6 +33,7 @@ from app.desk.refusals import Refusal
 from app.library import Library
 from app.records import StoredFile
 from app.signal.figures import AlignmentFigures, FileFigures, Polarity, to_json
+from app.signal.listening.blend_figures import BlendSetting
 
 RATE = 48_000
 SECONDS = 3
@@ -273,13 +274,52 @@ def test_matched_copies_are_equally_loud_to_ffmpeg_and_say_how_loud_they_are(
 
 @pytest.mark.usefixtures("in_process")
 def test_a_chosen_blend_goes_into_the_copies(takes: Takes) -> None:
+    """As a whole it is turned over until its first print is right way up."""
     near, room = (item.print_id for item in read_pass(takes.library, takes.first).prints)
-    options = CopyOptions(nudges=((room, -100.0),), turned=(room,))
-    found = unpacked(takes, [takes.first], options)
+    blend = {near: BlendSetting(), room: BlendSetting(-6.0, -100.0, True)}
+    found = unpacked(takes, [takes.first], CopyOptions(blends={takes.first: blend}))
     copy = samples_of(found["Boathouse bass DI p1 room.wav"])[:, 0]
     assert np.abs(copy[:-100] + 0.1 * takes.played[100:]).max() <= 2**-23
     assert np.abs(samples_of(found["Boathouse bass DI p1 near.wav"]) - 0.5 * takes.played).max() <= 2**-23
-    assert near != room
+    said = found["what was done.txt"].decode()
+    assert "fader at +0.00 dB" in said
+    assert "fader at -6.00 dB" in said
+
+
+def faders(report: bytes) -> list[float]:
+    return [float(db) for db in re.findall(r"fader at (\S+) dB", report.decode())]
+
+
+@pytest.mark.usefixtures("in_process")
+@pytest.mark.parametrize("match_loudness", [False, True])
+def test_the_source_beside_its_prints_is_a_copy_and_all_sum_to_the_blend_at_their_faders(
+    takes: Takes, match_loudness: bool
+) -> None:
+    near, room = (item.print_id for item in read_pass(takes.library, takes.first).prints)
+    blend = {
+        None: BlendSetting(-3.0, 40.0),
+        near: BlendSetting(-6.0, 0.0, True),
+        room: BlendSetting(2.0, 10.0, True),
+    }
+    options = CopyOptions(match_loudness=match_loudness, blends={takes.first: blend})
+    found = unpacked(takes, [takes.first], options)
+    names = [f"Boathouse bass DI p1 {word}.wav" for word in ("dry", "near", "room")]
+    assert [name for name in found if name.endswith(".wav")] == names
+    copies = [samples_of(found[name]) for name in names]
+    levels = [10 ** (db / 20) for db in faders(found["what was done.txt"])]
+    mono = [copy if copy.ndim == 1 else copy[:, 0] for copy in copies]
+    made = sum(level * copy for level, copy in zip(levels, mono, strict=True))
+
+    def gained(db: float, samples: Audio, later: int) -> Audio:
+        moved = np.concatenate((np.zeros(later), samples))[: len(samples)]
+        return np.asarray(10 ** (db / 20) * moved)
+
+    played = takes.played
+    expected = gained(-3, played, 40) + gained(-6, 0.5 * played, 0) + gained(2, 0.1 * played, 10)
+    scale = float(made @ expected / (expected @ expected))
+    assert np.abs(made - scale * expected).max() < 2e-3 * np.abs(expected).max()
+    if not match_loudness:
+        assert scale == pytest.approx(1, abs=1e-5)
 
 
 @pytest.mark.usefixtures("in_process")

@@ -3,7 +3,7 @@
 import io
 import json
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -11,14 +11,17 @@ import numpy as np
 import pytest
 import soundfile
 from small_session import attach, figures, tone, wav
+from sqlalchemy import select
 from sqlmodel import col
 
 from app.desk.listening import auditions
 from app.desk.listening.auditions import Lane, read_auditions, segment_path, want_auditions
-from app.desk.listening.blending import nudge_of, read_blend
+from app.desk.listening.blending import nudge_of
 from app.desk.listening.loudness_of_part import read_hop_powers
+from app.desk.listening.measured_together import read_measured_together
 from app.desk.measuring import measurements, queued_work
 from app.desk.passes import passes
+from app.desk.passes.leads import Lead
 from app.desk.passes.pass_sheets import read_pass
 from app.desk.passes.passes import PassEntry
 from app.desk.processes import measuring
@@ -30,7 +33,7 @@ from app.library import Library
 from app.records import Audition, Measurement, StoredFile
 from app.records.base import now
 from app.signal.figures import AlignmentFigures, FileFigures, PrintFigures, to_json
-from app.signal.listening.blend_figures import BlendSetting
+from app.signal.listening.blend_figures import BlendSetting, sum_of
 
 RATE = 48_000
 SECONDS = 12
@@ -185,7 +188,7 @@ def test_a_delay_that_is_whole_as_far_as_it_is_known_copies_samples(heard: Heard
 def test_a_drift_counts_when_it_would_be_a_sample_by_the_end(
     drift_ppm: float, expected: tuple[float, float]
 ) -> None:
-    lead = auditions._Lead(100.0 / RATE, "same", drift_ppm)
+    lead = Lead(100.0 / RATE, 100.0, drift_ppm)
     delay, drift = auditions._place(lead, RATE, SECONDS)
     assert (delay, drift) == (pytest.approx(expected[0], abs=0.005), expected[1])
 
@@ -402,12 +405,44 @@ def test_a_print_of_ten_channels_is_heard_as_their_mean_and_says_so(heard: Heard
 
 def test_what_the_prints_of_a_pass_do_together_is_ready_with_them(heard: Heard) -> None:
     _, two, other, _ = ready(heard)
-    found = read_blend(heard.library, two.loudness_key or "", [BlendSetting(), BlendSetting()])
-    assert found.as_it_is.correlations[0] == pytest.approx(-1, abs=0.01)
+    measured = read_measured_together(heard.library, two.loudness_key or "")
+    (alike,) = sum_of(measured.spectra, [BlendSetting(), BlendSetting()]).correlations
+    assert alike == pytest.approx(-1, abs=0.01)
     with pytest.raises(NotThere):
-        read_blend(heard.library, other.loudness_key or "", [BlendSetting()])
-    with pytest.raises(NotThere):
-        read_blend(heard.library, two.loudness_key or "", [BlendSetting()])
+        read_measured_together(heard.library, other.loudness_key or "")
+
+
+def test_with_the_source_it_sounds_first_in_each_passs_lane_and_is_measured_with_the_prints(
+    heard: Heard,
+) -> None:
+    measure_all(heard.library)
+    assert (
+        want_auditions(heard.library, heard.passes, with_source=True) == 6
+    )  # two togethers, the other's too
+    build_all(heard.library)
+    _, two, other, none = read_auditions(heard.library, heard.passes, with_source=True)
+    assert [item.print_id is None for item in two.heard] == [True, False, False]
+    assert [item.print_id is None for item in other.heard] == [True, False]
+    assert len(read_measured_together(heard.library, other.loudness_key or "").spectra.powers) == 2
+    assert [item.print_id for item in none.prints] == [None]
+
+
+def test_each_print_is_righted_by_its_own_polarity_and_an_unclear_one_by_the_others(heard: Heard) -> None:
+    """The room is upside down to the near print; the one's polarity is known, the other's is unclear alone."""
+    unclear_alone = AlignmentFigures(100.0, 0.0, "unclear", 0.97, 0.0, True)
+    _, room = read_pass(heard.library, heard.two_prints).prints
+    measure_all(heard.library)
+    with heard.library.writing() as session:
+        row = session.scalars(
+            select(Measurement).where(
+                col(Measurement.file_id) == room.file_id, col(Measurement.source_file_id).is_not(None)
+            )
+        ).one()
+        row.figures = {**(row.figures or {}), "alignment": asdict(unclear_alone)}
+    want_auditions(heard.library, heard.passes)
+    assert [item.polarity for item in lanes(heard)[1].prints] == ["inverted", "unclear"]
+    build_all(heard.library)
+    assert [item.polarity for item in lanes(heard)[1].prints] == ["inverted", "same"]
 
 
 def test_a_nudge_is_told_in_samples_milliseconds_and_air() -> None:
