@@ -10,19 +10,16 @@ from datetime import datetime
 from pathlib import Path
 from typing import IO, Literal
 
-from sqlmodel import col
-
 from app.desk.bundles.document import Document, schema_json, to_json
 from app.desk.bundles.merge import agree
 from app.desk.bundles.rows import read_document
 from app.desk.files import copy_names
 from app.desk.files.stored_files import FileAway, path_of
 from app.desk.listening.aligned_copies import CopyOptions, make_aligned_copies, with_first
-from app.desk.passes.pass_sheets import PassSheet, PrintSheet, read_pass_sheets
+from app.desk.passes.pass_sheets import PassSheet, PrintSheet
 from app.desk.sheets.session_log import SessionLog, read_session_log
 from app.desk.sheets.sheets import session_log_csv, session_log_pdf
 from app.library import BLOCK_BYTES, Library, Readable
-from app.records import SourceTrack
 from app.trade.distances import LengthUnit
 
 Audio = Literal["original", "aligned", "none"]
@@ -78,10 +75,8 @@ def plan_bundle(library: Readable, project_id: int, options: BundleOptions) -> C
     log = read_session_log(library, project_id)
     with library.reading() as session:
         document = read_document(session, project_id, keepers_only=options.keepers_only)
-        sheets = read_pass_sheets(session, col(SourceTrack.project_id) == project_id)
         files_of_sources = _source_files(document)
     if options.keepers_only:
-        sheets = [sheet for sheet in sheets if sheet.is_keeper]
         log = replace(
             log,
             sources=tuple(
@@ -89,6 +84,7 @@ def plan_bundle(library: Readable, project_id: int, options: BundleOptions) -> C
                 for source in log.sources
             ),
         )
+    sheets = [sheet for source in log.sources for sheet in source.passes]
     audio: dict[str, str] = {}  # by SHA-256
     files: dict[str, Path] = {}
     missing: list[str] = []

@@ -161,7 +161,7 @@ def read_places(library: Library, pass_ids: Sequence[int]) -> list[PlacedPrint]:
     """Every print of these passes, each pass's after the source itself where that has audio. Raises NotThere, or
     Refusal unless the passes are of one source."""
     with library.reading() as session:
-        plans = _plans(session, pass_ids, with_source=True)
+        plans = _plans(session, _sheets(session, pass_ids), with_source=True)
     return [
         PlacedPrint(plan.pass_id, plan.number, item.shown, item.place)
         for plan in plans
@@ -170,11 +170,22 @@ def read_places(library: Library, pass_ids: Sequence[int]) -> list[PlacedPrint]:
     ]
 
 
+def read_heard_together(library: Readable, pass_ids: Sequence[int]) -> list[PassSheet]:
+    """Passes to listen to, by number. Raises NotThere, or Refusal unless they are of one source."""
+    with library.reading() as session:
+        return _sheets(session, pass_ids)
+
+
 def read_auditions(library: Readable, pass_ids: Sequence[int], *, with_source: bool = False) -> list[Lane]:
     """The source's lane, then one for each pass by number. Raises NotThere, or Refusal unless the passes are of one
     source. A file that cannot be heard takes its print out, with a reason, and never the rest."""
+    return auditions_of(library, read_heard_together(library, pass_ids), with_source=with_source)
+
+
+def auditions_of(library: Readable, sheets: Sequence[PassSheet], *, with_source: bool = False) -> list[Lane]:
+    """The same for passes of one source that were read already."""
     with library.reading() as session:
-        plans = _plans(session, pass_ids, with_source)
+        plans = _plans(session, sheets, with_source)
         rows = _rows(session, plans)
     return [_lane(library, plan, rows) for plan in plans]
 
@@ -183,7 +194,7 @@ def want_auditions(library: Library, pass_ids: Sequence[int], *, with_source: bo
     """Ask for whatever these passes and their source still lack. Returns how many are new in the queue: wake the
     measuring process if any is. Asking again, as a page that waits does, costs next to nothing."""
     with library.reading() as session:
-        plans = _plans(session, pass_ids, with_source)
+        plans = _plans(session, _sheets(session, pass_ids), with_source)
         rows = _rows(session, plans)
     missing = _missing(library, plans, rows)
     used = [row.id for row in rows.values() if row.used_at < now() - NOTED_USE]
@@ -204,7 +215,7 @@ def want_auditions(library: Library, pass_ids: Sequence[int], *, with_source: bo
 def make_again(library: Library, pass_ids: Sequence[int], *, with_source: bool = False) -> None:
     """Give what failed for these passes another try."""
     with library.reading() as session:
-        rows = _rows(session, _plans(session, pass_ids, with_source))
+        rows = _rows(session, _plans(session, _sheets(session, pass_ids), with_source))
     with library.writing() as session:
         queued_work.try_again(session, Audition, col(Audition.key).in_(rows))
 
@@ -305,14 +316,7 @@ class _TimeLine:
     length_s: float
 
 
-def _plans(session: Session, pass_ids: Sequence[int], with_source: bool = False) -> list[_Plan]:
-    source, *passes = _plans_apart(session, pass_ids)
-    if with_source:
-        passes = [replace(plan, prints=source.prints + plan.prints) for plan in passes]
-    return [source, *passes]
-
-
-def _plans_apart(session: Session, pass_ids: Sequence[int]) -> list[_Plan]:
+def _sheets(session: Session, pass_ids: Sequence[int]) -> list[PassSheet]:
     wanted = list(dict.fromkeys(pass_ids))
     sheets = read_pass_sheets(session, col(Pass.id).in_(wanted))
     if not wanted or len(sheets) < len(wanted):
@@ -321,6 +325,17 @@ def _plans_apart(session: Session, pass_ids: Sequence[int]) -> list[_Plan]:
         raise Refusal(
             {"": "These passes are of different sources. Choose passes of one source to listen to."}
         )
+    return sheets
+
+
+def _plans(session: Session, sheets: Sequence[PassSheet], with_source: bool = False) -> list[_Plan]:
+    source, *passes = _plans_apart(session, sheets)
+    if with_source:
+        passes = [replace(plan, prints=source.prints + plan.prints) for plan in passes]
+    return [source, *passes]
+
+
+def _plans_apart(session: Session, sheets: Sequence[PassSheet]) -> list[_Plan]:
     source = session.get_one(SourceTrack, sheets[0].source_id)
     if source.file_id is None:
         line = _time_line_without_source(sheets)

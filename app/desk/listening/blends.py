@@ -9,7 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
-from app.desk.listening.auditions import NEAR_WHOLE_SAMPLES, Lane, LanePrint, read_auditions
+from app.desk.listening.auditions import NEAR_WHOLE_SAMPLES, Lane, LanePrint, auditions_of
 from app.desk.listening.blending import Nudge, nudge_of, sum_in_words
 from app.desk.listening.measured_together import read_measured_together
 from app.desk.passes.leads import lead_of
@@ -104,7 +104,7 @@ def read_blend_sheet(library: Readable, pass_id: int) -> BlendSheet:
     """The blend as it is kept with the pass; else all prints as they were recorded, and the source with them where it
     is heard in parallel, or where there is but one print."""
     sheet = read_pass(library, pass_id)
-    lane = _lane(library, pass_id)
+    lane = _lane(library, sheet)
     with library.reading() as session:
         kept = _kept(session, [pass_id]).get(pass_id)
         is_parallel = saved_route(session, pass_id) == "parallel"
@@ -228,7 +228,7 @@ def lane_gains(library: Readable, pass_id: int) -> dict[str, float]:
     blend = read_blend_sheet(library, pass_id)
     if blend.figures is None:
         return {}
-    measured = read_measured_together(library, _lane(library, pass_id).loudness_key or "")
+    measured = read_measured_together(library, _lane(library, blend.sheet).loudness_key or "")
     levels = {
         choice.id: _weighted_level_db(sum_of(measured.spectra, choice.settings)) for choice in blend.heard
     }
@@ -313,10 +313,9 @@ def _weighted_level_db(total: Sum) -> float | None:
     return level if isfinite(level) else None
 
 
-def _lane(library: Readable, pass_id: int) -> Lane:
-    return next(
-        lane for lane in read_auditions(library, [pass_id], with_source=True) if lane.pass_id == pass_id
-    )
+def _lane(library: Readable, sheet: PassSheet) -> Lane:
+    lanes = auditions_of(library, [sheet], with_source=True)
+    return next(lane for lane in lanes if lane.pass_id == sheet.pass_id)
 
 
 def _why_not(lane: Lane, inside: int) -> str:

@@ -1,7 +1,7 @@
 """Listening without knowing: blind choices among passes, and A–B–X tests of whether two can be told apart at all."""
 
 import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -82,7 +82,7 @@ def begin_blind(library: Library, pass_ids: Sequence[int]) -> int:
 
 def read_blind(library: Readable, blind_id: int) -> BlindSheet:
     with library.reading() as session:
-        return _blind_sheet(session, _find_blind(session, blind_id))
+        return _blind_sheets(session, [_find_blind(session, blind_id)])[0]
 
 
 def reveal(library: Library, blind_id: int, notes: Mapping[str, str], ranks: Mapping[str, str]) -> None:
@@ -107,15 +107,15 @@ def reveal(library: Library, blind_id: int, notes: Mapping[str, str], ranks: Map
         row.said, row.revealed_at = said, now()
 
 
-def read_blind_choices(library: Readable, source_id: int) -> list[BlindSheet]:
-    """The blind choices of a source that were brought to their end, oldest first."""
+def read_blind_choices(library: Readable, source_ids: Collection[int]) -> list[BlindSheet]:
+    """The blind choices of sources that were brought to their end, oldest first."""
     with library.reading() as session:
         rows = session.scalars(
             select(BlindChoice)
-            .where(col(BlindChoice.source_id) == source_id, col(BlindChoice.revealed_at).is_not(None))
+            .where(col(BlindChoice.source_id).in_(source_ids), col(BlindChoice.revealed_at).is_not(None))
             .order_by(col(BlindChoice.id))
         ).all()
-        return [_blind_sheet(session, row) for row in rows]
+        return _blind_sheets(session, rows)
 
 
 def begin_test(library: Library, pass_a: int, pass_b: int, trials: int) -> int:
@@ -138,7 +138,7 @@ def begin_test(library: Library, pass_a: int, pass_b: int, trials: int) -> int:
 
 def read_test(library: Readable, test_id: int) -> TestSheet:
     with library.reading() as session:
-        return _test_sheet(session, _find_test(session, test_id))
+        return _test_sheets(session, [_find_test(session, test_id)])[0]
 
 
 def pass_of_x(library: Readable, test_id: int) -> int:
@@ -159,31 +159,32 @@ def answer(library: Library, test_id: int, trial: int, said: str) -> None:
             row.answers = [*row.answers, said]
 
 
-def read_tests(library: Readable, source_id: int) -> list[TestSheet]:
-    """The tests of a source that were brought to their end, oldest first."""
+def read_tests(library: Readable, source_ids: Collection[int]) -> list[TestSheet]:
+    """The tests of sources that were brought to their end, oldest first."""
     with library.reading() as session:
         rows = session.scalars(
-            select(HearingTest).where(col(HearingTest.source_id) == source_id).order_by(col(HearingTest.id))
+            select(HearingTest)
+            .where(col(HearingTest.source_id).in_(source_ids))
+            .order_by(col(HearingTest.id))
         ).all()
-        return [_test_sheet(session, row) for row in rows if len(row.answers) == row.trials]
+        return _test_sheets(session, [row for row in rows if len(row.answers) == row.trials])
 
 
-def said_of_source(library: Readable, source_id: int) -> tuple[str, ...]:
-    """Blind choices and tests of a source as the session log says them."""
-    said = []
-    for blind in read_blind_choices(library, source_id):
+def said_of_sources(library: Readable, source_ids: Collection[int]) -> dict[int, tuple[str, ...]]:
+    """By source its blind choices and tests as the session log says them; a source without any is left out."""
+    said: dict[int, list[str]] = {}
+    for blind in read_blind_choices(library, source_ids):
         lanes = [
             f"pass {lane.number}"
             + (f" ranked {lane.rank}" if lane.rank else "")
             + (f", {lane.note}" if lane.note else "")
             for lane in blind.lanes
         ]
-        said.append(f"Blind choice: {'; '.join(lanes)}.")
-    said += [
-        f"A–B–X between pass {test.number_a} and pass {test.number_b}: {test.result}"
-        for test in read_tests(library, source_id)
-    ]
-    return tuple(said)
+        said.setdefault(blind.source_id, []).append(f"Blind choice: {'; '.join(lanes)}.")
+    for test in read_tests(library, source_ids):
+        words = f"A–B–X between pass {test.number_a} and pass {test.number_b}: {test.result}"
+        said.setdefault(test.source_id, []).append(words)
+    return {source_id: tuple(lines) for source_id, lines in said.items()}
 
 
 def _find_blind(session: Session, blind_id: int) -> BlindChoice:
@@ -194,8 +195,12 @@ def _find_test(session: Session, test_id: int) -> HearingTest:
     return row_of(session, HearingTest, test_id, "hearing test")
 
 
-def _blind_sheet(session: Session, row: BlindChoice) -> BlindSheet:
-    numbers = _numbers(session, row.pass_ids)
+def _blind_sheets(session: Session, rows: Sequence[BlindChoice]) -> list[BlindSheet]:
+    numbers = _numbers(session, {pass_id for row in rows for pass_id in row.pass_ids})
+    return [_blind_sheet(row, numbers) for row in rows]
+
+
+def _blind_sheet(row: BlindChoice, numbers: Mapping[int, int]) -> BlindSheet:
     said = row.said or [{"note": "", "rank": ""} for _ in row.pass_ids]
     return BlindSheet(
         row.id,
@@ -209,8 +214,12 @@ def _blind_sheet(session: Session, row: BlindChoice) -> BlindSheet:
     )
 
 
-def _test_sheet(session: Session, row: HearingTest) -> TestSheet:
-    numbers = _numbers(session, (row.pass_a, row.pass_b))
+def _test_sheets(session: Session, rows: Sequence[HearingTest]) -> list[TestSheet]:
+    numbers = _numbers(session, {pass_id for row in rows for pass_id in (row.pass_a, row.pass_b)})
+    return [_test_sheet(row, numbers) for row in rows]
+
+
+def _test_sheet(row: HearingTest, numbers: Mapping[int, int]) -> TestSheet:
     right = sum(said == x for said, x in zip(row.answers, row.xs, strict=False))
     done = len(row.answers) == row.trials
     return TestSheet(
@@ -227,6 +236,8 @@ def _test_sheet(session: Session, row: HearingTest) -> TestSheet:
     )
 
 
-def _numbers(session: Session, pass_ids: Sequence[int]) -> dict[int, int]:
-    rows = session.execute(select(col(Pass.id), col(Pass.number)).where(col(Pass.id).in_(list(pass_ids))))
+def _numbers(session: Session, pass_ids: Collection[int]) -> dict[int, int]:
+    if not pass_ids:
+        return {}
+    rows = session.execute(select(col(Pass.id), col(Pass.number)).where(col(Pass.id).in_(pass_ids)))
     return dict(rows.all())

@@ -9,6 +9,7 @@ from sqlmodel import col
 from app.desk.listening import auditions
 from app.desk.listening.auditions import Lane
 from app.desk.listening.loudness_of_part import Balance, matching_gains, read_hop_powers
+from app.desk.passes.pass_sheets import PassSheet
 from app.desk.prints.prints import find_print
 from app.desk.refusals import Refusal
 from app.library import Library, Readable
@@ -58,7 +59,15 @@ def lane_id(pass_id: int | None) -> str:
 
 def read_listening(library: Readable, pass_ids: Sequence[int]) -> Listening:
     """The lanes of these passes and their source, the source first."""
-    lanes = auditions.read_auditions(library, pass_ids)
+    return _listening(library, auditions.read_auditions(library, pass_ids))
+
+
+def listening_to(library: Readable, sheets: Sequence[PassSheet]) -> Listening:
+    """The same for passes of one source that were read already."""
+    return _listening(library, auditions.auditions_of(library, sheets))
+
+
+def _listening(library: Readable, lanes: Sequence[Lane]) -> Listening:
     balances = _balances(library, lanes)
     rate = next((lane.sample_rate for lane in lanes if lane.sample_rate), None) or 48_000
     length_s = max((lane.duration_s for lane in lanes), default=0.0)

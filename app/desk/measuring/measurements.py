@@ -10,7 +10,7 @@ import logging
 import subprocess
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -56,10 +56,13 @@ def want(session: Session, *pairs: tuple[int, int | None]) -> None:
         col(Measurement.algorithm_version) == ALGORITHM_VERSION,
     )
     known = {(file_id, source_file_id) for file_id, source_file_id in session.execute(there)}
+    _ask(session, (pair for pair in pairs if pair not in known))
+
+
+def _ask(session: Session, pairs: Iterable[tuple[int, int | None]]) -> None:
     session.add_all(
         Measurement(file_id=file_id, source_file_id=source_file_id, algorithm_version=ALGORITHM_VERSION)
         for file_id, source_file_id in dict.fromkeys(pairs)
-        if (file_id, source_file_id) not in known
     )
 
 
@@ -119,17 +122,15 @@ def resume(library: Library) -> None:
         prints = select(col(Print.file_id), col(SourceTrack.file_id)).join(
             Pass, col(Pass.id) == col(Print.pass_id)
         )
-        for pair in session.execute(prints.join(SourceTrack).where(~measured).distinct()).all():
-            want(session, (pair[0], pair[1]))
+        asked = prints.join(SourceTrack).where(~measured).distinct()
+        pairs = [(file_id, source_file_id) for file_id, source_file_id in session.execute(asked)]
         alone = exists().where(
             col(Measurement.file_id) == col(SourceTrack.file_id),
             col(Measurement.source_file_id).is_(None),
             col(Measurement.algorithm_version) == ALGORITHM_VERSION,
         )
-        sources = select(col(SourceTrack.file_id)).where(~alone)
-        for file_id in session.scalars(sources.distinct()).all():
-            if file_id is not None:
-                want(session, (file_id, None))
+        sources = select(col(SourceTrack.file_id)).where(col(SourceTrack.file_id).is_not(None), ~alone)
+        _ask(session, [*pairs, *((file_id, None) for file_id in session.scalars(sources.distinct()))])
 
 
 def claim(library: Library) -> Measurement | None:

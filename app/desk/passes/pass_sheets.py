@@ -1,7 +1,7 @@
 """A pass as it was logged, whole: the one thing that the ledger, the compare page, the recall sheet, the session log
 and the exports show."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -201,10 +201,30 @@ def read_pass(library: Readable, pass_id: int) -> PassSheet:
     return found[0]
 
 
+def read_passes(library: Readable, pass_ids: Iterable[int]) -> list[PassSheet]:
+    """By source and number. Raises NotThere where any of them is not there."""
+    wanted = set(pass_ids)
+    with library.reading() as session:
+        found = read_pass_sheets(session, col(Pass.id).in_(wanted))
+    if not wanted or len(found) < len(wanted):
+        raise NotThere("pass")
+    return found
+
+
 def read_passes_of_source(library: Readable, source_id: int) -> list[PassSheet]:
     """Oldest first."""
     with library.reading() as session:
         return read_pass_sheets(session, col(Pass.source_id) == source_id)
+
+
+def read_passes_beside(library: Readable, pass_id: int) -> list[PassSheet]:
+    """All passes of a pass's source, oldest first, itself among them. Raises NotThere."""
+    source_id = select(col(Pass.source_id)).where(col(Pass.id) == pass_id).scalar_subquery()
+    with library.reading() as session:
+        found = read_pass_sheets(session, col(Pass.source_id) == source_id)
+    if not found:
+        raise NotThere("pass")
+    return found
 
 
 @dataclass(frozen=True)
@@ -239,7 +259,7 @@ def read_pass_sheets(session: Session, *where: Any, with_overviews: bool = False
         .order_by(col(SourceTrack.project_id), col(Pass.source_id), col(Pass.number))
     ).all()
     ids = [row.id for row, _, _ in heads]
-    steps = _steps(session, ids)
+    steps = read_steps(session, ids)
     tags = _tags(session, ids)
     keepers = _keepers(session, ids)
     photos = _photos(session, col(Photo.pass_id), ids)
@@ -317,7 +337,8 @@ def read_photos_of_gear(session: Session, gear_ids: Iterable[int]) -> dict[int, 
     return {gear_id: tuple(photos) for gear_id, photos in found.items()}
 
 
-def _steps(session: Session, pass_ids: list[int]) -> dict[int, list[StepSheet]]:
+def read_steps(session: Session, pass_ids: Collection[int]) -> dict[int, list[StepSheet]]:
+    """By pass its chain as it was set, for what needs nothing else of the pass."""
     rows = session.execute(
         select(
             col(ChainStep.pass_id),

@@ -1,12 +1,13 @@
 """Pins in a photo: where a control is to be seen, with how it stood."""
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
-from app.desk.passes.pass_sheets import read_pass_sheets
+from app.desk.passes.pass_sheets import PassSheet, read_pass_sheets
 from app.desk.photos.photos import read_photo
 from app.desk.refusals import Complaints
 from app.desk.rows import row_of
@@ -66,7 +67,7 @@ def read_pins(library: Readable, photo_id: int) -> PinSheet:
     photo = read_photo(library, photo_id)
     with library.reading() as session:
         known = _controls_of(session, photo)
-        pins = _pins(session, photo_id, known)
+        pins = _pins(session, [photo_id], known).get(photo_id, ())
         back_to = _whose(session, photo)
     back = f"/passes/{photo.pass_id}#photos" if photo.pass_id is not None else f"/gear/{photo.gear_id}#photos"
     choices = tuple(
@@ -87,15 +88,10 @@ def _whose(session: Session, photo: Photo) -> str:
     return f"Pass {row.number} of {session.get_one(SourceTrack, row.source_id).name}"
 
 
-def pins_of_pass(library: Readable, pass_id: int) -> dict[int, tuple[PinLine, ...]]:
+def pins_of_pass(library: Readable, sheet: PassSheet) -> dict[int, tuple[PinLine, ...]]:
     """By photo id the pins of a pass's photos, for the recall sheet."""
     with library.reading() as session:
-        photos = session.scalars(select(Photo).where(col(Photo.pass_id) == pass_id)).all()
-        if not photos:
-            return {}
-        known = _controls_of(session, photos[0])
-        found = {photo.id: _pins(session, photo.id, known) for photo in photos}
-    return {photo_id: pins for photo_id, pins in found.items() if pins}
+        return _pins(session, [photo.photo_id for photo in sheet.photos], _controls_in(sheet))
 
 
 def put_pin(library: Library, photo_id: int, entry: PinEntry) -> None:
@@ -154,11 +150,7 @@ def _controls_of(session: Session, photo: Photo) -> dict[tuple[int, str], _Known
     """What a photo could show: the controls of the pass's chain as they stood, or of the piece of gear."""
     if photo.pass_id is not None:
         (sheet,) = read_pass_sheets(session, col(Pass.id) == photo.pass_id)
-        return {
-            (step.gear_id, line.key): _Known(step.gear_name, line.name, line.reading)
-            for step in sheet.steps
-            for line in step.settings
-        }
+        return _controls_in(sheet)
     assert photo.gear_id is not None  # a photo is of one or the other
     layout = newest_layout(session, photo.gear_id)
     return {
@@ -167,14 +159,28 @@ def _controls_of(session: Session, photo: Photo) -> dict[tuple[int, str], _Known
     }
 
 
-def _pins(session: Session, photo_id: int, known: dict[tuple[int, str], _Known]) -> tuple[PinLine, ...]:
+def _controls_in(sheet: PassSheet) -> dict[tuple[int, str], _Known]:
+    return {
+        (step.gear_id, line.key): _Known(step.gear_name, line.name, line.reading)
+        for step in sheet.steps
+        for line in step.settings
+    }
+
+
+def _pins(
+    session: Session, photo_ids: Collection[int], known: Mapping[tuple[int, str], _Known]
+) -> dict[int, tuple[PinLine, ...]]:
+    """By photo, numbered in the order they were put; a photo without any is left out."""
     rows = session.scalars(
-        select(PhotoPin).where(col(PhotoPin.photo_id) == photo_id).order_by(col(PhotoPin.id))
+        select(PhotoPin).where(col(PhotoPin.photo_id).in_(photo_ids)).order_by(col(PhotoPin.id))
     )
-    shown = [
-        (row, known[row.gear_id, row.control_key]) for row in rows if (row.gear_id, row.control_key) in known
-    ]
-    return tuple(
-        PinLine(row.id, number, item.gear_name, item.control_name, item.reading, row.x, row.y)
-        for number, (row, item) in enumerate(shown, start=1)
-    )
+    found: dict[int, tuple[PinLine, ...]] = {}
+    for row in rows:
+        item = known.get((row.gear_id, row.control_key))
+        if item is not None:
+            before = found.get(row.photo_id, ())
+            pin = PinLine(
+                row.id, len(before) + 1, item.gear_name, item.control_name, item.reading, row.x, row.y
+            )
+            found[row.photo_id] = (*before, pin)
+    return found

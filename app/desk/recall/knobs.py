@@ -5,7 +5,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
-from app.desk.passes.pass_sheets import PassSheet, PrintSheet, SettingSheet, read_pass, read_passes_of_source
+from app.desk.passes.pass_sheets import (
+    PassSheet,
+    PrintSheet,
+    SettingSheet,
+    read_passes_beside,
+    read_passes_of_source,
+)
 from app.desk.recall.single_turns import SingleTurn, single_turns
 from app.desk.recall.tries import TriesSheet
 from app.library import Readable
@@ -60,7 +66,13 @@ class KnobsSheet:
 
 
 def read_knobs(library: Readable, pass_id: int, print_id: int | None = None) -> KnobsSheet:
-    sheet = read_pass(library, pass_id)
+    passes = read_passes_beside(library, pass_id)
+    sheet = next(each for each in passes if each.pass_id == pass_id)
+    return _knobs(sheet, passes, print_id)
+
+
+def _knobs(sheet: PassSheet, passes: Sequence[PassSheet], print_id: int | None) -> KnobsSheet:
+    """`passes` are all of the source, that of `sheet` among them."""
     measured = [item for item in sheet.prints if item.measured.figures is not None]
     item = next((item for item in measured if print_id in (None, item.print_id)), None)
     if item is None:
@@ -68,7 +80,7 @@ def read_knobs(library: Readable, pass_id: int, print_id: int | None = None) -> 
     heard: list[tuple[PassSheet, PrintFigures]] = []
     beside: list[tuple[PassSheet, PrintFigures]] = []
     left_out = []
-    for other in read_passes_of_source(library, sheet.source_id):
+    for other in passes:
         like = _counterpart(sheet, item, other)
         if _chain(other) == _chain(sheet) and like and like.measured.figures and not _why_unheard(like):
             beside.append((other, like.measured.figures))
@@ -78,19 +90,19 @@ def read_knobs(library: Readable, pass_id: int, print_id: int | None = None) -> 
         else:
             heard.append((other, like.measured.figures))
     mids = _mids_of_all([figures for _, figures in heard])
-    passes = [
+    told = [
         heard_pass for other, figures in heard if (heard_pass := _heard(other, figures, mids)) is not None
     ]
     controls = _settings_by_control(sheet)
     names = {key: f"{gear_name}, {line.name}" for key, gear_name, line in _turned_controls(sheet)}
-    moving = {key for key in controls if any(key in heard_pass.positions for heard_pass in passes)}
+    moving = {key for key in controls if any(key in heard_pass.positions for heard_pass in told)}
     return KnobsSheet(
         sheet,
         item,
         tuple(other for other, _ in heard),
         tuple(left_out),
         mids,
-        knob_effects(passes),
+        knob_effects(told),
         {key: name for key, name in names.items() if key in moving},
         single_turns(beside),
     )
@@ -101,7 +113,8 @@ def explained_by(library: Readable, tries: TriesSheet) -> str:
     last = tries.last
     if last is None or last.figures is None or last.figures.verdict in (None, "match"):
         return ""
-    knobs = read_knobs(library, tries.sheet.pass_id, last.original_print_id)
+    passes = read_passes_of_source(library, tries.sheet.source_id)
+    knobs = _knobs(tries.sheet, passes, last.original_print_id)
     return explained(knobs, last.figures, tries.spread.spread)
 
 

@@ -1,6 +1,6 @@
 """How gear stands now, as far as the log knows: as the last pass that was logged with it says, or a later recall."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -9,9 +9,9 @@ from sqlalchemy import Select, literal, select, union_all
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
-from app.desk.passes.pass_sheets import PassSheet, SettingSheet, StepSheet, read_pass_sheets
+from app.desk.passes.pass_sheets import SettingSheet, StepSheet, read_steps
 from app.desk.recall.keys import control_key, placement_key
-from app.records import ChainStep, Pass, Recall, RecallMark, RecallSubstitute
+from app.records import ChainStep, Pass, Recall, RecallMark, RecallSubstitute, SourceTrack
 
 
 @dataclass(frozen=True)
@@ -35,18 +35,21 @@ def read_settings_now(session: Session, gear_ids: Iterable[int]) -> dict[int, La
     """By gear; gear that no pass was logged with is left out."""
     wanted = set(gear_ids)
     last = _each(session, {gear_id: _last_pass(gear_id) for gear_id in wanted})
-    found = {}
-    sheets = _sheets(session, last.values())
-    for gear_id, pass_id in last.items():
-        found[gear_id] = _logged(sheets[pass_id], gear_id)
-    ids = _each(session, {gear_id: _last_recall(gear_id, logged.at) for gear_id, logged in found.items()})
-    rows = session.scalars(select(Recall).where(col(Recall.id).in_(ids.values()))) if ids else ()
+    logged = _logged(session, last)
+    ids = _each(session, {gear_id: _last_recall(gear_id, at.at) for gear_id, at in logged.items()})
+    if not ids:
+        return logged
+    rows = session.scalars(select(Recall).where(col(Recall.id).in_(ids.values())))
     recalls = {row.id: row for row in rows}
     recalled = {gear_id: recalls[recall_id] for gear_id, recall_id in ids.items()}
-    sheets = _sheets(session, [row.pass_id for row in recalled.values()])
-    for gear_id, row in recalled.items():
-        found[gear_id] = _set_back(session, found[gear_id], _logged(sheets[row.pass_id], gear_id), row)
-    return found
+    marks: dict[int, list[RecallMark]] = {}
+    for mark in session.scalars(select(RecallMark).where(col(RecallMark.recall_id).in_(recalls))):
+        marks.setdefault(mark.recall_id, []).append(mark)
+    set_back_to = _logged(session, {gear_id: row.pass_id for gear_id, row in recalled.items()})
+    return logged | {
+        gear_id: _set_back(logged[gear_id], set_back_to[gear_id], row, marks.get(row.id, ()))
+        for gear_id, row in recalled.items()
+    }
 
 
 def _each(session: Session, asked: Mapping[int, Select[Any]]) -> dict[int, int]:
@@ -57,15 +60,24 @@ def _each(session: Session, asked: Mapping[int, Select[Any]]) -> dict[int, int]:
     return {gear_id: found for gear_id, found in session.execute(union_all(*rows)) if found is not None}
 
 
-def _sheets(session: Session, pass_ids: Collection[int]) -> dict[int, PassSheet]:
-    if not pass_ids:
+def _logged(session: Session, pass_of: Mapping[int, int]) -> dict[int, LastLogged]:
+    """By gear how it stood on its pass."""
+    if not pass_of:
         return {}
-    return {sheet.pass_id: sheet for sheet in read_pass_sheets(session, col(Pass.id).in_(set(pass_ids)))}
-
-
-def _logged(sheet: PassSheet, gear_id: int) -> LastLogged:
-    step = next(step for step in sheet.steps if step.gear_id == gear_id)
-    return LastLogged(sheet.pass_id, sheet.number, sheet.source_name, sheet.created_at, step)
+    pass_ids = set(pass_of.values())
+    rows = session.execute(
+        select(col(Pass.id), col(Pass.number), col(SourceTrack.name), col(Pass.created_at))
+        .join(SourceTrack, col(Pass.source_id) == col(SourceTrack.id))
+        .where(col(Pass.id).in_(pass_ids))
+    )
+    heads = {row.id: row for row in rows}
+    chains = read_steps(session, pass_ids)
+    found = {}
+    for gear_id, pass_id in pass_of.items():
+        head = heads[pass_id]
+        step = next(step for step in chains[pass_id] if step.gear_id == gear_id)
+        found[gear_id] = LastLogged(head.id, head.number, head.name, head.created_at, step)
+    return found
 
 
 def _last_pass(gear_id: int) -> Select[Any]:
@@ -100,8 +112,7 @@ def _last_recall(gear_id: int, since: datetime) -> Select[Any]:
     return finished.order_by(col(Recall.finished_at).desc(), col(Recall.id).desc()).limit(1)
 
 
-def _set_back(session: Session, before: LastLogged, to: LastLogged, recall: Recall) -> LastLogged:
-    marks = session.scalars(select(RecallMark).where(col(RecallMark.recall_id) == recall.id)).all()
+def _set_back(before: LastLogged, to: LastLogged, recall: Recall, marks: Sequence[RecallMark]) -> LastLogged:
     done = {row.item for row in marks if row.done and not row.deviation}
     deviating = {row.item for row in marks if row.deviation}
     settings = []

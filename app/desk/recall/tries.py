@@ -19,7 +19,7 @@ from app.desk.recall.runs import find_recall
 from app.desk.refusals import Complaints, Refusal
 from app.desk.rows import row_of
 from app.library import Library, Readable
-from app.records import Pass, Print, RecallTry, SourceTrack
+from app.records import Pass, Print, Recall, RecallTry, SourceTrack
 from app.signal.comparison.tolerances import Tolerances, tolerances
 from app.signal.comparison.verdict import judged
 from app.signal.figures import MatchFigures
@@ -155,7 +155,7 @@ def tries_of(library: Readable, recall_id: int, sheet: PassSheet) -> TriesSheet:
             select(RecallTry).where(col(RecallTry.recall_id) == recall_id).order_by(col(RecallTry.id))
         ).all()
         spreads = read_spreads(session, [item.print_id for item in originals])
-        tries = _tries(session, sheet, rows, spreads)
+        tries = _tries(session, sheet, rows, spreads).get(recall_id, ())
         last = rows[-1].original_print_id if rows else None
         chosen = next((item for item in originals if item.print_id == last), next(iter(originals), None))
         return TriesSheet(
@@ -172,17 +172,19 @@ def tries_of(library: Readable, recall_id: int, sheet: PassSheet) -> TriesSheet:
 def last_verdicts(library: Readable, sheet: PassSheet) -> dict[int, str]:
     """By recall of a pass, what the newest try that was compared came to, in a word."""
     with library.reading() as session:
-        recall_ids = session.scalars(
-            select(col(RecallTry.recall_id))
-            .join(Print, col(RecallTry.original_print_id) == col(Print.id))
-            .where(col(Print.pass_id) == sheet.pass_id)
-            .distinct()
+        rows = session.scalars(
+            select(RecallTry)
+            .join(Recall, col(RecallTry.recall_id) == col(Recall.id))
+            .where(col(Recall.pass_id) == sheet.pass_id)
+            .order_by(col(RecallTry.id))
         ).all()
+        spreads = read_spreads(session, [item.print_id for item in sheet.prints if item.repeat_of is None])
+        tries = _tries(session, sheet, rows, spreads)
     verdicts: dict[int, str] = {}
-    for recall_id in recall_ids:
-        last = tries_of(library, recall_id, sheet).last
-        if last is not None and last.figures is not None and last.figures.verdict is not None:
-            verdicts[recall_id] = last.figures.verdict
+    for recall_id, of_recall in tries.items():
+        judged_in = [each.figures.verdict for each in of_recall if each.figures is not None]
+        if judged_in and (last := judged_in[-1]) is not None:
+            verdicts[recall_id] = last
     return verdicts
 
 
@@ -241,7 +243,8 @@ def _original_of(session: Session, recall_id: int, print_id: int | None) -> tupl
 
 def _tries(
     session: Session, sheet: PassSheet, listed: Sequence[RecallTry], spreads: dict[int, SpreadSheet]
-) -> tuple[TrySheet, ...]:
+) -> dict[int, tuple[TrySheet, ...]]:
+    """By recall, those of a pass that are listed, oldest first."""
     of_print = {item.print_id: item for item in sheet.prints}
     asked = {
         row.id: (row.file_id, of_print[row.original_print_id].file_id, sheet.source_file_id)
@@ -249,18 +252,20 @@ def _tries(
         if row.original_print_id in of_print and sheet.source_file_id is not None
     }
     examined = examinations.read_matched(session, list(asked.values()))
-    sheets = []
-    for number, row in enumerate(listed, start=1):
+    sheets: dict[int, tuple[TrySheet, ...]] = {}
+    for row in listed:
+        before = sheets.get(row.recall_id, ())
         examination = examined[asked[row.id]] if row.id in asked else None
         original = of_print.get(row.original_print_id or 0)
         spread = spreads.get(row.original_print_id or 0, NO_REPEATS).spread
         figures = (
             None if examination is None or examination.answer is None else judged(examination.answer, spread)
         )
-        sheets.append(
+        sheets[row.recall_id] = (
+            *before,
             TrySheet(
                 row.id,
-                number,
+                len(before) + 1,
                 row.file_name,
                 row.note,
                 row.created_at,
@@ -272,6 +277,6 @@ def _tries(
                 else examination.reason,
                 figures,
                 None if figures is None else tolerances(figures, spread),
-            )
+            ),
         )
-    return tuple(sheets)
+    return sheets

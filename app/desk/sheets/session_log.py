@@ -7,7 +7,7 @@ from itertools import groupby
 from sqlalchemy import select
 from sqlmodel import col
 
-from app.desk.listening.blind import said_of_source
+from app.desk.listening.blind import said_of_sources
 from app.desk.passes.notes import NoteLine, read_notes_of_project
 from app.desk.passes.pass_sheets import PassSheet, read_pass_sheets
 from app.desk.projects.projects import ProjectSheet, read_project
@@ -48,6 +48,7 @@ def read_session_log(library: Readable, project_id: int) -> SessionLog:
         for note in read_notes_of_project(session, project_id, with_private=False):
             notes.setdefault(note.pass_id or 0, []).append(note)
         dismissed_in = {row.pass_id: row.plan for row in plans if row.plan.get("dismissals")}
+    said = said_of_sources(library, [line.source_id for line in project.sources])
     passes = {
         source_id: tuple(group) for source_id, group in groupby(sheets, key=lambda sheet: sheet.source_id)
     }
@@ -59,7 +60,7 @@ def read_session_log(library: Readable, project_id: int) -> SessionLog:
                 line.name,
                 line.instrument,
                 passes.get(line.source_id, ()),
-                said_of_source(library, line.source_id),
+                said.get(line.source_id, ()),
             )
             for line in project.sources
         ),

@@ -10,10 +10,10 @@ from fastapi.responses import Response, StreamingResponse
 
 from app.desk.files.copy_names import STANDARD_PATTERN, WORDS
 from app.desk.listening.aligned_copies import CopyOptions, make_aligned_copies
-from app.desk.listening.auditions import read_auditions
+from app.desk.listening.auditions import read_heard_together
 from app.desk.listening.blends import kept_blends
-from app.desk.passes.pass_sheets import PassSheet, read_pass
-from app.desk.refusals import NotThere, Refusal
+from app.desk.passes.pass_sheets import PassSheet, read_passes
+from app.desk.refusals import Refusal
 from app.library import Readable
 from app.web.context import LibraryDep, PassIds, SnapshotDep
 from app.web.pages import NOTHING, Page, show
@@ -41,11 +41,9 @@ class CopiesPage(Page):
 
 @router.get("/copies")
 def choose(request: Request, library: SnapshotDep, chosen: PassIds, blend: str = "") -> Response:
-    if not chosen:
-        raise NotThere("pass")
-    read_auditions(library, chosen)  # refuses passes of several sources
     ticked = (*STANDARD, BLENDED) if blend else STANDARD
-    return show(request, _page(library, chosen, STANDARD_PATTERN, ticked, NOTHING))
+    passes = read_heard_together(library, chosen)
+    return show(request, _page(library, passes, STANDARD_PATTERN, ticked, NOTHING))
 
 
 @router.get("/copies.zip")
@@ -66,7 +64,7 @@ def download(
     try:
         copies = make_aligned_copies(library, chosen, options)
     except Refusal as refusal:
-        page = _page(library, chosen, pattern, tuple(ticked), refusal.sentences)
+        page = _page(library, read_passes(library, chosen), pattern, tuple(ticked), refusal.sentences)
         return show(request, page, status_code=422)
     disposition = f"attachment; filename=\"aligned.zip\"; filename*=UTF-8''{quote(copies.file_name, safe='')}"
     return StreamingResponse(
@@ -76,10 +74,10 @@ def download(
 
 def _page(
     library: Readable,
-    chosen: Sequence[int],
+    passes: Sequence[PassSheet],
     pattern: str,
     ticked: tuple[str, ...],
     errors: Mapping[str, str],
 ) -> CopiesPage:
-    passes = tuple(read_pass(library, pass_id) for pass_id in dict.fromkeys(chosen))
-    return CopiesPage(passes, pattern, ticked, bool(kept_blends(library, chosen)), errors)
+    is_blended = bool(kept_blends(library, [sheet.pass_id for sheet in passes]))
+    return CopiesPage(tuple(passes), pattern, ticked, is_blended, errors)

@@ -12,6 +12,7 @@ from app.desk.listening import listening as desk
 from app.desk.listening.auditions import make_again, segment_path, want_auditions
 from app.desk.listening.blind import BlindSheet, TestSheet
 from app.desk.listening.listening import HeardLane, Listening, lane_id
+from app.desk.passes.pass_sheets import PassSheet
 from app.desk.projects.sources import read_source
 from app.desk.refusals import Refusal
 from app.desk.wording import number_in
@@ -174,9 +175,9 @@ def test_gains(library: SnapshotDep, test_id: RowId, from_s: Seconds, to_s: Seco
     return JSONResponse(_gains(library, _abx(library, test_id), from_s, to_s))
 
 
-def lane_choices(library: Readable, pass_ids: Sequence[int]) -> tuple[LaneChoice, ...]:
+def lane_choices(library: Readable, passes: Sequence[PassSheet]) -> tuple[LaneChoice, ...]:
     """The buttons of the compare page's player."""
-    listening = desk.read_listening(library, pass_ids)
+    listening = desk.listening_to(library, passes)
     return tuple(LaneChoice(lane.id, lane.words, lane.prints) for lane in listening.lanes)
 
 

@@ -102,7 +102,7 @@ def compare(
         [(line.name, _waveform(line, 1080), _waveform(line, PHONE_WIDTH)) for line in time_lines(passes)],
         _loudness(passes, 1080),
         _loudness(passes, PHONE_WIDTH),
-        lane_choices(library, [sheet.pass_id for sheet in passes]),
+        lane_choices(library, passes),
         source_strip(library, passes[0].source_id),
         urlencode([("pass", sheet.pass_id) for sheet in passes]),
     )

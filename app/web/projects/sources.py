@@ -169,7 +169,7 @@ def delete_source(library: LibraryDep, measuring: MeasuringDep, source_id: RowId
 
 
 def _heard_blind(library: Readable, source_id: int) -> tuple[list[BlindSheet], list[TestSheet]]:
-    return read_blind_choices(library, source_id), read_tests(library, source_id)
+    return read_blind_choices(library, [source_id]), read_tests(library, [source_id])
 
 
 def _overviews(source: SourceSheet) -> tuple[Drawing | None, Drawing | None]:

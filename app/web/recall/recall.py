@@ -46,7 +46,7 @@ def recall_sheet(request: Request, library: SnapshotDep, unit: UnitDep, pass_id:
             cautions_of(sheet),
             read_recall_plan(library, sheet),
             summary_of(read_gear_to_set(library, sheet, unit=unit)),
-            pins_of_pass(library, pass_id),
+            pins_of_pass(library, sheet),
         ),
     )
 
@@ -61,7 +61,7 @@ def recall_sheet_pdf(library: SnapshotDep, unit: UnitDep, pass_id: RowId) -> Res
         sheet,
         plan,
         to_touch=summary_of(read_gear_to_set(library, sheet, unit=unit)),
-        pins=pins_of_pass(library, pass_id),
+        pins=pins_of_pass(library, sheet),
         unit=unit,
     )
     return attachment(pdf, "application/pdf", name)

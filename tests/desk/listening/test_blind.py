@@ -89,7 +89,7 @@ def test_finished_ones_stay_with_the_source(
     unfinished = blind.begin_blind(filled, two_passes)
     finished = blind.begin_blind(filled, two_passes)
     blind.reveal(filled, finished, {}, {"A": "1"})
-    found = [sheet.blind_id for sheet in blind.read_blind_choices(filled, session.bass)]
+    found = [sheet.blind_id for sheet in blind.read_blind_choices(filled, [session.bass])]
     assert found == [finished]
     assert unfinished not in found
 

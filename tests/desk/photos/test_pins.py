@@ -6,6 +6,7 @@ from small_session import SmallSession
 from starlette.testclient import TestClient
 
 from app.desk.passes.notes import RatingEntry, rate_pass
+from app.desk.passes.pass_sheets import read_pass
 from app.desk.photos import pins
 from app.desk.photos.pins import PinEntry, pins_of_pass, put_pin, read_pins, take_pin_out
 from app.desk.refusals import NotThere, Refusal
@@ -23,7 +24,7 @@ def test_a_pin_says_how_its_control_stood(filled: Library, session: SmallSession
     (pin,) = read_pins(filled, photo).pins
     assert (pin.gear_name, pin.control_name, pin.reading) == ("15-watt valve combo", "Tone", "half past 2")
     assert (pin.x, pin.y) == (0.25, 0.6)
-    assert pins_of_pass(filled, session.passes[0]) == {photo: (pin,)}
+    assert pins_of_pass(filled, read_pass(filled, session.passes[0])) == {photo: (pin,)}
 
 
 def test_the_recall_sheet_in_pdf_carries_pins_rating_tags_and_what_differs(
