@@ -23,8 +23,10 @@ class Asked:
 
     @property
     def pass_sheets(self) -> int:
-        """How many times whole pass sheets were read: each reading asks once for the keepers' marks of its passes."""
-        return sum("FROM keeper_mark" in said and "pass_id IN" in said for said in self.statements)
+        """How many times whole pass sheets were read: each reading asks once for the tags of its passes, in order."""
+        return sum(
+            "pass_tag.pass_id IN" in said and "lower(pass_tag.tag)" in said for said in self.statements
+        )
 
 
 @contextmanager

@@ -123,9 +123,9 @@ def finish(
 
 @router.get("/recalls/{recall_id}/delete")
 def ask_to_delete(request: Request, library: SnapshotDep, recall_id: RowId) -> Response:
-    recall = desk.read_recall(library, recall_id)
+    sheet = read_pass(library, desk.pass_of(library, recall_id))
     page = ConfirmPage(
-        f"Delete this recall of pass {recall.sheet.number}?",
+        f"Delete this recall of pass {sheet.number}?",
         "What was checked off, what was noted and its tries leave the log; the pass and its prints stay.",
         "Delete the recall",
         f"/recalls/{recall_id}/delete",
