@@ -129,8 +129,9 @@ def resume(library: Library) -> None:
             col(Measurement.source_file_id).is_(None),
             col(Measurement.algorithm_version) == ALGORITHM_VERSION,
         )
-        sources = select(col(SourceTrack.file_id)).where(col(SourceTrack.file_id).is_not(None), ~alone)
-        _ask(session, [*pairs, *((file_id, None) for file_id in session.scalars(sources.distinct()))])
+        sources = select(col(SourceTrack.file_id)).where(~alone).distinct()
+        pairs += [(file_id, None) for file_id in session.scalars(sources) if file_id is not None]
+        _ask(session, pairs)
 
 
 def claim(library: Library) -> Measurement | None:
