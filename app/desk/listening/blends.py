@@ -85,6 +85,7 @@ class BlendSheet:
     late_said: tuple[str, ...]
     heard: tuple[HeardBlend, ...]
     is_coming: bool
+    has_failed: bool
 
     @property
     def has_source(self) -> bool:
@@ -141,6 +142,7 @@ def read_blend_sheet(library: Readable, pass_id: int) -> BlendSheet:
         done.late_said,
         heard,
         lane.state == "coming",
+        any(item.state == "failed" for item in lane.prints),
     )
 
 

@@ -113,6 +113,7 @@ def _lane(choice: HeardBlend, blend: BlendSheet) -> dict[str, Any]:
     return {
         "id": choice.id,
         "is_coming": blend.is_coming,
+        "has_failed": blend.has_failed,
         "reason": "",
         "prints": [
             _print(item, setting, blend.rate)
