@@ -95,9 +95,8 @@ def say_of(library: Library, pass_id: int, number: int) -> None:
     control = next(value for value, _ in pins.read_pins(library, photo).choices)
     pins.put_pin(library, photo, pins.PinEntry(control, "40", "50"))
     hook_up.save_plan(library, pass_id, hook_up.entry_of(hook_up.read_hook_up(library, pass_id)))
-    blends.keep_blend(
-        library, pass_id, {item.print_id: ("-1", "2", False) for item in read_pass(library, pass_id).prints}
-    )
+    lanes = (None, *(item.print_id for item in read_pass(library, pass_id).prints))
+    blends.keep_blend(library, pass_id, {lane: ("-1", "2", False) for lane in lanes})
 
 
 def arrive(library: Library, session: SmallSession, number: int) -> None:

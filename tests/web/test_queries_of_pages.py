@@ -26,7 +26,7 @@ MORE = {
     "/passes/*/edit": 50,
     "/passes/*/recall": 50,
     "/passes/*/recalls": 50,
-    "/passes/*/blend": 50,
+    "/passes/*/blend": 55,
     "/recalls/*": 55,
 }
 """By address, with a star for each number. A source whose next pass is begun already shows its open column."""
