@@ -96,7 +96,7 @@ def say_of(library: Library, pass_id: int, number: int) -> None:
     pins.put_pin(library, photo, pins.PinEntry(control, "40", "50"))
     hook_up.save_plan(library, pass_id, hook_up.entry_of(hook_up.read_hook_up(library, pass_id)))
     lanes = (None, *(item.print_id for item in read_pass(library, pass_id).prints))
-    blends.keep_blend(library, pass_id, {lane: ("-1", "2", False) for lane in lanes})
+    blends.keep_blend(library, pass_id, dict.fromkeys(lanes, ("-1", "2", False)))
 
 
 def arrive(library: Library, session: SmallSession, number: int) -> None:
