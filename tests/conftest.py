@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import hypothesis
 import level_session
 import machine
 import pytest
@@ -22,6 +23,12 @@ from app.library import Library
 
 # Servers and measuring processes are started by the dozen here: only the first of them shall compile the app.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+# How long an example takes is the machine's business, not the product's.
+hypothesis.settings.register_profile(
+    "any machine", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]
+)
+hypothesis.settings.load_profile("any machine")
 
 
 MADE_ONCE = (("browser/test_every_page_in_both_lights.py", "browser/test_recall_walk.py"),)
