@@ -4,7 +4,6 @@ from small_session import SmallSession
 
 WITHOUT_ROWS = (
     "/keys",
-    "/chain?chain=interface+>+fuzz+>+ribbon+30+mm",
     "/projects",
     "/projects/new",
     "/gear",
@@ -23,6 +22,7 @@ def pages_of(session: SmallSession) -> list[str]:
     first, second, third = session.passes
     return [
         *WITHOUT_ROWS,
+        "/chain?chain=interface+>+fuzz+>+ribbon+30+mm",
         f"/projects/{session.project}",
         f"/projects/{session.project}/edit",
         f"/projects/{session.project}/delete",
