@@ -49,6 +49,8 @@ PAGES = (
     "/devices",
     "/projects/1/sources/new",
     "/sources/1",
+    "/sources/1?column=open",
+    "/sources/1?rows=all&passes=20",
     "/sources/1/edit",
     "/sources/1/delete",
     "/sources/1/passes/new",
@@ -87,6 +89,7 @@ PAGES = (
     "/gear/1/calibrate",
     "/gear/3/ports",
     "/prints/1/delete",
+    "/prints/1/move",
     "/photos/1/delete",
     "/photos/1/pins",
     "/find",
@@ -125,7 +128,7 @@ HOSTILE = (
     "/find?q=" + "W" * 200,
 )
 NOT_PAGES = re.compile(
-    r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|tries|found|measures|ledger|lanes|gains)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$|^/drafts/\{draft_id\}(/line)?$|^/next$|^/pair|^/events$"
+    r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|tries|found|measures|ledger|lanes|gains|judge|cells)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$|^/drafts/\{draft_id\}(/line)?$|^/next$|^/chain$|^/compare/pair$|^/pair|^/events$"
 )
 """Files, answers to a page's script, and parts of pages."""
 
