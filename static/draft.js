@@ -110,6 +110,7 @@ enhance("form[data-draft]", (form, signal) => {
   /** What was changed on the other device is taken over, but for what stands under the hands here. */
   async function lookAgain() {
     if (isGone || !form.isConnected || !(await isEmpty())) return;
+    const asked = new Map(kept);
     const response = await fetch(address).catch(() => null);
     if (!response?.ok || !form.isConnected) return;
     const whole = await response.json();
@@ -125,6 +126,7 @@ enhance("form[data-draft]", (form, signal) => {
     const isNew = [];
     for (const input of form.elements) {
       if (!fields.test(input.name) || input === document.activeElement || changed.has(input.name)) continue;
+      if (kept.get(input.name) !== asked.get(input.name)) continue; // typed since: the answer cannot know it
       const value = whole.values[input.name] ?? "";
       if (input.value === value) continue;
       kept.set(input.name, value);

@@ -32,7 +32,7 @@ def test_it_plays_without_a_server_and_fits(folder: Path, chromium: Browser, wid
     page.goto((folder / "index.html").as_uri())
     player = page.locator("[data-player]").first
     player.get_by_role("button", name="Play").click()
-    player.get_by_label("Pass 1, near").check()
+    player.get_by_label("Pass 1, small ribbon microphone").check()
     muted = player.evaluate("section => [...section.querySelectorAll('audio')].map(audio => audio.muted)")
     assert muted == [True, False, True, True], "of the source and three prints one is heard"
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")

@@ -143,8 +143,11 @@ def next_of_current(request: Request, library: SnapshotDep, at: str = "") -> Res
 def read_jot_line(
     request: Request, library: SnapshotDep, unit: UnitDep, draft_id: RowId, line: str = ""
 ) -> Response:
-    """What the jot line would set, while it is typed."""
-    return show(request, JotLinePart(understand(library, draft_id, line, unit=unit)))
+    """What the jot line would set, while it is typed; nothing where the pass was saved meanwhile."""
+    try:
+        return show(request, JotLinePart(understand(library, draft_id, line, unit=unit)))
+    except DraftGone:
+        return Response(status_code=204)
 
 
 @dataclass(frozen=True)
