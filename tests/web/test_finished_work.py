@@ -30,7 +30,9 @@ def test_a_part_that_awaits_figures_asks_when_something_is_finished_not_by_the_c
 ) -> None:
     attach(filled, session.passes[0], tone(0.5, hz=777), "new.wav")
     client = client_of(filled)
-    for path, part in ((f"/passes/{session.passes[0]}", "prints"), (f"/sources/{session.bass}", "ledger")):
-        (trigger,) = page_of(client.get(path)).xpath(f"//*[@id='{part}']/@hx-trigger")
-        assert trigger.startswith("dialback:finished from:document")
-        assert "every" not in trigger
+    page = page_of(client.get(f"/passes/{session.passes[0]}"))
+    (trigger,) = page.xpath("//*[@id='prints']/@hx-trigger")
+    assert trigger.startswith("dialback:finished from:document")
+    assert "every" not in trigger
+    ledger = page_of(client.get(f"/sources/{session.bass}")).xpath("//*[@id='ledger']")[0]
+    assert ledger.get("data-coming") is not None, "desk.js looks again when it is told"

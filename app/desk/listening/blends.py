@@ -88,10 +88,6 @@ class BlendSheet:
     has_failed: bool
 
     @property
-    def has_source(self) -> bool:
-        return any(row.print_id is None and row.is_in for row in self.rows)
-
-    @property
     def names(self) -> tuple[str, ...]:
         """Of the lanes in the blend, in the order of its figures."""
         return tuple(row.words for row in self.rows if row.is_in)
