@@ -43,8 +43,10 @@ enhance("[data-control][data-layout]", (control, signal) => {
   let position = initialPosition(control);
   let asked = 0;
 
-  detentsOf(control.dataset.layout).then(
+  let isAsked = true; // the detents are on their way
+  const known = detentsOf(control.dataset.layout).then(
     (all) => {
+      isAsked = false;
       const mine = all[control.dataset.control];
       if (!mine || mine.length < 2) return;
       detents = mine;
@@ -54,7 +56,7 @@ enhance("[data-control][data-layout]", (control, signal) => {
       }
       control.classList.add("is-live");
     },
-    () => {}, // without detents the input still takes what one types
+    () => (isAsked = false), // without detents the input still takes what one types
   );
 
   function setMark(at, angle) {
@@ -117,6 +119,14 @@ enhance("[data-control][data-layout]", (control, signal) => {
     if (isNew) input.dispatchEvent(new Event("input", { bubbles: true }));
   }
 
+  /** Do it with the detents, as soon as they are here; false where there are none. */
+  function withDetents(act) {
+    if (detents) act();
+    else if (isAsked) known.then(() => detents && act());
+    else return false;
+    return true;
+  }
+
   /** One step up or down: from between two detents to the next one in that direction. */
   function step(count) {
     if (position === null) {
@@ -159,13 +169,13 @@ enhance("[data-control][data-layout]", (control, signal) => {
   }
   input.addEventListener("change", readWords, { signal });
   for (const button of control.querySelectorAll("[data-step]")) {
-    button.addEventListener("click", () => detents && step(Number(button.dataset.step)), { signal });
+    button.addEventListener("click", () => withDetents(() => step(Number(button.dataset.step))), { signal });
   }
 
   if (input.tagName === "INPUT") {
-    const by = (count) => () => detents !== null && step(count);
-    const byTenth = (sign) => () => detents !== null && step(sign * Math.max(1, Math.round(detents.length / 10)));
-    const toEnd = (index) => () => detents !== null && isAllOrNothing(input) && takeDetent(index(detents));
+    const by = (count) => () => withDetents(() => step(count));
+    const byTenth = (sign) => () => withDetents(() => step(sign * Math.max(1, Math.round(detents.length / 10))));
+    const toEnd = (index) => () => isAllOrNothing(input) && withDetents(() => takeDetent(index(detents)));
     const inGrid = { "Shift+ArrowUp": by(1), "Shift+ArrowDown": by(-1) };
     const alone = {
       "ArrowUp": by(1),

@@ -11,7 +11,8 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
-from app.desk.listening.auditions import _Lead, _place
+from app.desk.listening.auditions import _place
+from app.desk.passes.leads import Lead
 from app.desk.listening.loudness_of_part import Balance, loudness_of_part, matching_gains
 from app.signal.levels.loudness import KWeightedEnergy, channel_weights, measure_loudness
 from app.signal.listening.audition import LOUDNESS_FILE, build_audition, read_segment
@@ -202,7 +203,7 @@ def test_a_print_that_is_a_delayed_copy_nulls_after_measuring_and_aligning(
     assert alignment is not None
     assert alignment.polarity == "inverted"
     assert alignment.delay_samples is not None
-    lead = _Lead(alignment.delay_samples / RATE, alignment.polarity, alignment.drift_ppm or 0.0)
+    lead = Lead(alignment.delay_samples / RATE, alignment.polarity, alignment.drift_ppm or 0.0)
     delay_samples, drift_ppm = _place(lead, RATE, 20.0)
     figures = build_audition(
         tmp_path / "print.wav",

@@ -115,7 +115,10 @@ def test_what_is_written_is_shown_as_text_everywhere(
                 filled_client.post(action, data=fields | {name: markup, "do": "save"})
     saved = 0
     for path in [*pages_of(session), "/find?q=sneaked"]:
-        page = page_of(filled_client.get(path))
+        answer = filled_client.get(path)
+        if answer.status_code == 204:  # the draft became a pass meanwhile
+            continue
+        page = page_of(answer)
         assert page.xpath("//*[@id='sneaked-in']") == [], path
         saved += "sneaked-in" in page.text_content()
     assert saved > 10, "what was written is there, as text"

@@ -146,7 +146,9 @@ def read_jot_line(
     """What the jot line would set, while it is typed; nothing where the pass was saved meanwhile."""
     try:
         return show(request, JotLinePart(understand(library, draft_id, line, unit=unit)))
-    except DraftGone:
+    except DraftGone as gone:
+        if gone.pass_id is None:
+            raise
         return Response(status_code=204)
 
 

@@ -101,7 +101,7 @@ def test_several_prints_are_blended_without_the_source_until_it_is_taken_in(para
     ]
     assert blend.late is None
     keep(parallel)
-    assert read_blend_sheet(parallel.library, parallel.pass_id).has_source
+    assert all(row.is_in for row in read_blend_sheet(parallel.library, parallel.pass_id).rows)
 
 
 def test_one_print_is_blended_with_its_source(parallel: Parallel) -> None:
