@@ -10,10 +10,10 @@ from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk import wording
-from app.desk.files import stored_files
+from app.desk.files import audio_heads, stored_files
 from app.desk.measuring import measurements
 from app.desk.measuring.measurements import NOT_ASKED, Measured
-from app.desk.projects.projects import find_project
+from app.desk.projects.projects import SAMPLE_RATES, find_project
 from app.desk.refusals import Complaints, Refusal
 from app.desk.rows import row_of
 from app.library import Library, Readable, TakenIn
@@ -92,13 +92,17 @@ def create_source(
 
 
 def begin_session(library: Library, audio: Sequence[tuple[str, BinaryIO]]) -> int:
-    """A project with a source track for each file (file name, stream), called by the day and by the files until the
-    person calls them otherwise. Returns the first source. Raises Refusal at "file", leaving nothing."""
+    """A project at the first file's rate with a source track for each file (file name, stream), called by the day and by
+    the files until the person calls them otherwise. Returns the first source. Raises Refusal at "file", leaving
+    nothing."""
     if not audio:
         raise Refusal({"file": "Choose the source track's audio file first."})
+    head = audio_heads.read_open_head(audio[0][1])
     stored = [(wording.file_name(name), _store(library, (name, stream))) for name, stream in audio]
     with library.writing() as session:
         project = Project(title=f"Session of {now().astimezone():%Y-%m-%d}")
+        if head is not None and head.sample_rate in SAMPLE_RATES:
+            project.sample_rate = head.sample_rate
         session.add(project)
         session.flush()
         sources = []

@@ -30,6 +30,7 @@ def test_a_finished_file_says_how_long_it_is(tmp_path: Path, kind: str, subtype:
     assert head is not None
     assert head.is_finished
     assert head.duration_s == pytest.approx((rate // 8) / rate, abs=1e-12)
+    assert (head.sample_rate, head.channels) == (rate, 2)
 
 
 @pytest.mark.parametrize(("kind", "subtype"), FORMATS[:4])

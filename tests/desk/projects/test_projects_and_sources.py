@@ -154,3 +154,13 @@ def test_a_container_is_known_by_its_first_bytes(head: bytes, media_type: str) -
     stream = io.BytesIO(head + b"rest")
     assert refuse_unless_audio("file", "x.txt", stream) == media_type
     assert stream.tell() == 0
+
+
+@pytest.mark.parametrize(("rate", "kept"), [(44_100, 44_100), (96_000, 96_000), (22_050, 48_000)])
+def test_a_session_that_begins_with_a_file_runs_at_its_rate_where_a_daw_does(
+    library: Library, rate: int, kept: int
+) -> None:
+    audio = [("line.wav", io.BytesIO(tone(0.2, sample_rate=rate))), ("other.wav", io.BytesIO(tone(0.1)))]
+    source = sources.begin_session(library, audio)
+    project = sources.read_source(library, source).project_id
+    assert projects.read_project(library, project).sample_rate == kept
