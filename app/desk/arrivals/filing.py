@@ -1,7 +1,7 @@
 """What becomes of a file that has arrived whole: the print of the pass that waits for it or that it is named after, or
 a question on the inbox."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from uuid import uuid4
@@ -13,16 +13,18 @@ from sqlmodel import col
 from app.desk import wording
 from app.desk.arrivals import printing, track_names
 from app.desk.arrivals.folder_sweep import Stamp
-from app.desk.files import stored_files
+from app.desk.files import channel_pairs, stored_files
 from app.desk.files.audio_heads import AudioHead
 from app.desk.passes.passes import find_pass
 from app.desk.prints import prints
+from app.desk.prints.microphones import guess_of_pass, step_of_gear
 from app.desk.projects.projects import find_project
 from app.desk.refusals import Refusal
 from app.desk.rows import row_of
 from app.library import Library, TakenIn
 from app.records import Arrival, Pass, Print, ReferredFile, SourceTrack, WatchedFolder
 from app.records.base import now
+from app.trade.named_returns import PrintFile
 
 TOGETHER_S = 5.0
 """Files recorded at once are closed within this, by their dates, and within half of their length: takes recorded one
@@ -31,6 +33,7 @@ TOGETHER_LENGTH_S = 0.05
 """… and are as long as one another, within what a DAW needs to close several files."""
 CLOCKS_APART_S = 1.0
 TOGETHER_MOST = 32
+SAME_AUDIO = "The same audio as"
 REWRITTEN = "The DAW has rewritten this file; an earlier version came in before."
 
 
@@ -42,18 +45,23 @@ class Whole:
     stamp: Stamp
     head: AudioHead
     taken: TakenIn
+    alike: channel_pairs.Alike | None = None
 
 
 @dataclass(frozen=True)
 class Found:
-    """Kept with an arrival: what its header says, and by what it was filed (name, waiting, together, hand). It
-    `is_unheard` until the pass that waited for it knows by its sound whether it is a print of its source."""
+    """Kept with an arrival: what its header says (rate and channels 0 where that is not known), and by what it was filed
+    (name, waiting, together, hand). It `is_unheard` until the pass that waited for it knows by its sound whether it is a
+    print of its source."""
 
     duration_s: float | None = None
     time_reference: int | None = None
     is_finished: bool = True
     by: str = ""
     is_unheard: bool = False
+    sample_rate: int = 0
+    channels: int = 0
+    alike: channel_pairs.Alike | None = None
 
 
 def found_of(row: Arrival) -> Found:
@@ -77,18 +85,34 @@ def settle(library: Library, arrival_id: int, whole: Whole, present: frozenset[s
             _refer(session, file_id, whole)
         row.file_id = file_id
         row.found = asdict(
-            Found(whole.head.duration_s, whole.head.time_reference, whole.head.is_finished, found_of(row).by)
+            Found(
+                whole.head.duration_s,
+                whole.head.time_reference,
+                whole.head.is_finished,
+                found_of(row).by,
+                sample_rate=whole.head.sample_rate,
+                channels=whole.head.channels,
+                alike=whole.alike,
+            )
         )
         _supersede(session, row)
         _file_or_offer(session, row, folder.project_id)
 
 
-def file_under(library: Library, arrival_id: int, pass_id: int) -> None:
-    """Make an arrival, and what was recorded at once with it, prints of a pass. Raises Refusal where one is filed
-    already."""
+def file_under(
+    library: Library, arrival_id: int, pass_id: int, gear_of: Mapping[int, int | None] | None = None
+) -> None:
+    """Make an arrival, and what was recorded at once with it, prints of a pass. `gear_of` says by arrival which
+    microphone or return it is of, as far as that was said. Raises Refusal where one is filed already."""
     with library.writing() as session:
-        for row in together_with(session, find_arrival(session, arrival_id)):
-            _file(session, row, pass_id, "hand")
+        rows = together_with(session, find_arrival(session, arrival_id))
+        guesses = guess_of_pass(session, pass_id, [_file_of(row) for row in rows])
+        for row, guess in zip(rows, guesses, strict=True):
+            said = (gear_of or {}).get(row.id)
+            step_id = None if said is None else step_of_gear(session, pass_id, said)
+            if step_id is None and guess is not None and guess.is_sure:
+                step_id = guess.step_id
+            _file(session, row, pass_id, "hand", step_id)
 
 
 def give_away(session: Session, arrival_id: int, what: str) -> tuple[int, str]:
@@ -189,7 +213,7 @@ def _is_known(
             session.delete(row)
             return True
     if twins:
-        _leave(row, f"The same audio as “{twins[0].path}”, which came in before.")
+        _leave(row, f"{SAME_AUDIO} “{twins[0].path}”, which came in before.")
         return True
     source = session.scalar(
         select(col(SourceTrack.name)).where(
@@ -241,11 +265,13 @@ def _file_or_offer(session: Session, row: Arrival, project_id: int) -> None:
     mates = _recorded_at_once(session, row, project_id)
     place = track_names.place_of(row.path, track_names.places_by_name(session, project_id))
     if place is not None:
-        _file(session, row, place.pass_id, "name", place.step_id, place.mic)
+        _file(session, row, place.pass_id, "name", place.step_id)
         return
     awaited = _awaited_by(session, row, mates, project_id)
     if awaited is not None:
-        _file(session, row, awaited, "waiting")
+        guess = guess_of_pass(session, awaited, [_file_of(one) for one in (row, *mates)])[0]
+        is_sure = guess is not None and guess.is_sure
+        _file(session, row, awaited, "waiting", guess.step_id if guess is not None and is_sure else None)
         return
     row.state = "offered"
     open_mates = [mate for mate in mates if is_open(mate)]
@@ -301,37 +327,19 @@ def _began_and_ended_together(one: Found, other: Found) -> bool:
     return abs(one.duration_s - other.duration_s) <= TOGETHER_LENGTH_S
 
 
-def _file(
-    session: Session, row: Arrival, pass_id: int, by: str, step_id: int | None = None, mic: str = ""
-) -> None:
+def _file(session: Session, row: Arrival, pass_id: int, by: str, step_id: int | None) -> None:
+    """Where it is not known which microphone it is of, its own name stands for it."""
     assert row.file_id is not None
-    label = mic
-    if not label:
-        step_id, label = _mic(session, row, pass_id)
-    row.print_id = prints.add_print(
-        session,
-        pass_id,
-        row.file_id,
-        wording.file_name(row.path),
-        label=label[: wording.LINE_LIMIT],
-        step_id=step_id,
-    )
+    name = wording.file_name(row.path)
+    label = "" if step_id is not None else name.rsplit(".", 1)[0][: wording.LINE_LIMIT]
+    row.print_id = prints.add_print(session, pass_id, row.file_id, name, label=label, step_id=step_id)
     row.state = "taken"
     row.found = asdict(found_of(row)) | {"by": by, "is_unheard": by == "waiting"}
     find_pass(session, pass_id).waiting_since = None
 
 
-def _mic(session: Session, row: Arrival, pass_id: int) -> tuple[int | None, str]:
-    """Which microphone a file is of, as its name says; else its name stands for it. A pass with one microphone and no
-    print yet leaves no doubt."""
-    names = track_names.names_of_pass(session, pass_id)
-    named = track_names.mic_in_name(row.path, names)
-    has_prints = session.scalar(select(col(Print.id)).where(col(Print.pass_id) == pass_id).limit(1))
-    if named is None and len(names) == 1 and names[0].mic and has_prints is None and not row.together:
-        named = names[0]
-    if named is not None:
-        return named.step_id, named.mic
-    return None, wording.file_name(row.path).rsplit(".", 1)[0]
+def _file_of(row: Arrival) -> PrintFile:
+    return PrintFile(row.path, found_of(row).channels)
 
 
 def _leave(row: Arrival, reason: str) -> None:

@@ -1,10 +1,10 @@
 """The inbox of a project: what arrived from its watched folders and where it could go."""
 
 import hashlib
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime
-from typing import Literal
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from typing import Any, Literal
 
 from sqlalchemy import ColumnElement, Select, func, select
 from sqlalchemy.orm import Session
@@ -12,17 +12,21 @@ from sqlmodel import col
 
 from app.desk.arrivals import filing, printing
 from app.desk.arrivals.printing import WaitingPass
-from app.desk.measuring import examinations, queued_work
+from app.desk.measuring import examinations, findings, measurements, queued_work
 from app.desk.measuring.examinations import Examined
 from app.desk.passes import passes
+from app.desk.prints.microphones import returns_of
 from app.desk.projects.projects import find_project
 from app.library import Library, Readable
 from app.records import Arrival, Pass, Print, Recall, SourceTrack, WatchedFolder
-from app.signal.figures import Identification, RankedSource
+from app.records.base import now
+from app.signal.figures import FileFigures, Identification, RankedSource
+from app.trade.named_returns import PrintFile, Return, guess_returns
 
 SHOWN = 50
 LATELY = 10
 LEFT_SHOWN = 500
+KNOWN_SHOWN, AN_HOUR = 3, timedelta(hours=1)
 OPEN: ColumnElement[bool] = (col(Arrival.state) == "offered") | (
     (col(Arrival.state) == "taken") & col(Arrival.print_id).is_(None)
 )
@@ -32,8 +36,9 @@ LEFT: ColumnElement[bool] = (col(Arrival.state) == "left") & col(Arrival.missing
 
 @dataclass(frozen=True)
 class ArrivalLine:
-    """One file that arrived. `delay_samples` is what was found when it was recognised; `pass_id` and `pass_number`
-    say where it was filed."""
+    """One file that arrived. `delay_samples` is what was found when it was recognised, `remarks` what its header and its
+    channels tell before anything is measured, `of` the gear that it came back from, as its name tells. `filed` says
+    where it was filed."""
 
     arrival_id: int
     path: str
@@ -44,9 +49,21 @@ class ArrivalLine:
     is_finished: bool
     duration_s: float | None = None
     delay_samples: float | None = None
-    pass_id: int | None = None
-    pass_number: int | None = None
-    source_name: str = ""
+    remarks: tuple[str, ...] = ()
+    of: int | None = None
+    filed: "FiledPrint | None" = None
+
+
+@dataclass(frozen=True)
+class FiledPrint:
+    """The print that an arrival became, and what of its pass's chain it can be of."""
+
+    print_id: int
+    pass_id: int
+    pass_number: int
+    source_name: str
+    step_id: int | None
+    returns: tuple[Return, ...]
 
 
 @dataclass(frozen=True)
@@ -69,12 +86,14 @@ class OpenRecall:
 
 @dataclass(frozen=True)
 class SourceChoice:
-    """A source, its passes and the open recalls of them, the newest first."""
+    """A source, its passes and the open recalls of them, the newest first. `returns` is what a print of its likely pass
+    can be of."""
 
     source_id: int
     name: str
     passes: tuple[PassChoice, ...]
     recalls: tuple[OpenRecall, ...] = ()
+    returns: tuple[Return, ...] = ()
 
     @property
     def is_new_likelier(self) -> bool:
@@ -114,7 +133,8 @@ class Offer:
 
 @dataclass(frozen=True)
 class InboxSheet:
-    """`more` offers are not shown yet; `left` counts the files that were left alone."""
+    """`more` offers are not shown yet; `known` came in lately and are no new audio; `left` counts the files that were left
+    alone."""
 
     project_id: int
     project_title: str
@@ -124,6 +144,7 @@ class InboxSheet:
     is_held_back: bool
     offers: tuple[Offer, ...]
     more: int
+    known: tuple[ArrivalLine, ...]
     growing: tuple[ArrivalLine, ...]
     failed: tuple[ArrivalLine, ...]
     lately: tuple[ArrivalLine, ...]
@@ -152,6 +173,7 @@ def read_inbox(library: Readable, project_id: int) -> InboxSheet:
             queued_work.is_held_back(session),
             offers,
             more,
+            _known_lately(session, project_id),
             _lines(session, project_id, "growing"),
             _lines(session, project_id, "failed"),
             _lately(session, project_id),
@@ -201,12 +223,14 @@ def read_offer(library: Readable, arrival_id: int) -> tuple[int, Offer, tuple[So
         return project_id, offer, tuple(sources)
 
 
-def file_as_new_pass(library: Library, arrival_id: int, source_id: int) -> int:
+def file_as_new_pass(
+    library: Library, arrival_id: int, source_id: int, gear_of: Mapping[int, int | None] | None = None
+) -> int:
     """A new pass like the source's last one, with an arrival as its prints. Returns the pass."""
     with library.reading() as session:
         filing.together_with(session, filing.find_arrival(session, arrival_id))  # refuses what is filed
     pass_id = passes.log_pass(library, source_id, passes.entry_for_next(library, source_id))
-    filing.file_under(library, arrival_id, pass_id)
+    filing.file_under(library, arrival_id, pass_id, gear_of)
     return pass_id
 
 
@@ -239,35 +263,93 @@ def _offers(session: Session, project_id: int) -> tuple[tuple[Offer, ...], int]:
 def _as_offers(session: Session, rows: Sequence[Arrival], sources: Sequence[SourceChoice]) -> list[Offer]:
     examined = examinations.read_identified(session, [row.file_id for row in rows if row.file_id is not None])
     by_file = _source_by_file(session, sources)
+    formats = _formats(session, rows, sources)
     groups: dict[str, list[Arrival]] = {}
     for row in rows:
         groups.setdefault(row.together or f"alone {row.id}", []).append(row)
-    return [_offer(sorted(group, key=lambda row: row.path), examined, by_file) for group in groups.values()]
+    return [
+        _offer(sorted(group, key=lambda row: row.path), examined, by_file, formats)
+        for group in groups.values()
+    ]
+
+
+@dataclass(frozen=True)
+class _Formats:
+    """What arrivals are held against: the project's rate, and by source its file as it was measured. `titles` says
+    nothing of a microphone."""
+
+    project_rate: int
+    of_source: Mapping[int, FileFigures]
+    titles: str
+
+
+def _formats(session: Session, rows: Sequence[Arrival], sources: Sequence[SourceChoice]) -> _Formats:
+    if not rows:
+        return _Formats(0, {}, "")
+    project = find_project(session, session.get_one(WatchedFolder, rows[0].folder_id).project_id)
+    found = session.execute(
+        select(col(SourceTrack.id), col(SourceTrack.file_id)).where(
+            col(SourceTrack.id).in_([one.source_id for one in sources]), col(SourceTrack.file_id).is_not(None)
+        )
+    ).all()
+    pairs: dict[int, tuple[int, int | None]] = {
+        source_id: (file_id, None) for source_id, file_id in found if file_id is not None
+    }
+    measured = measurements.read_measured(session, set(pairs.values()), with_overview=False)
+    figures = {source_id: measured[pair].figures for source_id, pair in pairs.items()}
+    return _Formats(
+        project.sample_rate,
+        {source_id: one.file for source_id, one in figures.items() if one is not None},
+        project.title,
+    )
 
 
 def _offer(
     rows: Sequence[Arrival],
     examined: dict[int, Examined[Identification]],
     by_file: dict[str, SourceChoice],
+    formats: _Formats,
 ) -> Offer:
     """Files recorded at once are of one source: that of the one recognised best."""
     answers = [examined.get(row.file_id or 0, Examined("none")) for row in rows]
     best = [_best(one, by_file) for one in answers]
+    known = [ranked for ranked in best if ranked is not None]
+    source = by_file[max(known, key=lambda ranked: ranked.score).source] if known else None
+    against = None if source is None else formats.of_source.get(source.source_id)
     lines = tuple(
-        _line(row, delay_samples=None if ranked is None else ranked.delay_samples)
-        for row, ranked in zip(rows, best, strict=True)
+        _line(
+            row,
+            delay_samples=None if ranked is None else ranked.delay_samples,
+            remarks=_remarks(row, formats.project_rate, against),
+            of=of,
+        )
+        for row, ranked, of in zip(rows, best, _gear_of(rows, source, formats.titles), strict=True)
     )
     first = rows[0].id
-    known = [ranked for ranked in best if ranked is not None]
-    if known:
-        winner = max(known, key=lambda ranked: ranked.score)
-        return Offer(first, lines, "found", source=by_file[winner.source])
+    if source is not None:
+        return Offer(first, lines, "found", source=source)
     if any(one.is_coming for one in answers):
         return Offer(first, lines, "coming")
     failed = [one.reason for one in answers if one.state == "failed"]
     if failed:
         return Offer(first, lines, "failed", failed[0])
     return Offer(first, lines, "none" if all(one.state == "done" for one in answers) else "unasked")
+
+
+def _gear_of(rows: Sequence[Arrival], source: SourceChoice | None, titles: str) -> list[int | None]:
+    """The gear that each of several files seems to have come back from on the source's likely pass."""
+    if source is None or not source.returns:
+        return [None] * len(rows)
+    files = [PrintFile(row.path, filing.found_of(row).channels) for row in rows]
+    gear_of_step = {one.step_id: one.gear_id for one in source.returns}
+    guesses = guess_returns(files, source.returns, besides=f"{titles} {source.name}")
+    return [None if guess is None else gear_of_step[guess.step_id] for guess in guesses]
+
+
+def _remarks(row: Arrival, project_rate: int, source: FileFigures | None) -> tuple[str, ...]:
+    found = filing.found_of(row)
+    said = findings.at_arrival(found.sample_rate, found.channels, found.alike, source, project_rate)
+    return tuple(finding.sentence for finding in said)
 
 
 def _best(found: Examined[Identification], by_file: dict[str, SourceChoice]) -> RankedSource | None:
@@ -296,10 +378,13 @@ def sources_of(session: Session, project_id: int) -> list[SourceChoice]:
         col(SourceTrack.project_id) == project_id
     )
     recalls = _open_recalls(session, project_id)
-    return [
+    found = [
         SourceChoice(source_id, name, tuple(of_source.get(source_id, ())), tuple(recalls.get(source_id, ())))
         for source_id, name in session.execute(sources.order_by(col(SourceTrack.id)))
     ]
+    likely = {one.source_id: one.likely_pass.pass_id for one in found if one.likely_pass is not None}
+    returns = returns_of(session, likely.values())
+    return [replace(one, returns=tuple(returns.get(likely.get(one.source_id, 0), ()))) for one in found]
 
 
 def _open_recalls(session: Session, project_id: int) -> dict[int, list[OpenRecall]]:
@@ -354,7 +439,7 @@ def _lines(session: Session, project_id: int, state: str) -> tuple[ArrivalLine, 
 
 def _lately(session: Session, project_id: int) -> tuple[ArrivalLine, ...]:
     rows = session.execute(
-        select(Arrival, col(Pass.id), col(Pass.number), col(SourceTrack.name))
+        select(Arrival, Print, col(Pass.number), col(SourceTrack.name))
         .join(WatchedFolder, col(WatchedFolder.id) == col(Arrival.folder_id))
         .join(Print, col(Print.id) == col(Arrival.print_id))
         .join(Pass, col(Pass.id) == col(Print.pass_id))
@@ -362,14 +447,33 @@ def _lately(session: Session, project_id: int) -> tuple[ArrivalLine, ...]:
         .where(col(WatchedFolder.project_id) == project_id)
         .order_by(col(Print.id).desc())
         .limit(LATELY)
-    )
+    ).all()
+    returns = returns_of(session, {item.pass_id for _, item, _, _ in rows})
     return tuple(
-        _line(row, pass_id=pass_id, pass_number=number, source_name=name)
-        for row, pass_id, number, name in rows
+        _line(
+            row,
+            filed=FiledPrint(
+                item.id, item.pass_id, number, name, item.step_id, tuple(returns.get(item.pass_id, ()))
+            ),
+        )
+        for row, item, number, name in rows
     )
 
 
-def _line(row: Arrival, **more: float | str | None) -> ArrivalLine:
+def _known_lately(session: Session, project_id: int) -> tuple[ArrivalLine, ...]:
+    """What came in within the hour and holds the same as another file: a pass may wait for another one."""
+    rows = session.scalars(
+        _of_project(project_id)
+        .where(
+            LEFT, col(Arrival.reason).startswith(filing.SAME_AUDIO), col(Arrival.seen_at) > now() - AN_HOUR
+        )
+        .order_by(col(Arrival.id).desc())
+        .limit(KNOWN_SHOWN)
+    )
+    return tuple(_line(row) for row in rows)
+
+
+def _line(row: Arrival, **more: Any) -> ArrivalLine:
     found = filing.found_of(row)
     return ArrivalLine(
         row.id,
@@ -380,7 +484,7 @@ def _line(row: Arrival, **more: float | str | None) -> ArrivalLine:
         row.missing_since is not None,
         found.is_finished,
         found.duration_s,
-        **more,  # type: ignore[arg-type]
+        **more,
     )
 
 

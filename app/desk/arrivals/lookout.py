@@ -18,7 +18,7 @@ from app.desk.arrivals import filing
 from app.desk.arrivals.filing import Whole
 from app.desk.arrivals.folder_sweep import Stamp, TooManyFiles, sweep
 from app.desk.arrivals.watched_folders import TOO_MANY
-from app.desk.files import audio_heads, stored_files
+from app.desk.files import audio_heads, channel_pairs, stored_files
 from app.library import Library, TakenIn, sha256_of
 from app.records import Arrival, ReferredFile, WatchedFolder
 from app.records.base import now
@@ -189,6 +189,7 @@ class Lookout:
                     self._fail(row, "This is no WAV, AIFF or FLAC file any more.")
                     return
             taken = self._read(folder, path)
+            alike = channel_pairs.alike(path)
             if _stamp_of(path) != stamp:
                 self._seen.pop(key)
                 return
@@ -197,7 +198,7 @@ class Lookout:
                 self._fail(row, f"It could not be read, or not be written to the library ({error.strerror}).")
             return
         self._seen.pop(key)
-        filing.settle(self._library, row.id, Whole(path, stamp, head, taken), present)
+        filing.settle(self._library, row.id, Whole(path, stamp, head, taken, alike), present)
         self._settled += 1
 
     def _read(self, folder: WatchedFolder, path: Path) -> TakenIn:

@@ -18,11 +18,12 @@ from app.desk.passes import passes
 from app.desk.passes.pass_sheets import PassSheet
 from app.desk.passes.passes import find_pass
 from app.desk.prints import prints
+from app.desk.prints.microphones import step_of_gear
 from app.desk.prints.prints import find_print
 from app.desk.refusals import Refusal
 from app.desk.rows import row_of
 from app.library import Library, Readable
-from app.records import Arrival, ChainStep, ControlLayout, Pass, Print, PrintRepeat, RecallTry, SourceTrack
+from app.records import Arrival, ChainStep, Pass, Print, PrintRepeat, RecallTry, SourceTrack
 from app.records.base import now
 from app.signal.figures import AlignmentFigures
 
@@ -183,15 +184,5 @@ def _has_arrived(session: Session, print_id: int) -> bool:
 
 def _same_gear(session: Session, step_id: int | None, pass_id: int) -> int | None:
     """The step of another pass at which the same piece of gear stands."""
-    gear = select(col(ControlLayout.gear_id)).join(
-        ChainStep, col(ChainStep.layout_id) == col(ControlLayout.id)
-    )
-    gear_id = None if step_id is None else session.scalar(gear.where(col(ChainStep.id) == step_id))
-    if gear_id is None:
-        return None
-    return session.scalar(
-        select(col(ChainStep.id))
-        .join(ControlLayout, col(ChainStep.layout_id) == col(ControlLayout.id))
-        .where(col(ChainStep.pass_id) == pass_id, col(ControlLayout.gear_id) == gear_id)
-        .limit(1)
-    )
+    step = None if step_id is None else session.get(ChainStep, step_id)
+    return None if step is None else step_of_gear(session, pass_id, step.gear_id)

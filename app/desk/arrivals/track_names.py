@@ -12,9 +12,10 @@ from sqlmodel import col
 
 from app.desk.files import copy_names
 from app.desk.passes.passes import StepForm
+from app.desk.prints.microphones import returns_of
 from app.desk.projects.sources import find_source
 from app.library import Readable
-from app.records import ChainStep, ControlLayout, Pass, Project, SourceTrack
+from app.records import Pass, Project, SourceTrack
 from app.trade.gear_kinds import RETURN_KINDS
 
 STANDARD_PATTERN = "{source} pass {pass} {mic}"
@@ -39,7 +40,6 @@ class NamedPlace:
 
     pass_id: int
     step_id: int | None
-    mic: str
 
 
 def names_of_pass(session: Session, pass_id: int) -> tuple[TrackName, ...]:
@@ -70,7 +70,7 @@ def places_by_name(session: Session, project_id: int) -> dict[str, NamedPlace]:
     for row, source, project in passes:
         for item in _names(project, source, row.number, row.title, returns.get(row.id, ())):
             key = _plain(item.name)
-            place = NamedPlace(row.id, item.step_id, item.mic)
+            place = NamedPlace(row.id, item.step_id)
             places[key] = None if key in places else place
     return {key: place for key, place in places.items() if place is not None}
 
@@ -79,13 +79,6 @@ def place_of(file_name: str, places: Mapping[str, NamedPlace]) -> NamedPlace | N
     """The place of a file called as proposed, whatever a DAW puts between the words or a take's number behind them."""
     plain = _plain(file_name.rsplit("/", 1)[-1].rsplit(".", 1)[0])
     return places.get(plain) or places.get(_TAKE.sub("", plain))
-
-
-def mic_in_name(file_name: str, names: Sequence[TrackName]) -> TrackName | None:
-    """The one microphone whose words all stand in a file's name."""
-    said = set(_plain(file_name.rsplit("/", 1)[-1].rsplit(".", 1)[0]).split())
-    fitting = [item for item in names if item.mic and set(_plain(item.mic).split()) <= said]
-    return fitting[0] if len(fitting) == 1 else None
 
 
 def _names(
@@ -117,16 +110,8 @@ def _passes() -> Select[Pass, SourceTrack, Project]:
 
 
 def _returns(session: Session, pass_ids: Sequence[int]) -> dict[int, list[tuple[int | None, str]]]:
-    rows = session.execute(
-        select(col(ChainStep.pass_id), col(ChainStep.id), col(ControlLayout.gear_name))
-        .join(ControlLayout, col(ChainStep.layout_id) == col(ControlLayout.id))
-        .where(col(ChainStep.pass_id).in_(pass_ids), col(ControlLayout.kind).in_(RETURN_KINDS))
-        .order_by(col(ChainStep.pass_id), col(ChainStep.position))
-    )
-    found: dict[int, list[tuple[int | None, str]]] = {}
-    for pass_id, step_id, name in rows:
-        found.setdefault(pass_id, []).append((step_id, name))
-    return found
+    found = returns_of(session, pass_ids)
+    return {pass_id: [(one.step_id, one.name) for one in returns] for pass_id, returns in found.items()}
 
 
 def _plain(text: str) -> str:

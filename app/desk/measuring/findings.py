@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from app.drawings.wording import clock_time, figure
-from app.signal.figures import PrintFigures
+from app.signal.figures import FileFigures, PrintFigures
 
 LATE_START_S = 0.05
 EARLY_END_S = 0.05
@@ -27,6 +27,8 @@ Kind = Literal[
     "rate",
     "channels",
 ]
+Alike = Literal["identical", "one silent"]
+"""What the two channels of a stereo file can be, that a mono file would hold as well."""
 WORDS: dict[Kind, tuple[str, ...]] = {
     "silent": ("silent", "silence"),
     "clipped": ("clipped", "clips", "clipping"),
@@ -108,8 +110,7 @@ def _of_the_signal(figures: PrintFigures) -> list[Finding]:
             Finding("offset", "note", f"DC offset of {figures.level.dc_offset * 100:.1f} % of full scale")
         )
     if faults.channels is not None:
-        what = "both channels hold the same" if faults.channels == "identical" else "one channel is silent"
-        found.append(Finding("channels", "note", f"stereo, but {what}: a mono file holds as much"))
+        found.append(_alike(faults.channels))
     return found
 
 
@@ -120,19 +121,9 @@ def _against_the_source(figures: PrintFigures) -> list[Finding]:
         found.append(Finding("late", "fault", f"starts {faults.starts_late_s:.1f} s into the source"))
     if faults.ends_early_s is not None and faults.ends_early_s > EARLY_END_S:
         found.append(Finding("early", "fault", f"ends {faults.ends_early_s:.1f} s before the source"))
-    source = figures.source
-    if source is not None and source.sample_rate != figures.file.sample_rate:
-        found.append(
-            Finding(
-                "rate",
-                "note",
-                f"is at {_kilohertz(figures.file.sample_rate)}, its source at {_kilohertz(source.sample_rate)}",
-            )
-        )
-    if source is not None and source.channels < figures.file.channels and faults.channels is None:
-        found.append(
-            Finding("channels", "note", f"has {figures.file.channels} channels, its source {source.channels}")
-        )
+    if figures.source is not None:
+        file = figures.file
+        found += _of_format(file.sample_rate, file.channels, faults.channels, figures.source)
     if alignment is None:
         return found
     if alignment.is_of_source is False:
@@ -143,6 +134,44 @@ def _against_the_source(figures: PrintFigures) -> list[Finding]:
         found.append(
             Finding("drift", "note", f"drifts by {alignment.drift_ppm:+.0f} ppm: two clocks, or a resampler")
         )
+    return found
+
+
+def at_arrival(
+    sample_rate: int,
+    channels: int,
+    alike: Alike | None,
+    source: FileFigures | None,
+    project_rate: int,
+) -> list[Finding]:
+    """What a file's header and its channels tell before it is measured, 0 being not known: held against its source, or
+    the project's rate while that is not known."""
+    found = [] if alike is None else [_alike(alike)]
+    if source is not None and sample_rate and channels:
+        return [*found, *_of_format(sample_rate, channels, alike, source)]
+    return [*found, *against_project(sample_rate, project_rate)]
+
+
+def against_project(sample_rate: int, project_rate: int, what: str = "is") -> list[Finding]:
+    """A file that is held against no source."""
+    if not sample_rate or sample_rate == project_rate:
+        return []
+    rates = f"{what} at {_kilohertz(sample_rate)}, the project at {_kilohertz(project_rate)}"
+    return [Finding("rate", "note", rates)]
+
+
+def _alike(alike: Alike) -> Finding:
+    what = "both channels hold the same" if alike == "identical" else "one channel is silent"
+    return Finding("channels", "note", f"stereo, but {what}: a mono file holds as much")
+
+
+def _of_format(sample_rate: int, channels: int, alike: Alike | None, source: FileFigures) -> list[Finding]:
+    found = []
+    if source.sample_rate != sample_rate:
+        rates = f"is at {_kilohertz(sample_rate)}, its source at {_kilohertz(source.sample_rate)}"
+        found.append(Finding("rate", "note", rates))
+    if source.channels < channels and alike is None:
+        found.append(Finding("channels", "note", f"has {channels} channels, its source {source.channels}"))
     return found
 
 

@@ -36,6 +36,7 @@ from app.records import (
     StoredFile,
 )
 from app.trade.gear_facts import GearFacts, as_known_today
+from app.trade.gear_kinds import RETURN_KINDS
 from app.trade.placements import Placement
 from app.trade.ports import Port, ports_as_known_today
 from app.trade.scales import ControlSpec
@@ -175,6 +176,13 @@ class PassSheet:
     @property
     def is_being_measured(self) -> bool:
         return any(item.measured.is_coming for item in self.prints)
+
+    @property
+    def asks_microphone(self) -> bool:
+        """Whether nobody said which microphone or return a print is of, and the chain has some."""
+        return any(item.step_id is None for item in self.prints) and any(
+            step.kind in RETURN_KINDS for step in self.steps
+        )
 
     @property
     def settings_in_words(self) -> str:

@@ -100,7 +100,13 @@ def show_offer(request: Request, library: SnapshotDep, arrival_id: RowId) -> Res
 
 @router.post("/arrivals/{arrival_id}/file")
 def file_arrival(library: LibraryDep, measuring: MeasuringDep, form: SentForm, arrival_id: RowId) -> Response:
-    """A try of the recall that the form names, or a print of the pass, or of a new pass like the source's last."""
+    """A try of the recall that the form names, or a print of the pass, or of a new pass like the source's last; "of-12"
+    names the gear that arrival 12 came back from."""
+    gear_of = {
+        number: whole_number(form, name)
+        for name in form
+        if (number := number_in(name.removeprefix("of-"))) is not None
+    }
     pass_id, source_id = whole_number(form, "pass_id"), whole_number(form, "source_id")
     recall_id = whole_number(form, "recall_id")
     if recall_id is not None:
@@ -108,9 +114,9 @@ def file_arrival(library: LibraryDep, measuring: MeasuringDep, form: SentForm, a
         measuring.wake()
         return go_to(f"/recalls/{recall_id}#tries")
     if pass_id is not None:
-        filing.file_under(library, arrival_id, pass_id)
+        filing.file_under(library, arrival_id, pass_id, gear_of)
     else:
-        pass_id = desk.file_as_new_pass(library, arrival_id, source_id or 0)
+        pass_id = desk.file_as_new_pass(library, arrival_id, source_id or 0, gear_of)
     measuring.wake()
     return go_to(f"/passes/{pass_id}#prints")
 

@@ -7,6 +7,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.desk.passes.pass_sheets import PassSheet, read_pass
+from app.desk.prints.microphones import AskedPrint, asked_of
 from app.web.context import RowId, SnapshotDep
 from app.web.pages import Page, show
 
@@ -18,8 +19,10 @@ class JudgePart(Page):
     template: ClassVar[str] = "passes/judge.html"
 
     sheet: PassSheet
+    asked: tuple[AskedPrint, ...]
 
 
 @router.get("/passes/{pass_id}/judge")
 def judge(request: Request, library: SnapshotDep, pass_id: RowId) -> Response:
-    return show(request, JudgePart(read_pass(library, pass_id)))
+    sheet = read_pass(library, pass_id)
+    return show(request, JudgePart(sheet, asked_of(sheet)))

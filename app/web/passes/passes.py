@@ -34,6 +34,7 @@ from app.desk.passes.pass_sheets import PassSheet, read_pass
 from app.desk.passes.passes import BegunAs, PassEntry, StepEntry, StepForm
 from app.desk.passes.placements import PlacementEntry
 from app.desk.planning.pass_drawings import PassDrawings, draw_pass
+from app.desk.prints.microphones import AskedPrint, asked_of
 from app.desk.projects.projects import SourceLine, read_project
 from app.desk.projects.sources import SourceSheet, current_source, read_source
 from app.desk.refusals import EditedMeanwhile, Refusal
@@ -67,6 +68,7 @@ class PassPage(Page):
     narrow: PassDrawings
     printing: PassPrinting
     belonging: Belonging
+    asked: tuple[AskedPrint, ...]
     token: str
     errors: Mapping[str, str]
     typed: Mapping[str, str]
@@ -87,6 +89,7 @@ class PrintsPart(Page):
     narrow: PassDrawings
     printing: PassPrinting
     belonging: Belonging
+    asked: tuple[AskedPrint, ...]
     token: str
 
 
@@ -208,7 +211,9 @@ def show_prints(
     token = _token(sheet, printing, belonging)
     if seen == token:
         return Response(status_code=204)
-    return show(request, PrintsPart(sheet, *_drawings(sheet, unit), printing, belonging, token))
+    return show(
+        request, PrintsPart(sheet, *_drawings(sheet, unit), printing, belonging, asked_of(sheet), token)
+    )
 
 
 @router.get("/passes/{pass_id}/edit")
@@ -263,6 +268,7 @@ def pass_page(
         *_drawings(sheet, unit),
         printing,
         belonging,
+        asked_of(sheet),
         _token(sheet, printing, belonging),
         errors,
         typed,

@@ -1,7 +1,7 @@
 """Attaching prints to a pass and marking keepers."""
 
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import ClassVar, Literal
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
@@ -10,13 +10,13 @@ from app.desk.arrivals import moving
 from app.desk.arrivals.moving import PrintPlaces
 from app.desk.passes import keepers
 from app.desk.passes.pass_sheets import PassSheet, read_pass
-from app.desk.prints import prints, referred_files, repeats
+from app.desk.prints import microphones, prints, referred_files, repeats
 from app.desk.refusals import Refusal
 from app.desk.wording import number_in
 from app.library import Readable
 from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
-from app.web.forms import SentForm, files, gather, whole_number, words
+from app.web.forms import SentForm, files, whole_number, words
 from app.web.pages import Page, go_to, show
 from app.web.passes.passes import pass_page
 
@@ -33,22 +33,12 @@ def attach_prints(
     pass_id: RowId,
 ) -> Response:
     """One or several files at once; those that are refused are named, the others are kept."""
-    refused: dict[str, list[str]] = {}
     chosen = files(form, "file")
-    if not chosen:
-        refused["file"] = ["Choose the audio file of this print first."]
-    for name, stream in chosen:
-        try:
-            prints.attach_print(
-                library,
-                pass_id,
-                name,
-                stream,
-                step_id=whole_number(form, "step_id"),
-                label=words(form, "label"),
-            )
-        except Refusal as refusal:
-            gather(refused, refusal)
+    refused = {"file": ["Choose the audio file of this print first."]}
+    if chosen:
+        refused = microphones.attach_prints(
+            library, pass_id, chosen, step_id=whole_number(form, "step_id"), label=words(form, "label")
+        )
     measuring.wake()
     if refused:
         errors = {field: " ".join(sentences) for field, sentences in refused.items()}
@@ -62,6 +52,22 @@ def edit_print(library: LibraryDep, form: SentForm, print_id: RowId) -> Response
     pass_id = prints.edit_print(
         library, print_id, label=words(form, "label"), step_id=whole_number(form, "step_id")
     )
+    return go_to(f"/passes/{pass_id}#prints")
+
+
+@router.post("/passes/{pass_id}/microphones")
+def say_microphones(
+    library: LibraryDep, form: SentForm, pass_id: RowId, at: Literal["pass", "inbox"] = "pass"
+) -> Response:
+    """Which microphone or return prints of a pass are of: "of-12" names the step of print 12."""
+    said = {
+        print_id: whole_number(form, name)
+        for name in form
+        if (print_id := number_in(name.removeprefix("of-"))) is not None
+    }
+    microphones.say_microphones(library, pass_id, said)
+    if at == "inbox":
+        return go_to(f"/projects/{read_pass(library, pass_id).project_id}/inbox")
     return go_to(f"/passes/{pass_id}#prints")
 
 

@@ -1,16 +1,21 @@
 """What stands on the inbox: what a file was recognised as, and where it could go."""
 
+import io
+import math
+from array import array
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from small_session import SmallSession, attach, bring_in, tone
+from small_session import SmallSession, attach, bring_in, put_on_shelf, step_of, tone, wav
 from watching import Desk
 
-from app.desk.arrivals import inbox, printing
+from app.desk.arrivals import filing, inbox, printing
 from app.desk.files.check import check_library
 from app.desk.measuring import examinations
+from app.desk.passes import passes
 from app.desk.passes.pass_sheets import read_pass
-from app.desk.prints import prints, referred_files
+from app.desk.prints import microphones, prints, referred_files
 from app.desk.recall import runs, tries
 from app.desk.refusals import Refusal
 from app.library import Library
@@ -229,3 +234,120 @@ def test_sources_of_the_same_file_are_one_candidate(desk: Desk, session: SmallSe
     (offer,) = inbox.read_inbox(desk.library, session.project).offers
     assert offer.source is not None
     assert offer.source.name == "bass DI"
+
+
+def remarks(desk: Desk, session: SmallSession) -> dict[str, tuple[str, ...]]:
+    offers = inbox.read_inbox(desk.library, session.project).offers
+    return {line.path: line.remarks for offer in offers for line in offer.files}
+
+
+def test_what_a_header_tells_is_said_before_anything_is_measured(desk: Desk, session: SmallSession) -> None:
+    desk.put("slow.wav", tone(0.4, hz=361, sample_rate=44_100))
+    desk.put("right.wav", tone(0.6, hz=362))
+    desk.settle()
+    assert remarks(desk, session) == {
+        "slow.wav": ("is at 44.1 kHz, the project at 48 kHz",),
+        "right.wav": (),
+    }
+    answered(desk, session.bass, 12.0)
+    assert remarks(desk, session)["slow.wav"] == ("is at 44.1 kHz, its source at 48 kHz",)
+
+
+def test_a_stereo_file_that_holds_no_more_than_a_mono_one_is_told_at_arrival(
+    desk: Desk, session: SmallSession
+) -> None:
+    left = array("h", (round(9000 * math.sin(at / 7)) for at in range(20_000)))
+    other = array("h", (round(9000 * math.sin(at / 9)) for at in range(20_000)))
+    for at, (name, right) in enumerate(
+        {"same.wav": left, "silent.wav": array("h", bytes(40_000)), "apart.wav": other}.items()
+    ):
+        both = array("h", (sample for pair in zip(left, right, strict=True) for sample in pair))
+        desk.put(name, wav(both.tobytes(), channels=2), at_s=1.6e9 + 100 * at)
+    desk.settle()
+    assert remarks(desk, session) == {
+        "same.wav": ("stereo, but both channels hold the same: a mono file holds as much",),
+        "silent.wav": ("stereo, but one channel is silent: a mono file holds as much",),
+        "apart.wav": (),
+    }
+
+
+def test_a_file_that_is_the_same_as_another_print_is_told_while_a_pass_waits(
+    desk: Desk, session: SmallSession
+) -> None:
+    desk.put("take 1.wav", tone(0.4, hz=363))
+    desk.settle()
+    desk.put("take 2.wav", tone(0.4, hz=363))
+    desk.settle()
+    (line,) = inbox.read_inbox(desk.library, session.project).known
+    assert (line.path, line.reason) == ("take 2.wav", "The same audio as “take 1.wav”, which came in before.")
+
+
+def test_each_file_of_an_offer_is_said_to_be_of_a_microphone(desk: Desk, session: SmallSession) -> None:
+    room = put_on_shelf(desk.library, "room microphone", "microphone")
+    entry = passes.entry_for_next(desk.library, session.bass)
+    both = passes.log_pass(
+        desk.library, session.bass, replace(entry, steps=(*entry.steps, step_of(desk.library, room)))
+    )
+    for name, hz in (("Audio 1.wav", 364), ("Audio 2.wav", 365)):
+        desk.put(name, tone(0.4, hz=hz), at_s=1.6e9)
+    desk.settle()
+    answered(desk, session.bass, 12.0)
+    (offer,) = inbox.read_inbox(desk.library, session.project).offers
+    assert offer.source is not None
+    names = {one.gear_id: one.name for one in offer.source.returns}
+    assert [names[line.of or 0] for line in offer.files] == ["small ribbon microphone", "room microphone"]
+    first, second = offer.files
+    filing.file_under(
+        desk.library, offer.arrival_id, both, {first.arrival_id: room, second.arrival_id: session.near_mic}
+    )
+    assert {item.file_name: item.name for item in read_pass(desk.library, both).prints} == {
+        "Audio 1.wav": "room microphone",
+        "Audio 2.wav": "small ribbon microphone",
+    }
+
+
+def test_files_that_nobody_told_apart_are_asked_about(desk: Desk, session: SmallSession) -> None:
+    room = put_on_shelf(desk.library, "room microphone", "microphone")
+    entry = passes.entry_for_next(desk.library, session.bass)
+    both = passes.log_pass(
+        desk.library, session.bass, replace(entry, steps=(*entry.steps, step_of(desk.library, room)))
+    )
+    audio = [(f"Audio {number}.wav", io.BytesIO(tone(0.2, hz=370 + number))) for number in (1, 2)]
+    assert microphones.attach_prints(desk.library, both, audio) == {}
+    sheet = read_pass(desk.library, both)
+    assert [item.name for item in sheet.prints] == ["Audio 1.wav", "Audio 2.wav"]
+    assert sheet.asks_microphone
+    asked = microphones.asked_of(sheet)
+    steps = {step.step_id: step.gear_name for step in sheet.steps}
+    assert [steps[one.guess or 0] for one in asked] == ["small ribbon microphone", "room microphone"]
+    microphones.say_microphones(desk.library, both, {one.print_id: one.guess for one in asked})
+    told = read_pass(desk.library, both)
+    assert [item.name for item in told.prints] == ["small ribbon microphone", "room microphone"]
+    assert microphones.asked_of(told) == ()
+
+
+def test_files_attached_at_once_are_told_by_their_names(desk: Desk, session: SmallSession) -> None:
+    room = put_on_shelf(desk.library, "room microphone", "microphone")
+    entry = passes.entry_for_next(desk.library, session.bass)
+    both = passes.log_pass(
+        desk.library, session.bass, replace(entry, steps=(*entry.steps, step_of(desk.library, room)))
+    )
+    audio = [
+        (f"{name}.wav", io.BytesIO(tone(0.2, hz=380 + at))) for at, name in enumerate(("room", "ribbon"))
+    ]
+    microphones.attach_prints(desk.library, both, audio)
+    assert [item.name for item in read_pass(desk.library, both).prints] == [
+        "room microphone",
+        "small ribbon microphone",
+    ]
+
+
+def test_a_print_called_after_its_microphone_is_called_after_the_other_once_that_is_said(
+    desk: Desk, session: SmallSession
+) -> None:
+    pass_id = session.passes[0]
+    item = read_pass(desk.library, pass_id).prints[0]
+    prints.edit_print(desk.library, item.print_id, label=item.microphone, step_id=item.step_id)
+    chain = {step.gear_name: step.step_id for step in read_pass(desk.library, pass_id).steps}
+    microphones.say_microphones(desk.library, pass_id, {item.print_id: chain["silicon fuzz"]})
+    assert read_pass(desk.library, pass_id).prints[0].name == "silicon fuzz"

@@ -312,7 +312,7 @@ def test_microphones_recorded_at_once_become_prints_of_one_pass(desk: Desk, sess
     desk.settle()
     sheet = read_pass(desk.library, both)
     steps = {step.step_id: step.gear_name for step in sheet.steps}
-    assert sorted((item.label, steps[item.step_id or 0]) for item in sheet.prints) == [
+    assert sorted((item.name, steps[item.step_id or 0]) for item in sheet.prints) == [
         ("room microphone", "room microphone"),
         ("small ribbon microphone", "small ribbon microphone"),
     ]
@@ -323,7 +323,7 @@ def test_a_file_of_a_proposed_name_needs_no_guess(desk: Desk, session: SmallSess
     desk.put("bass DI_pass 3_small ribbon microphone-02.wav", tone(0.1, hz=324))
     printing.wait_for_print(desk.library, session.passes[0])
     desk.settle()
-    assert read_pass(desk.library, session.passes[2]).prints[-1].label == "small ribbon microphone"
+    assert read_pass(desk.library, session.passes[2]).prints[-1].name == "small ribbon microphone"
     assert printing.read_pass_printing(desk.library, session.passes[0]).waiting_since is not None
 
 
