@@ -18,6 +18,7 @@ import typer
 
 if TYPE_CHECKING:
     from app.config import Settings
+    from app.desk.files.check import CheckReport
     from app.library import Library
 
 HOST = "127.0.0.1"
@@ -87,22 +88,50 @@ def check(
     """Read every file's hash and every row's links."""
     from app.desk.files.check import check_library
     from app.desk.files.check import tidy as tidy_library
-    from app.library import sole_server
+    from app.library_errors import LibraryError
 
-    with _opened(library) as opened:
-        report = check_library(opened)
-        for problem in report.problems:
-            print(problem, file=sys.stderr)
-        print(f"{report.files} files, {report.bytes / 1e6:.1f} MB, {len(report.problems)} problems.")
-        if report.unused and not tidy:
-            print(
-                f"{report.unused} files ({report.unused_bytes / 1e6:.1f} MB) are no longer used; --tidy removes them."
-            )
-        if tidy:
-            with sole_server(opened.folder, "a check that is tidying up"):
-                print(f"{tidy_library(opened)} unused files removed.")
-        if report.problems:
-            raise typer.Exit(1)
+    folder = _there(library)
+    try:
+        report = check_library(folder)
+    except LibraryError as error:
+        _give_up(str(error))
+    for problem in report.problems:
+        print(problem, file=sys.stderr)
+    if report.damage:
+        _tell_of_damage(folder, report)
+    for name in report.foreign:
+        print(f"{name} is none of the library's files; it is left alone.")
+    problems = len(report.problems)
+    print(
+        f"{report.files} files, {report.bytes / 1e6:.1f} MB, {problems} problem{'' if problems == 1 else 's'}."
+    )
+    if report.unused and not tidy:
+        print(
+            f"{report.unused} files ({report.unused_bytes / 1e6:.1f} MB) are no longer used; --tidy removes "
+            f"{report.unused - report.kept} of them. The others are known to a backup, or older than this database."
+            if report.kept
+            else f"{report.unused} files ({report.unused_bytes / 1e6:.1f} MB) are no longer used; --tidy removes them."
+        )
+    if tidy and not report.damage:
+        with _opened(folder, alone="a check that is tidying up") as opened:
+            print(f"{tidy_library(opened)} unused files removed.")
+    if report.problems:
+        raise typer.Exit(1)
+
+
+def _tell_of_damage(folder: Path, report: "CheckReport") -> None:
+    from app.library_errors import command
+
+    print("The database is damaged. What can still be read of it:")
+    for table in report.tables:
+        print(f"  {table.name}: {table.rows} rows{f', then {table.trouble}' if table.trouble else ''}")
+    if not report.tables:
+        print("  nothing, not even which tables there are")
+    print("What to do next, with Dialback stopped:")
+    print(f"  {command('restore', folder)}   lists the backups and puts one back")
+    print(
+        f"  {command('salvage', folder)}   makes a database of what can be read, where no backup is good enough"
+    )
 
 
 @commands.command()
@@ -113,8 +142,78 @@ def backup(
     ] = None,
 ) -> None:
     """A consistent copy of the database, also while the server runs. Sources, prints and photos lie in files/."""
-    with _opened(library) as opened:
+    with _opened(_there(library)) as opened:
         print(opened.backup(to))
+
+
+@commands.command()
+def restore(
+    backup_name: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="[BACKUP]",
+            help="A backup as the list names it, another copy of a database, or a folder with a full copy.",
+            show_default=False,
+        ),
+    ] = None,
+    library: LibraryOption = None,
+) -> None:
+    """List the backups; with BACKUP, put that one back. What it takes the place of is put aside, never deleted."""
+    from app.desk.safekeeping.restoring import restore as put_back
+    from app.library_errors import LibraryError, command
+
+    folder = library or _settings().library
+    if backup_name is None:
+        _list_backups(folder)
+        return
+    try:
+        done = put_back(folder, backup_name)
+    except LibraryError as error:
+        _give_up(str(error))
+    from app.desk.safekeeping.holdings import in_words
+
+    print(f"Put back: {done.source} ({in_words(done.holdings)}).")
+    if done.brought:
+        print(f"{done.brought} files came with it.")
+    if done.aside is not None:
+        aside = done.aside.relative_to(folder)
+        print(f"Put aside: the database that was in use, in {done.aside}.")
+        print(f"To go back to it: {command('restore', folder, str(aside))}")
+    for name in done.damaged:
+        print(f"{name} does not fit its name any more and was not taken over.", file=sys.stderr)
+    if done.missing:
+        print(
+            f"{done.missing} files that it knows are not in files/. “{command('check', folder)}” names them.",
+            file=sys.stderr,
+        )
+    if done.damaged or done.missing:
+        raise typer.Exit(1)
+
+
+def _list_backups(folder: Path) -> None:
+    from app.desk.safekeeping.backups import list_backups
+    from app.desk.safekeeping.holdings import in_words, when
+    from app.library import settle
+    from app.library_errors import command
+
+    if not folder.is_dir():
+        _give_up(f"There is no library in {folder}. Name its folder with --library.")
+    settle(folder)
+    present, found = list_backups(folder)
+    print(f"In use: {present.trouble if present.holdings is None else in_words(present.holdings)}.")
+    for backup in found:
+        print(f"\n{backup.path.relative_to(folder)}")
+        print(f"  {when(backup.made_at)}, {backup.kind}, {backup.bytes / 1e6:.1f} MB")
+        if backup.holdings is None:
+            print(f"  cannot be put back: {backup.trouble}")
+            continue
+        print(f"  {in_words(backup.holdings)}")
+        if backup.compared:
+            print(f"  beside what is in use: {backup.compared}")
+    if found:
+        print(f"\nTo put one back, with Dialback stopped: {command('restore', folder, 'BACKUP')}")
+    else:
+        print("There are no backups here.")
 
 
 @commands.command()
@@ -200,7 +299,8 @@ def _serve(
 ) -> None:
     import uvicorn
 
-    from app.library import Library, LibraryError, sole_server
+    from app.library import Library, sole_server
+    from app.library_errors import LibraryError
     from app.web.app import create_app
 
     listening = _listen(settings.port if port is None else port, EVERYWHERE if lan else HOST)
@@ -274,23 +374,43 @@ def _listen(port: int, host: str = HOST) -> socket.socket:
     return listening
 
 
-@contextlib.contextmanager
-def _opened(folder: Path | None) -> Iterator["Library"]:
-    from app.library import Library, LibraryError, LibraryInUse, sole_server
+def _there(folder: Path | None) -> Path:
+    """The library's folder; gives up where there is no library in it."""
+    from app.library import refuse_if_lost, settle
+    from app.library_errors import LibraryError
 
     folder = folder or _settings().library
-    if not (folder / "dialback.db").exists():
-        _give_up(f"There is no library in {folder}. Name its folder with --library.")
     try:
-        try:
-            with sole_server(folder, "a check or a backup"):
-                library = Library.open(folder)
-        except LibraryInUse:
-            library = Library.open_beside_server(folder)
-        with contextlib.closing(library):
-            yield library
+        settle(folder)
+        if not (folder / "dialback.db").exists():
+            refuse_if_lost(folder)
+            _give_up(f"There is no library in {folder}. Name its folder with --library.")
     except LibraryError as error:
         _give_up(str(error))
+    return folder
+
+
+@contextlib.contextmanager
+def _opened(folder: Path, alone: str = "") -> Iterator["Library"]:
+    """`alone` is what it is opened for where nobody may serve it meanwhile."""
+    from app.library import Library, sole_server
+    from app.library_errors import LibraryError, LibraryInUse
+
+    with contextlib.ExitStack() as held:
+        try:
+            try:
+                with sole_server(folder, alone or "a backup"):
+                    library = held.enter_context(contextlib.closing(Library.open(folder)))
+                    if alone:
+                        yield library
+                        return
+            except LibraryInUse:
+                if alone:
+                    raise
+                library = held.enter_context(contextlib.closing(Library.open_beside_server(folder)))
+            yield library
+        except LibraryError as error:
+            _give_up(str(error))
 
 
 @contextlib.contextmanager

@@ -6,13 +6,10 @@
     incoming/      files on their way in; emptied at each start
     features/      what was computed from sources, to be thrown away at will
     auditions/     prints made ready for listening, to be thrown away at will
+    put-aside/     databases that another took the place of, each with all that belongs to it
+    restoring/     a database that is being made ready to take the place of this one
 
-LibraryError
-├── LibraryInUse     another Dialback serves it
-├── LibraryFull      no room on its disk; nothing of the transaction was kept
-├── LibraryBusy      another program held the database for too long; nothing of the transaction was kept
-├── LibraryTooNew    written by a newer Dialback
-└── LibraryBroken    the database cannot be opened
+What can be wrong with it: `library_errors.py`.
 """
 
 import contextlib
@@ -24,51 +21,45 @@ import sqlite3
 import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
-from typing import Any, BinaryIO, Self
+from typing import TYPE_CHECKING, Any, BinaryIO, Self
 
 from filelock import FileLock, Timeout
-from sqlalchemy import URL, Engine, create_engine, event
+from sqlalchemy import URL, Engine, ExceptionContext, create_engine, event
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
+from app import database_file
 from app.config import ROOT
+from app.database_file import flush_folder
+from app.library_errors import (
+    LibraryAway,
+    LibraryBroken,
+    LibraryBusy,
+    LibraryDamaged,
+    LibraryError,
+    LibraryFull,
+    LibraryInUse,
+    LibraryLost,
+    LibraryTooNew,
+    command,
+    unusable,
+)
 from app.records import written_words
+
+if TYPE_CHECKING:
+    from alembic.config import Config
 
 REVISION = "0004"
 """The newest migration. Kept here so that a library that is up to date opens without loading Alembic."""
 
-PRIMARY_CODE = 0xFF
-"""The part of SQLite's error codes that names the kind of failure; the rest says more closely where it happened."""
-
 BLOCK_BYTES = 1 << 20
+HEX_DIGITS = frozenset("0123456789abcdef")
 
 log = logging.getLogger(__name__)
 
 
-class LibraryError(Exception):
-    """Something about the library folder that the person has to know; the message is a full sentence."""
-
-
-class LibraryInUse(LibraryError):
-    pass
-
-
-class LibraryFull(LibraryError):
-    pass
-
-
-class LibraryBusy(LibraryError):
-    pass
-
-
-class LibraryTooNew(LibraryError):
-    pass
-
-
-class LibraryBroken(LibraryError):
-    pass
+FAILING_DISK = (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY)
 
 
 @dataclass(frozen=True)
@@ -115,16 +106,27 @@ class FileStore:
             if not target.exists() or target.stat().st_size != taken.bytes:  # a damaged copy is replaced
                 if not target.parent.exists():
                     target.parent.mkdir(exist_ok=True)
-                    _flush_folder(self.folder)
+                    flush_folder(self.folder)
                 written.replace(target)
-                _flush_folder(target.parent)
+                flush_folder(target.parent)
             return taken
         finally:
             written.unlink(missing_ok=True)
 
     def names(self) -> set[str]:
         """The SHA-256 of every file in the store."""
-        return {path.name for path in self.folder.glob("??/*")}
+        return {path.name for path in self.folder.glob("??/*") if _is_stored(path)}
+
+    def foreign(self) -> list[Path]:
+        """What lies in the store and is none of its files, such as what a synchronising program or a file browser left
+        there."""
+        found = []
+        for path in sorted(self.folder.iterdir()) if self.folder.is_dir() else ():
+            if len(path.name) == 2 and path.is_dir():
+                found += [within for within in sorted(path.iterdir()) if not _is_stored(within)]
+            else:
+                found.append(path)
+        return found
 
     def remove(self, sha256: str) -> None:
         self.path(sha256).unlink(missing_ok=True)
@@ -137,14 +139,9 @@ class FileStore:
                 left_over.unlink()
 
 
-def _flush_folder(folder: Path) -> None:
-    if os.name == "nt":  # Windows keeps a rename without it
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+def _is_stored(path: Path) -> bool:
+    name = path.name
+    return len(name) == 64 and not set(name) - HEX_DIGITS and path.parent.name == name[:2] and path.is_file()
 
 
 class Readable:
@@ -179,11 +176,17 @@ class Snapshot(Readable):
 
 class Library(Readable):
     """An opened library folder. `writing()` is one transaction, begun at once as a writer: a reader that turns
-    writer half-way would fail when somebody else wrote in between."""
+    writer half-way would fail when somebody else wrote in between.
 
-    def __init__(self, folder: Path) -> None:
-        self.database = folder / "dialback.db"
-        super().__init__(folder, FileStore(folder / "files", folder / "incoming"), _engine(self.database))
+    `damage` is what SQLite said when the database turned out to contradict itself: from then on nothing is written.
+    """
+
+    def __init__(self, folder: Path, database: Path | None = None) -> None:
+        """`database` is another than the folder's own, as while it is being made ready."""
+        self.database = database or folder / database_file.NAME
+        self.damage = ""
+        self._identity = _identity_of(self.database)
+        super().__init__(folder, FileStore(folder / "files", folder / "incoming"), self._engine())
         self._writer = self.engine.execution_options(dialback_begin="BEGIN IMMEDIATE")
 
     @classmethod
@@ -192,18 +195,16 @@ class Library(Readable):
 
         Call it while holding `sole_server`, or `open_beside_server` where that is held by somebody else.
         """
-        try:
-            for name in ("files", "backups", "incoming", "features", "auditions"):
-                (folder / name).mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise _unusable(folder, error) from error
-        _migrate(folder)
+        make_folders(folder)
+        database_file.finish_taking_place(folder)
+        refuse_if_lost(folder)
+        _bring_up_to_date(folder)
         return cls(folder)
 
     @classmethod
     def open_beside_server(cls, folder: Path) -> Self:
         """Open a library that somebody else serves, which must be of this version's form: nothing is migrated."""
-        form = _revision_of(folder / "dialback.db")
+        form = database_file.revision_of(folder / database_file.NAME)
         if form != REVISION:
             raise LibraryInUse(
                 f"This library is served by another version of Dialback (its form is {form}, this one's is "
@@ -218,23 +219,90 @@ class Library(Readable):
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[Session]:
+        """Raises LibraryError where it cannot be written to; then nothing of the transaction was kept."""
+        self.refuse_if_unwritable()
         try:
             with Session(self._writer, expire_on_commit=False) as session, session.begin():
                 yield session
         except OperationalError as error:
-            code = getattr(error.orig, "sqlite_errorcode", 0) & PRIMARY_CODE
+            code = database_file.code_of(error.orig)
             if code == sqlite3.SQLITE_FULL:
                 raise LibraryFull("The disk is full.") from error
             if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
                 raise LibraryBusy(
                     "Something else has been writing to the library for a long time."
                 ) from error
+            if code in FAILING_DISK:
+                raise LibraryAway(
+                    f"The disk of the library does not do what it is asked ({error.orig})."
+                ) from error
             raise
+        self.refuse_if_unwritable()  # it went away while this was written: that may be on no disk now
+
+    def refuse_if_unwritable(self) -> None:
+        """Raises LibraryAway and LibraryDamaged. An open database whose file was deleted or replaced takes writes as if
+        nothing were, and they are gone with it: so path and file are compared."""
+        if self.damage:
+            raise LibraryDamaged(
+                f"The database is damaged ({self.damage}), so nothing more is written to it. What can still be read is "
+                f"shown. Stop Dialback; “{command('check', self.folder)}” says what can still be read, and "
+                f"“{command('restore', self.folder)}” lists the backups and puts one back."
+            )
+        if _identity_of(self.database) != self._identity:
+            raise LibraryAway(
+                f"The library's folder {self.folder} is not there any more, or another stands in its place: it was moved, "
+                "deleted, unmounted or replaced while Dialback was running."
+            )
+
+    @property
+    def trouble(self) -> str:
+        """Why nothing can be written any more, empty as long as it can."""
+        try:
+            self.refuse_if_unwritable()
+        except LibraryError as error:
+            return str(error)
+        return ""
 
     def backup(self, target: Path | None = None) -> Path:
         """Copy the database as it is at one moment, also while the server writes. Returns the copy's path.
         Raises LibraryError when the copy cannot be written; nothing is ever written over."""
-        return _back_up(self.database, target or _backup_path(self.folder, REVISION))
+        return database_file.back_up(
+            self.database, target or database_file.backup_path(self.folder, REVISION)
+        )
+
+    def _engine(self) -> Engine:
+        address = URL.create("sqlite", database=str(self.database))  # a path may hold %, # and ?
+        engine = create_engine(address, connect_args={"isolation_level": None, "timeout": 20})
+
+        @event.listens_for(engine, "do_connect")
+        def _refuse_another(*_: Any) -> None:
+            if _identity_of(self.database) != self._identity:  # or SQLite would make an empty one there
+                self.refuse_if_unwritable()
+
+        @event.listens_for(engine, "connect")
+        def _set_up(connection: sqlite3.Connection, record: Any) -> None:
+            for pragma in (
+                "foreign_keys = ON",
+                "journal_mode = WAL",
+                "synchronous = FULL",
+                "cache_size = -16000",
+            ):
+                connection.execute(f"PRAGMA {pragma}")
+            for trigger in written_words.FORGETTING:
+                connection.execute(trigger)
+
+        @event.listens_for(engine, "begin")
+        def _begin(connection: Any) -> None:
+            connection.exec_driver_sql(connection.get_execution_options().get("dialback_begin", "BEGIN"))
+
+        @event.listens_for(engine, "handle_error")
+        def _notice_damage(context: ExceptionContext) -> None:
+            error = context.original_exception
+            if database_file.code_of(error) in database_file.DAMAGE:
+                self.damage = self.damage or str(error)
+                raise LibraryDamaged(f"This part of the database cannot be read: {error}.") from error
+
+        return engine
 
     def close(self) -> None:
         self.engine.dispose()
@@ -256,7 +324,7 @@ def sole_server(folder: Path, address: str) -> Iterator[None]:
             "or name another folder with --library."
         ) from None
     except OSError as error:
-        raise _unusable(folder, error) from error
+        raise unusable(folder, error) from error
     try:
         yield
     finally:
@@ -264,106 +332,108 @@ def sole_server(folder: Path, address: str) -> Iterator[None]:
         lock.release()
 
 
-def _unusable(folder: Path, error: OSError) -> LibraryBroken:
-    return LibraryBroken(
-        f"The library folder {folder} cannot be made or written to: {error.strerror}. "
-        "Name another with --library."
+def settle(folder: Path) -> None:
+    """Bring what an interrupted restore left to its end, unless somebody serves the library and so has done that."""
+    if (folder / database_file.STAGE).is_dir():
+        with contextlib.suppress(LibraryInUse), sole_server(folder, "a look at it"):
+            database_file.finish_taking_place(folder)
+
+
+def make_folders(folder: Path) -> None:
+    """Raises LibraryBroken."""
+    try:
+        for name in ("files", "backups", "incoming", "features", "auditions"):
+            (folder / name).mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise unusable(folder, error) from error
+
+
+def _identity_of(database: Path) -> tuple[int, int] | None:
+    """Which file a path leads to, None where to none."""
+    try:
+        found = database.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
+
+
+def refuse_if_lost(folder: Path) -> None:
+    """A library that lost its database is not a new one: a new database would know of none of its files."""
+    database = folder / database_file.NAME
+    if database_file.revision_of(database) is not None:
+        return
+    files = sum(_is_stored(path) for path in (folder / "files").glob("??/*"))
+    backups = len(
+        [*(folder / "backups").glob("*.db"), *(folder / database_file.ASIDE).glob(f"*/{database_file.NAME}")]
+    )
+    if not files and not backups:
+        return
+    lost = (
+        f"a {database_file.NAME} that is empty"
+        if database.exists()
+        else f"no database ({database_file.NAME})"
+    )
+    there = " and ".join(
+        f"{count} {noun}{'' if count == 1 else 's'}"
+        for count, noun in ((files, "stored file"), (backups, "backup"))
+        if count
+    )
+    raise LibraryLost(
+        f"{folder} holds {there} of a library, but {lost}. It is not a new library, so nothing was changed. "
+        + (
+            f"“{command('restore', folder)}” lists the backups and puts one back."
+            if backups
+            else f"If you have a copy of {database_file.NAME} or a full copy of the folder, “{command('restore', folder, 'COPY')}” puts it "
+            f"back; else “{command('salvage', folder)}” makes a database of what the files themselves know."
+        )
     )
 
 
-def _engine(database: Path) -> Engine:
-    address = URL.create("sqlite", database=str(database))  # a path may hold %, # and ?
-    engine = create_engine(address, connect_args={"isolation_level": None, "timeout": 20})
-
-    @event.listens_for(engine, "connect")
-    def _set_up(connection: sqlite3.Connection, record: Any) -> None:
-        for pragma in (
-            "foreign_keys = ON",
-            "journal_mode = WAL",
-            "synchronous = FULL",
-            "cache_size = -16000",
-        ):
-            connection.execute(f"PRAGMA {pragma}")
-        for trigger in written_words.FORGETTING:
-            connection.execute(trigger)
-
-    @event.listens_for(engine, "begin")
-    def _begin(connection: Any) -> None:
-        connection.exec_driver_sql(connection.get_execution_options().get("dialback_begin", "BEGIN"))
-
-    return engine
-
-
-def _migrate(folder: Path) -> None:
-    """Bring the database to REVISION: made if there is none, backed up and migrated if it is older."""
-    database = folder / "dialback.db"
-    revision = _revision_of(database)
+def _bring_up_to_date(folder: Path) -> None:
+    """Bring the library's database to REVISION: made if there is none, backed up and migrated if it is older."""
+    database = folder / database_file.NAME
+    revision = database_file.revision_of(database)
     if revision == REVISION:
         return
-    from alembic import command
-    from alembic.config import Config
-    from alembic.script import ScriptDirectory
-
-    config = Config()
-    config.set_main_option("script_location", str(ROOT / "migrations").replace("%", "%%"))
-    known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
+    refuse_if_newer(revision)
     if revision is not None:
-        if revision not in known:
-            raise LibraryTooNew(
-                f"This library was written by a newer Dialback (its form is {revision}, this one knows up to "
-                f"{REVISION}). Nothing was changed. Start it with the newer Dialback."
-            )
-        copy = _back_up(database, _backup_path(folder, revision))
+        copy = database_file.back_up(database, database_file.backup_path(folder, revision))
         log.info("Library form %s is older than %s; it was copied to %s first.", revision, REVISION, copy)
-    config.attributes["database"] = database
+    migrate(database)
+
+
+def migrate(database: Path) -> None:
+    """Bring a database to REVISION, or make one. Raises LibraryBroken, leaving it as it was."""
+    from alembic import command
+
     try:
         with contextlib.closing(sqlite3.connect(database)) as connection:
             connection.execute("PRAGMA journal_mode = WAL")
+        config = _migrations()
+        config.attributes["database"] = database
         command.upgrade(config, "head")
     except Exception as error:  # whatever it was, the person has to know where their library stands
         raise LibraryBroken(
             f"The library could not be brought up to date ({getattr(error, 'orig', error)}). "
-            "It is as it was before."
+            "Nothing of that was kept."
         ) from error
 
 
-def _revision_of(database: Path) -> str | None:
-    """The form the database is in, None where it is still to be made."""
-    if not database.exists():
-        return None
-    try:
-        with contextlib.closing(sqlite3.connect(database)) as connection:
-            if not connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone():
-                return None  # a first start was cut short before it wrote a table
-            (revision,) = connection.execute("SELECT version_num FROM alembic_version").fetchone()
-    except (sqlite3.DatabaseError, TypeError) as error:
-        raise LibraryBroken(
-            f"{database} is not a Dialback library that can be opened ({error}). Nothing was changed. "
-            "Put back a copy from the backups folder, or name another folder with --library."
-        ) from error
-    return str(revision)
+def refuse_if_newer(revision: str | None) -> None:
+    """Raises LibraryTooNew for a form that no migration of this Dialback leads to."""
+    from alembic.script import ScriptDirectory
+
+    known = {script.revision for script in ScriptDirectory.from_config(_migrations()).walk_revisions()}
+    if revision is not None and revision not in known:
+        raise LibraryTooNew(
+            f"This library was written by a newer Dialback (its form is {revision}, this one knows up to "
+            f"{REVISION}). Nothing was changed. Start it with the newer Dialback."
+        )
 
 
-def _backup_path(folder: Path, revision: str) -> Path:
-    stem = f"dialback-{revision}-{datetime.now():%Y%m%d-%H%M%S}"
-    taken = len(list((folder / "backups").glob(f"{stem}*")))
-    return folder / "backups" / (f"{stem}-{taken + 1}.db" if taken else f"{stem}.db")
+def _migrations() -> "Config":
+    from alembic.config import Config
 
-
-def _back_up(database: Path, target: Path) -> Path:
-    if target.exists():
-        raise LibraryError(f"{target} is there already and is not written over. Name another file.")
-    unfinished = target.with_name(target.name + ".part")
-    try:
-        unfinished.unlink(missing_ok=True)  # what an interrupted backup left
-        with (
-            contextlib.closing(sqlite3.connect(database)) as source,
-            contextlib.closing(sqlite3.connect(unfinished)) as copy,
-        ):
-            source.backup(copy)
-        unfinished.rename(target)
-    except (sqlite3.OperationalError, OSError) as error:
-        with contextlib.suppress(OSError):
-            unfinished.unlink(missing_ok=True)
-        raise LibraryError(f"The database could not be copied to {target}: {error}.") from error
-    return target
+    config = Config()
+    config.set_main_option("script_location", str(ROOT / "migrations").replace("%", "%%"))
+    return config

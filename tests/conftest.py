@@ -36,7 +36,17 @@ MADE_ONCE = (("browser/test_every_page_in_both_lights.py", "browser/test_recall_
 INVENTED_BY = (
     *(
         ROOT / "app" / room
-        for room in ("config.py", "library.py", "demo", "desk", "drawings", "records", "signal", "trade")
+        for room in (
+            "config.py",
+            "database_file.py",
+            "library.py",
+            "demo",
+            "desk",
+            "drawings",
+            "records",
+            "signal",
+            "trade",
+        )
     ),
     ROOT / "migrations",
 )

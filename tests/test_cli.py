@@ -297,6 +297,66 @@ def test_a_backup_is_made_while_the_server_runs(served: tuple[str, Path], tmp_pa
     assert "not written over" in again.stderr
 
 
+def test_restore_lists_and_asks_nothing(filled: Library) -> None:
+    copy = filled.backup()
+    filled.close()
+    before = filled.database.read_bytes()
+    listed = dialback("restore", "--library", filled.folder)
+    assert (listed.returncode, listed.stderr) == (0, "")
+    assert f"backups/{copy.name}" in listed.stdout
+    assert "2 projects, 3 passes, 3 prints" in listed.stdout
+    assert f"dialback restore BACKUP --library {filled.folder}" in listed.stdout
+    assert filled.database.read_bytes() == before
+
+
+def test_restore_puts_a_backup_back_and_says_how_to_go_back(filled: Library) -> None:
+    copy = filled.backup()
+    filled.close()
+    done = dialback("restore", f"backups/{copy.name}", "--library", filled.folder)
+    assert (done.returncode, done.stderr) == (0, "")
+    way_back = next(line for line in done.stdout.splitlines() if line.startswith("To go back"))
+    back = dialback(*way_back.split("dialback ")[1].split())
+    assert (back.returncode, back.stderr) == (0, "")
+    assert dialback("check", "--library", filled.folder).returncode == 0
+
+
+def test_restore_refuses_in_a_sentence(served: tuple[str, Path]) -> None:
+    address, folder = served
+    for name, said in ((str(folder / "dialback.db"), address), ("gone.db", address)):
+        done = dialback("restore", name, "--library", folder)
+        assert done.returncode == 1
+        assert said in done.stderr
+        assert "Traceback" not in done.stderr
+
+
+def test_a_malformed_database_is_an_answer_of_every_command(filled: Library) -> None:
+    filled.backup()
+    filled.close()
+    filled.database.write_bytes(b"not a database at all" * 999)
+    for arguments in (
+        ("--no-browser", "--port", "0"),
+        ("check",),
+        ("backup",),
+        ("check", "--tidy"),
+        ("restore",),
+    ):
+        done = dialback(*arguments, "--library", filled.folder)
+        assert done.returncode == (0 if arguments == ("restore",) else 1), arguments
+        assert "not a database" in done.stdout + done.stderr
+        assert "dialback restore" in done.stdout + done.stderr
+        assert "Traceback" not in done.stderr
+
+
+def test_a_lost_database_is_an_answer_of_every_command(filled: Library) -> None:
+    filled.close()
+    filled.database.unlink()
+    for arguments in (("--no-browser", "--port", "0"), ("check",), ("backup",)):
+        done = dialback(*arguments, "--library", filled.folder)
+        assert done.returncode == 1
+        assert "18 stored files" in done.stderr
+        assert "dialback salvage" in done.stderr
+
+
 def test_a_second_server_is_told_where_the_first_is(served: tuple[str, Path]) -> None:
     address, folder = served
     second = dialback("--library", folder, "--no-browser", "--port", "0")

@@ -3,6 +3,7 @@
 import errno
 import io
 import os
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -17,18 +18,23 @@ from small_session import SmallSession
 from sqlalchemy.exc import OperationalError
 
 from app.config import ROOT
+from app.database_file import PARTS
 from app.desk.projects import projects
 from app.desk.projects.projects import ProjectEntry
 from app.library import (
     REVISION,
     Library,
+    sole_server,
+)
+from app.library_errors import (
+    LibraryAway,
     LibraryBroken,
     LibraryBusy,
     LibraryError,
     LibraryFull,
     LibraryInUse,
+    LibraryLost,
     LibraryTooNew,
-    sole_server,
 )
 
 
@@ -168,6 +174,76 @@ def test_a_killed_server_does_not_lock_its_library(tmp_path: Path) -> None:
     other.stdout.close()
     with sole_server(tmp_path, "here"):
         pass
+
+
+def without_its_database(library: Library) -> Path:
+    library.close()
+    for part in PARTS:
+        (library.folder / part).unlink(missing_ok=True)
+    return library.folder
+
+
+def test_a_library_that_lost_its_database_is_not_a_new_one(filled: Library) -> None:
+    folder = without_its_database(filled)
+    with pytest.raises(LibraryLost, match=r"18 stored files .*not a new library.*dialback salvage"):
+        Library.open(folder)
+    assert not (folder / "dialback.db").exists()
+    (folder / "dialback.db").write_bytes(b"")
+    with pytest.raises(LibraryLost, match="that is empty"):
+        Library.open(folder)
+
+
+def test_a_library_that_lost_its_database_and_has_backups_is_told_of_restore(filled: Library) -> None:
+    filled.backup()
+    folder = without_its_database(filled)
+    with pytest.raises(
+        LibraryLost, match=r"18 stored files and 1 backup .*dialback restore --library"
+    ) as lost:
+        Library.open(folder)
+    assert "salvage" not in str(lost.value)
+
+
+# a folder that goes away while it is open
+
+
+def test_a_folder_that_was_deleted_takes_no_writes(filled: Library) -> None:
+    shutil.rmtree(filled.folder)
+    with pytest.raises(LibraryAway, match="not there any more"):
+        projects.create_project(filled, ProjectEntry("lost"))
+    assert not filled.folder.exists()
+
+
+def test_a_database_that_was_deleted_takes_no_writes_and_no_empty_one_appears(filled: Library) -> None:
+    filled.close()  # the next connection would make one
+    filled.database.unlink()
+    with pytest.raises(LibraryAway):
+        projects.create_project(filled, ProjectEntry("lost"))
+    with pytest.raises(LibraryAway):
+        titles(filled)
+    assert not filled.database.exists()
+
+
+def test_a_database_that_was_replaced_takes_no_writes(filled: Library) -> None:
+    assert "Boathouse" in titles(filled)
+    synced = filled.backup()
+    synced.rename(filled.database)
+    before = filled.database.read_bytes()
+    with pytest.raises(LibraryAway, match="another stands in its place"):
+        projects.create_project(filled, ProjectEntry("lost"))
+    assert filled.database.read_bytes() == before
+
+
+def test_a_folder_that_goes_away_in_the_middle_of_a_transaction_is_told(filled: Library) -> None:
+    from app.records import Project
+
+    def write_while_it_goes() -> None:
+        with filled.writing() as writing:
+            writing.add(Project(title="half"))
+            writing.flush()
+            filled.folder.rename(filled.folder.with_name("moved away"))
+
+    with pytest.raises(LibraryAway):
+        write_while_it_goes()
 
 
 # the file store

@@ -11,7 +11,7 @@ from fastapi.responses import HTMLResponse, Response
 from starlette.exceptions import HTTPException
 
 from app.desk.refusals import NotThere, Refusal
-from app.library import LibraryBusy, LibraryFull
+from app.library_errors import LibraryAway, LibraryBusy, LibraryDamaged, LibraryFull
 from app.web.pages import Page, show
 from app.web.security import HEADERS
 
@@ -19,7 +19,8 @@ log = logging.getLogger(__name__)
 
 FULL_DISK = "The disk is full, so this was not saved. Make room on it, go back, and send it again: the form still holds what you typed."
 BUSY = "Another program holds the library's database (a backup or a synchronising folder, perhaps), so this was not done. Wait a moment, go back, and send it again: the form still holds what you typed."
-OUR_FAULT = "This is a fault of Dialback, not of yours. Its log in the terminal says more. What was saved before is safe."
+NOT_SAVED = "What you sent was not saved. Put the folder back in its place, or stop Dialback and start it again; then go back and send it again: the form still holds what you typed."
+OUR_FAULT = "This is a fault of Dialback, not of yours. Its log in the terminal says more. “dialback check” says whether the library is whole."
 SENTENCES = {
     404: "There is no such page. Follow a link from the projects page.",
     405: "This address cannot be used that way. Follow a link from the projects page.",
@@ -59,6 +60,10 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(OSError)
     def could_not_write(request: Request, error: OSError) -> HTMLResponse:
+        try:
+            request.app.state.library.refuse_if_unwritable()
+        except LibraryAway as away:
+            return gone(request, away)
         if error.errno in (errno.ENOSPC, errno.EDQUOT):
             return show(request, ErrorPage("The disk is full", FULL_DISK), status_code=507)
         return our_fault(request, error)
@@ -70,6 +75,14 @@ def install(app: FastAPI) -> None:
     @app.exception_handler(LibraryBusy)
     def busy(request: Request, error: LibraryBusy) -> HTMLResponse:
         return show(request, ErrorPage("The library is busy", BUSY), status_code=503)
+
+    @app.exception_handler(LibraryAway)
+    def gone(request: Request, error: LibraryAway) -> HTMLResponse:
+        return show(request, ErrorPage("The library is away", f"{error} {NOT_SAVED}"), status_code=503)
+
+    @app.exception_handler(LibraryDamaged)
+    def damaged(request: Request, error: LibraryDamaged) -> HTMLResponse:
+        return show(request, ErrorPage("The library is damaged", str(error)), status_code=503)
 
     @app.exception_handler(Exception)
     def our_fault(request: Request, error: Exception) -> HTMLResponse:

@@ -69,6 +69,7 @@ def render(request: Request, page: Page) -> str:
         "keys": keys_of(request),
         "section": page.section,
         "here": here if request.method == "GET" else "/",
+        "trouble": request.app.state.library.trouble,
         "q": request.query_params.get("q", ""),
     }
     return environment.get_template(page.template).render(**chrome, **variables)

@@ -186,7 +186,7 @@ def test_the_drawn_picture_hangs_at_its_pass(log: SessionLog) -> None:
 
 
 def test_the_library_is_whole_and_everything_waits_to_be_measured(library: Library) -> None:
-    assert check_library(library).problems == ()
+    assert check_library(library.folder).problems == ()
     with library.reading() as session:
         states = session.scalars(select(Measurement.state)).all()
         prints = session.scalars(select(Print.file_id)).all()

@@ -18,7 +18,8 @@ from app.desk.files.check import check_library
 from app.desk.finding import find
 from app.desk.passes.ledger import build_ledger
 from app.desk.passes.pass_sheets import read_pass, read_passes_of_source
-from app.library import REVISION, Library, LibraryBroken
+from app.library import REVISION, Library
+from app.library_errors import LibraryBroken
 
 FROZEN = {path.stem.removeprefix("filled_"): path for path in Path(__file__).parent.glob("filled_*.sql")}
 
@@ -168,7 +169,7 @@ def test_a_migrated_library_says_what_it_said(tmp_path: Path, form: str) -> None
     assert [cell.reading for cell in drive.cells] == ["6.5 (Gain)", "7", "7"]
     assert {hit.title for hit in find.find(library, "boathouse")} == {"Boathouse"}
     assert {hit.row_id for hit in find.find(library, "towel")} == {1, 2, 3}
-    problems = check_library(library).problems
+    problems = check_library(library.folder).problems
     assert all("is missing" in problem for problem in problems), "the frozen library comes without its files"
     library.close()
 
@@ -201,7 +202,8 @@ def test_a_link_that_was_broken_before_does_not_keep_a_library_shut(tmp_path: Pa
         connection.commit()
     library = Library.open(folder)
     assert any(
-        "Row 1 of print refers to a missing stored_file" in found for found in check_library(library).problems
+        "Row 1 of print refers to a missing stored_file" in found
+        for found in check_library(library.folder).problems
     )
     library.close()
 

@@ -12,8 +12,8 @@ import soundfile
 from numpy.typing import NDArray
 
 from app.desk.listening.auditions import _place
-from app.desk.passes.leads import Lead
 from app.desk.listening.loudness_of_part import Balance, loudness_of_part, matching_gains
+from app.desk.passes.leads import Lead
 from app.signal.levels.loudness import KWeightedEnergy, channel_weights, measure_loudness
 from app.signal.listening.audition import LOUDNESS_FILE, build_audition, read_segment
 from app.signal.listening.figures import AuditionFigures, HopPowers, hop_powers_from_json

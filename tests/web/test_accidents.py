@@ -104,7 +104,7 @@ def test_a_kill_loses_no_saved_row_and_leaves_no_half_file(filled: Library, sess
     }
     assert [len(read_pass(library, number).prints) for number in session.passes] == [1, 1, 1]
     assert library.files.names() == before
-    assert check_library(library).problems == ()
+    assert check_library(library.folder).problems == ()
     library.close()
 
 
@@ -266,7 +266,7 @@ def test_a_save_onto_a_full_disk_says_so_and_keeps_what_was_there(
         connection.exec_driver_sql("PRAGMA max_page_count = 1000000")
         connection.rollback()
     assert read_pass(filled, session.passes[0]).project_title == "Boathouse"
-    assert check_library(filled).problems == ()
+    assert check_library(filled.folder).problems == ()
 
 
 @pytest.mark.parametrize(
@@ -334,3 +334,58 @@ def test_a_form_of_endless_fields_is_refused_with_a_page(
     answer = filled_client.post(f"/passes/{session.passes[0]}/keeper", data=many)
     assert answer.status_code == 400
     assert page_of(answer).xpath("//main//h1")
+
+
+def test_a_library_folder_that_goes_away_takes_no_writes_and_says_why(
+    filled: Library, session: SmallSession
+) -> None:
+    filled.close()
+    project = {"title": "lost", "sample_rate": "48000"}
+    with serving(filled.folder) as (address, _):
+        assert get(f"{address}/projects")[0] == 200
+        away = filled.folder.rename(filled.folder.with_name("unmounted"))
+        assert post(address, "/projects", project).status == 503
+        audio = tone(0.2, hz=808)
+        for length in (len(audio), 3 * MEGABYTE):
+            upload, tail = begin_upload(address, f"/passes/{session.passes[0]}/prints", length)
+            upload.send(audio + bytes(length - len(audio)) + tail)
+            answer = upload.getresponse()
+            said = answer.read().decode()
+            upload.close()
+            assert answer.status == 503
+            assert "is not there any more" in said
+            assert "Make room" not in said
+        assert not filled.folder.exists()
+        page = get(f"{address}/projects")
+        assert page[0] in (200, 503)
+        assert "is not there any more" in page[1]
+        away.rename(filled.folder)
+        assert post(address, "/projects", project).status == 303, "it is back"
+    library = Library.open(filled.folder)
+    assert [line.title for line in projects.list_projects(library)].count("lost") == 1
+    assert check_library(library.folder).problems == ()
+    library.close()
+
+
+def test_a_database_that_turns_out_damaged_is_read_on_and_takes_no_writes(filled: Library) -> None:
+    copy = filled.backup()
+    with filled.reading() as reading:
+        (page,) = (
+            reading.connection()
+            .exec_driver_sql("SELECT rootpage FROM sqlite_master WHERE name = 'ix_project_uid'")
+            .one()
+        )
+    filled.close()
+    content = bytearray(copy.read_bytes())
+    content[4096 * (page - 1) : 4096 * page] = bytes(4096)
+    filled.database.write_bytes(content)
+    with serving(filled.folder) as (address, _):
+        assert post(address, "/projects", {"title": "met it", "sample_rate": "48000"}).status == 503
+        status, shown = get(f"{address}/projects")
+        assert status == 200
+        assert "Boathouse" in shown
+        assert "dialback check" in shown
+        assert "dialback restore" in shown
+        assert post(address, "/gear", {"name": "fuzz", "kind": "pedal"}).status == 503, (
+            "nothing at all is written"
+        )

@@ -16,7 +16,7 @@ from app.web import pages
 from app.web.pages import Page, environment
 
 TEMPLATES = ROOT / "templates"
-CHROME = {"theme", "unit", "keys", "section", "here", "q"}
+CHROME = {"theme", "unit", "keys", "section", "here", "q", "trouble"}
 
 
 def all_pages(kind: type[Page] = Page) -> Iterator[type[Page]]:

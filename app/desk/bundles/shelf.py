@@ -30,6 +30,7 @@ def put_aside(library: Library, stream: BinaryIO, most_bytes: int) -> str:
             key = copy_hashed(stream, out).sha256
         written.replace(_path(library, key))
     except OSError as error:
+        library.refuse_if_unwritable()
         raise Refusal(
             {
                 "bundle": f"The bundle could not be written to the library ({error.strerror}). Make room on the disk."

@@ -59,10 +59,11 @@ def trouble_of(referred: ReferredFile) -> str:
 
 
 def take_in(library: Library, field: str, stream: BinaryIO) -> TakenIn:
-    """Put a stream into the file store; a full disk is told at `field`."""
+    """Put a stream into the file store; a full disk is told at `field`. Raises LibraryAway."""
     try:
         return library.files.take_in(stream)
     except OSError as error:
+        library.refuse_if_unwritable()
         raise Refusal(
             {
                 field: f"The file could not be written to the library ({error.strerror}). Nothing was kept of it. "

@@ -174,12 +174,12 @@ def print_of(desk: Desk, session: SmallSession) -> tuple[str, str]:
 
 def test_check_reads_a_referred_file_where_it_lies(referred: tuple[Desk, Path, int]) -> None:
     desk, path, _ = referred
-    assert check_library(desk.library).problems == ()
+    assert check_library(desk.library.folder).problems == ()
     path.write_bytes(tone(0.1, hz=351))
-    (problem,) = check_library(desk.library).problems
+    (problem,) = check_library(desk.library.folder).problems
     assert problem == f"{path}, which was left where it is, has changed since."
     path.unlink()
-    (problem,) = check_library(desk.library).problems
+    (problem,) = check_library(desk.library.folder).problems
     assert "cannot be read (No such file or directory)" in problem
 
 
@@ -192,7 +192,7 @@ def test_a_referred_file_is_brought_in_after_all(
     path.unlink()
     desk.look()
     assert print_of(desk, session) == ("", "")
-    assert check_library(desk.library).problems == ()
+    assert check_library(desk.library.folder).problems == ()
 
 
 def test_a_referred_file_that_changed_is_not_brought_in(

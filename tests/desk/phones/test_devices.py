@@ -6,7 +6,8 @@ import pytest
 from sqlalchemy.orm import Session
 
 from app.desk.phones.devices import CODE_LIFE_S, GUESSES, SEEN_EVERY, PairedDevices, PairingCodes
-from app.library import Library, LibraryFull
+from app.library import Library
+from app.library_errors import LibraryFull
 from app.records import Device
 from app.records.base import now
 

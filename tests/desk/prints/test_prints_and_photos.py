@@ -153,7 +153,7 @@ def test_a_file_that_is_no_usable_photo_is_refused_and_leaves_nothing(
     assert list(refused.value.sentences) == ["photo"]
     assert "“shot.jpg”" in str(refused.value)
     assert filled.files.names() == before
-    assert check_library(filled).problems == ()
+    assert check_library(filled.folder).problems == ()
 
 
 def test_a_refused_photo_whose_bytes_are_known_as_audio_stays_known_as_audio(

@@ -183,4 +183,4 @@ def test_a_try_taken_off_leaves_nothing_behind(filled: Library, session: SmallSe
     try_id = add(filled, session.recall, 231)
     assert tries.delete_try(filled, try_id) == session.recall
     assert read_tries(filled, session.recall).tries == ()
-    assert check_library(filled).problems == ()
+    assert check_library(filled.folder).problems == ()
