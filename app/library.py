@@ -415,7 +415,7 @@ def migrate(database: Path) -> None:
     except Exception as error:  # whatever it was, the person has to know where their library stands
         raise LibraryBroken(
             f"The library could not be brought up to date ({getattr(error, 'orig', error)}). "
-            "Nothing of that was kept."
+            "It is as it was before."
         ) from error
 
 
