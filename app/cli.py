@@ -138,12 +138,41 @@ def _tell_of_damage(folder: Path, report: "CheckReport") -> None:
 def backup(
     library: LibraryOption = None,
     to: Annotated[
-        Path | None, typer.Option("--to", metavar="FILE", help="Where to; else the backups folder.")
+        Path | None,
+        typer.Option(
+            "--to",
+            metavar="FOLDER",
+            help="Copy everything there, files too; with a name that ends with .db the database alone.",
+        ),
     ] = None,
+    verify: Annotated[
+        bool, typer.Option("--verify", help="Also read again what was copied there before.")
+    ] = False,
 ) -> None:
-    """A consistent copy of the database, also while the server runs. Sources, prints and photos lie in files/."""
+    """A copy of the database in the backups folder; with --to FOLDER of everything. Also while the server runs."""
+    from app.desk.safekeeping.full_copies import copy_everything
+
     with _opened(_there(library)) as opened:
-        print(opened.backup(to))
+        if to is None or to.suffix == ".db":
+            print(opened.backup(to))
+            return
+        done = copy_everything(opened.folder, to, verify=verify)
+        print(f"{done.database}")
+        print(
+            f"{done.new} new files, {done.last.files} in all ({done.last.bytes / 1e6:.1f} MB), each with the hash it is named by."
+        )
+        if done.elsewhere:
+            print(
+                f"{done.elsewhere} files that were left where they are lie outside of the library: they are not in it."
+            )
+        for name in done.damaged:
+            print(
+                f"files/{name[:2]}/{name} does not fit its name any more and was not copied.", file=sys.stderr
+            )
+        if done.missing:
+            print(f"{done.missing} files that the database knows are not in the copy.", file=sys.stderr)
+        if done.damaged or done.missing:
+            raise typer.Exit(1)
 
 
 @commands.command()
@@ -340,9 +369,22 @@ def _serve(
             except KeyboardInterrupt:
                 print("Stopped.")
             finally:
+                away = library.trouble
                 library.close()
+                if not away and not invented:
+                    _back_up_at_the_end(folder)
     except LibraryError as error:
         _give_up(str(error))
+
+
+def _back_up_at_the_end(folder: Path) -> None:
+    from app.desk.safekeeping.by_itself import back_up_by_itself
+    from app.library_errors import LibraryError
+
+    try:
+        back_up_by_itself(folder)
+    except (LibraryError, OSError) as error:
+        print(error, file=sys.stderr)
 
 
 def _settings() -> "Settings":

@@ -11,6 +11,7 @@ from app.config import ROOT, Settings
 from app.desk.arrivals.folder_watch import FolderWatch
 from app.desk.measuring.measurements import MeasuringProcess
 from app.desk.phones.devices import PairedDevices, PairingCodes
+from app.desk.safekeeping.by_itself import BackupsByThemselves
 from app.library import Library
 from app.web import errors, files, keys, preferences
 from app.web.arrivals import inbox, printing
@@ -25,6 +26,7 @@ from app.web.planning import hook_up, levels, mic_times
 from app.web.prints import prints
 from app.web.projects import ears, projects, sources
 from app.web.recall import knobs, recall, references, runs, tries
+from app.web.safekeeping import backups as backup_pages
 from app.web.security import LocalOnly, Network
 from app.web.sheets import session_log
 from app.web.shelf import calibration, gear, ports
@@ -65,6 +67,7 @@ ROUTERS = (
     keys,
     preferences,
     devices,
+    backup_pages,
 )
 
 
@@ -73,15 +76,18 @@ def create_app(library: Library, settings: Settings, *, lan: bool = False) -> Fa
     board = Board()
     measuring = MeasuringProcess(library, lambda noun: board.tell(f"/finished/{noun}"))
     folders = FolderWatch(library, measuring.wake)
+    backups = BackupsByThemselves(library)
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         library.files.empty_incoming()
         measuring.start()
         folders.start()
+        backups.start()
         gc.collect()
         gc.freeze()  # what was loaded stays: a full collection must not go through it in the middle of a page
         yield
+        backups.stop()
         folders.stop()
         measuring.stop()
 
@@ -89,6 +95,7 @@ def create_app(library: Library, settings: Settings, *, lan: bool = False) -> Fa
     app.state.library = library
     app.state.measuring = measuring
     app.state.folders = folders
+    app.state.backups = backups
     app.state.max_upload_bytes = settings.max_upload_bytes
     network = Network(PairedDevices(library), PairingCodes()) if lan else None
     app.state.board = board

@@ -36,8 +36,8 @@ HEADERS = {
 
 NOTHING_HERE = "Nothing is served here."
 PAIRING_PATHS = ("/pair",)
-DESK_ONLY = re.compile(r"/(devices|folders)(/|$)|/projects/[^/]+/(printing|folders)(/|$)")
-"""Who may come in, and which of this computer's folders are read, is said at the desk."""
+DESK_ONLY = re.compile(r"/(devices|folders|backups)(/|$)|/projects/[^/]+/(printing|folders)(/|$)")
+"""Who may come in, which of this computer's folders are read and where it is copied to, is said at the desk."""
 COOKIE = "device"
 
 

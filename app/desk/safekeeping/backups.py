@@ -2,17 +2,27 @@
 
 import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
+from typing import TypeVar
 
 from app import database_file
-from app.desk.safekeeping.holdings import Contents, Holdings, compared_in_words, lacking, read_contents
+from app.desk.safekeeping.holdings import (
+    Contents,
+    Holdings,
+    compared_in_words,
+    lacking,
+    read_contents,
+    read_holdings,
+)
 from app.library_errors import LibraryBroken
 
 BY_ITSELF = "-by-itself"
 """Marks, in its name, a backup that nobody asked for: those are thinned out."""
+Found = TypeVar("Found")
 _MOMENT = re.compile(r"(\d{8}-\d{6})")
 
 
@@ -40,27 +50,25 @@ class Present:
 
 def list_backups(folder: Path) -> tuple[Present, list[Backup]]:
     """The newest first, each held against the database that is in use. Changes nothing."""
-    contents, trouble = _read(folder / database_file.NAME, in_use=True)
+    contents, trouble = _read(folder / database_file.NAME, read_contents, in_use=True)
     found = []
     for path, kind in _paths(folder):
-        theirs, why_not = _read(path)
-        found.append(
-            Backup(
-                path,
-                kind,
-                made_at(path),
-                path.stat().st_size,
-                None if theirs is None else theirs.holdings,
-                "" if theirs is None or contents is None else _compared(contents, theirs),
-                why_not,
-            )
-        )
+        theirs, why_not = _read(path, read_contents)
+        holdings = None if theirs is None else theirs.holdings
+        compared = "" if theirs is None or contents is None else _compared(contents, theirs)
+        found.append(Backup(path, kind, made_at(path), path.stat().st_size, holdings, compared, why_not))
     present = Present(None if contents is None else contents.holdings, trouble)
-    return present, sorted(found, key=lambda backup: backup.made_at, reverse=True)
+    return present, _newest_first(found)
 
 
-def _compared(present: Contents, theirs: Contents) -> str:
-    return compared_in_words(lacking(present, theirs), lacking(theirs, present))
+def look_at_backups(folder: Path) -> list[Backup]:
+    """The same, quickly: not held against anything."""
+    found = []
+    for path, kind in _paths(folder):
+        there = path.stat()
+        holdings, why_not = _looked_at(path, there.st_mtime_ns, there.st_size)
+        found.append(Backup(path, kind, made_at(path), there.st_size, holdings, "", why_not))
+    return _newest_first(found)
 
 
 def made_at(path: Path) -> datetime:
@@ -75,12 +83,12 @@ def newest_by_itself(folder: Path) -> Path | None:
     return max((folder / "backups").glob(f"*{BY_ITSELF}*.db"), key=made_at, default=None)
 
 
-def read_holdings(path: Path) -> Holdings:
+def holdings_of(path: Path) -> Holdings:
     """Raises LibraryBroken where it is no library's database."""
-    contents, trouble = _read(path)
-    if contents is None:
+    holdings, trouble = _read(path, read_holdings)
+    if holdings is None:
         raise LibraryBroken(f"{path} cannot be put back: {trouble}. Nothing was changed.")
-    return contents.holdings
+    return holdings
 
 
 def _paths(folder: Path) -> Iterator[tuple[Path, str]]:
@@ -90,12 +98,29 @@ def _paths(folder: Path) -> Iterator[tuple[Path, str]]:
         yield path, "put aside"
 
 
-def _read(path: Path, *, in_use: bool = False) -> tuple[Contents | None, str]:
+def _newest_first(found: list[Backup]) -> list[Backup]:
+    return sorted(found, key=lambda backup: backup.made_at, reverse=True)
+
+
+def _compared(present: Contents, theirs: Contents) -> str:
+    return compared_in_words(lacking(present, theirs), lacking(theirs, present))
+
+
+@lru_cache(maxsize=100)
+def _looked_at(path: Path, modified_ns: int, size: int) -> tuple[Holdings | None, str]:
+    """A copy does not change: it is read once."""
+    return _read(path, read_holdings)
+
+
+def _read(
+    path: Path, reader: Callable[[sqlite3.Connection], Found], *, in_use: bool = False
+) -> tuple[Found | None, str]:
+    """What is read of a database, else why it cannot be."""
     if not path.exists():
         return None, "it is not there"
     try:
         with database_file.read_only(path, in_use=in_use) as connection:
-            return read_contents(connection), ""
+            return reader(connection), ""
     except sqlite3.DatabaseError as error:
         return None, f"it cannot be read ({error})"
     except (TypeError, ValueError):

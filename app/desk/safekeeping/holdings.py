@@ -54,23 +54,31 @@ class Contents:
     edited: Mapping[str | int, str]
 
 
-def read_contents(connection: sqlite3.Connection) -> Contents:
+def read_holdings(connection: sqlite3.Connection) -> Holdings:
     """Raises sqlite3.DatabaseError where it cannot be read, and TypeError or ValueError where it is no library's."""
     form = database_file.form_of(connection)
     if form is None:
         raise ValueError("it holds no library")
     columns = {table: _columns(connection, table) for table in {*DATED, *(name for name, _ in COUNTED)}}
+    counts = {
+        table: connection.execute(f'SELECT count(*) FROM "{table}"').fetchone()[0] if columns[table] else 0
+        for table, _ in COUNTED
+    }
+    return Holdings(form, counts, _last_entry(connection, columns))
+
+
+def read_contents(connection: sqlite3.Connection) -> Contents:
+    """Raises as `read_holdings` does."""
+    holdings = read_holdings(connection)
     uids: dict[str, frozenset[str]] = {}
     numbers: dict[str, frozenset[int]] = {}
     for table, _ in COUNTED:
-        there = columns[table]
+        there = _columns(connection, table)
         numbers[table] = frozenset(_all(connection, f'SELECT id FROM "{table}"') if "id" in there else ())
         uids[table] = frozenset(_all(connection, f'SELECT uid FROM "{table}"') if "uid" in there else ())
-    key = "uid" if "uid" in columns["pass"] else "id"
+    key = "uid" if "uid" in _columns(connection, "pass") else "id"
     return Contents(
-        Holdings(
-            form, {table: len(numbers[table]) for table, _ in COUNTED}, _last_entry(connection, columns)
-        ),
+        holdings,
         uids,
         numbers,
         dict(connection.execute(f"SELECT {key}, title FROM project").fetchall()),

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from app import database_file
-from app.desk.safekeeping.backups import made_at, read_holdings
+from app.desk.safekeeping.backups import holdings_of, made_at
 from app.desk.safekeeping.holdings import Holdings
 from app.library import FileStore, make_folders, migrate, refuse_if_newer, sha256_of, sole_server
 from app.library_errors import LibraryBroken, LibraryDamaged, LibraryError
@@ -38,7 +38,7 @@ def restore(folder: Path, chosen: str) -> Restored:
         make_folders(folder)
         database_file.finish_taking_place(folder)
         source = find(folder, chosen)
-        holdings = read_holdings(source)
+        holdings = holdings_of(source)
         refuse_if_newer(holdings.form)
         stage = folder / database_file.STAGE
         try:

@@ -14,6 +14,7 @@ from app.desk.projects.ears import EarsLine, ears_today
 from app.desk.projects.projects import SAMPLE_RATES, ProjectEntry, ProjectLine, ProjectSheet
 from app.desk.projects.sources import begin_session
 from app.desk.refusals import Refusal
+from app.desk.safekeeping.full_copies import LastCopy, last_copy
 from app.web.confirm import ConfirmPage
 from app.web.context import FoldersDep, LibraryDep, MeasuringDep, RowId, SnapshotDep
 from app.web.forms import SentForm, entry_from, files
@@ -24,9 +25,12 @@ router = APIRouter()
 
 @dataclass(frozen=True)
 class ProjectsPage(Page):
+    """`last` is the last full copy of the library elsewhere, None where none is known."""
+
     template: ClassVar[str] = "projects/list.html"
 
     projects: list[ProjectLine]
+    last: LastCopy | None
     errors: Mapping[str, str]
 
 
@@ -57,7 +61,7 @@ class ProjectFormPage(Page):
 @router.get("/")
 @router.get("/projects")
 def list_projects(request: Request, library: SnapshotDep) -> Response:
-    return show(request, ProjectsPage(desk.list_projects(library), NOTHING))
+    return show(request, ProjectsPage(desk.list_projects(library), last_copy(library.folder), NOTHING))
 
 
 @router.post("/begin")
@@ -66,7 +70,7 @@ def begin(request: Request, library: LibraryDep, measuring: MeasuringDep, form: 
     try:
         source_id = begin_session(library, files(form, "file"))
     except Refusal as refusal:
-        page = ProjectsPage(desk.list_projects(library), refusal.sentences)
+        page = ProjectsPage(desk.list_projects(library), last_copy(library.folder), refusal.sentences)
         return show(request, page, status_code=422)
     measuring.wake()
     return go_to(f"/sources/{source_id}?column=open")
