@@ -231,7 +231,7 @@ def _list_backups(folder: Path) -> None:
     present, found = list_backups(folder)
     print(f"In use: {present.trouble if present.holdings is None else in_words(present.holdings)}.")
     for backup in found:
-        print(f"\n{backup.path.relative_to(folder)}")
+        print(f"\n{backup.name}")
         print(f"  {when(backup.made_at)}, {backup.kind}, {backup.bytes / 1e6:.1f} MB")
         if backup.holdings is None:
             print(f"  cannot be put back: {backup.trouble}")

@@ -223,3 +223,22 @@ def test_notes_on_sound_levels_are_found_once_migrated(tmp_path: Path) -> None:
     library = Library.open(frozen_library(tmp_path / "library", "0002"))
     assert [hit.row_id for hit in find.find(library, "loft")] == [1]
     library.close()
+
+
+def test_work_that_stopping_dialback_had_ended_too_often_is_tried_again(tmp_path: Path) -> None:
+    folder = frozen_library(tmp_path / "library", "0003")
+    with opened(folder / "dialback.db") as connection:
+        connection.execute(
+            "UPDATE measurement SET state = 'failed', tries = 3, reason = 'Measuring this file ended the measuring "
+            "process 3 times. It is left alone now; the file itself is untouched.' WHERE id = 1"
+        )
+        connection.execute("UPDATE measurement SET state = 'failed', reason = 'It is no sound.' WHERE id = 2")
+        connection.commit()
+    Library.open(folder).close()
+    with opened(folder / "dialback.db") as connection:
+        rows = connection.execute(
+            "SELECT state, tries, reason FROM measurement WHERE id < 3 ORDER BY id"
+        ).fetchall()
+    assert rows[0] == ("waiting", 0, "")
+    assert [row[0] for row in rows[1:]] == ["failed"] * len(rows[1:])
+    assert len(rows) == 2

@@ -5,6 +5,7 @@ numpy or scipy. The process reads rows until none waits, then sleeps until it is
 does, because its standard input closes.
 """
 
+import contextlib
 import json
 import logging
 import subprocess
@@ -22,6 +23,7 @@ from app.desk import child_processes
 from app.desk.measuring import findings, queued_work
 from app.desk.measuring.findings import Finding
 from app.library import Library
+from app.library_errors import LibraryError
 from app.records import MeasuredFinding, Measurement, Pass, Print, SoundShape, SourceTrack
 from app.signal.comparison.band_shape import packed, shape_of
 from app.signal.figures import ALGORITHM_VERSION, PrintFigures, print_figures_from_json
@@ -200,6 +202,8 @@ class MeasuringProcess:
         child.wait()
         self._watcher.join()
         _close(child)
+        with contextlib.suppress(LibraryError):
+            queued_work.let_go(self._library)
 
     def _begin(self) -> None:
         with self._beginning:
@@ -222,16 +226,22 @@ class MeasuringProcess:
             if self._stopping.wait(timeout=pause_s):
                 return
             pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
+            if self._library.trouble:  # it would only end again
+                continue
             log.warning("The measuring process ended with %s; it is started again.", code)
             _close(child)
             self._begin()
 
     def _pass_on(self, child: subprocess.Popen[bytes]) -> None:
-        """What the process says it has finished, until it ends."""
+        """What the process says it has finished, or what damage it met, until it ends."""
         assert child.stdout is not None
         for line in child.stdout:
             if line.endswith(b"\n"):  # a kill may cut the last one short
-                self._news(str(json.loads(line)["finished"]))
+                message = json.loads(line)
+                if "finished" in message:
+                    self._news(str(message["finished"]))
+                else:
+                    self._library.damage = self._library.damage or str(message["damage"])
 
 
 def _close(child: subprocess.Popen[bytes]) -> None:

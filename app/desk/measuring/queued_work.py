@@ -1,7 +1,8 @@
 """Work that waits in rows until the measuring process carries it out: measurements, auditions, examinations.
 
 A row is asked for (waiting), claimed (running), and ends done or failed, with the reason. Rows survive whatever ends
-the process: what was running waits again at the next start, unless it ended the process too often.
+the process: what was running waits again at the next start, unless it ended the process too often. An orderly stop is
+nobody's fault.
 """
 
 from typing import Any, TypeVar
@@ -60,6 +61,14 @@ def finish(
     session.execute(done.values(state=state, figures=figures, reason=reason, finished_at=now(), **columns))
 
 
+def let_go(library: Library) -> None:
+    """After an orderly stop: what was running waits again, and the try does not count. Nothing but the stop ended it."""
+    with library.writing() as session:
+        for noun in (Measurement, Audition, Examination):
+            running = update(noun).where(col(noun.state) == "running")
+            session.execute(running.values(state="waiting", tries=col(noun.tries) - 1))
+
+
 def put_back(session: Session, noun: type[Work], doing: str) -> None:
     """After a start: what was running waits again. `doing` begins the sentence of what is given up, as in
     "Measuring this file"."""
@@ -67,8 +76,7 @@ def put_back(session: Session, noun: type[Work], doing: str) -> None:
     session.execute(
         stuck.where(col(noun.tries) >= TRIES).values(
             state="failed",
-            reason=f"{doing} ended the measuring process {TRIES} times. It is left alone now; the file itself is "
-            "untouched.",
+            reason=f"{doing} ended the measuring process {TRIES} times. It is left alone now.",
         )
     )
     session.execute(stuck.values(state="waiting"))

@@ -23,6 +23,7 @@ from app.desk.listening import auditions
 from app.desk.listening.measured_together import folder_of
 from app.desk.measuring import examinations, measurements
 from app.library import Library, Readable
+from app.library_errors import LibraryAway, LibraryDamaged
 from app.records import Audition, Examination, Measurement, StoredFile
 from app.signal.figures import print_figures_from_json
 
@@ -32,8 +33,19 @@ OUR_FAULT = "Dialback failed at this file, which is a fault of its own; its log 
 log = logging.getLogger("dialback.measuring")
 
 
-def run(folder: Path, finished: Callable[[str], None]) -> None:
+def run(folder: Path, finished: Callable[[str], None], damaged: Callable[[str], None]) -> None:
+    """Until the server has ended, or the library can be written to no more."""
     library = Library(folder)
+    try:
+        _run(library, finished)
+    except LibraryDamaged as error:
+        log.error("%s", error)
+        damaged(library.damage)
+    except LibraryAway as error:
+        log.error("%s", error)
+
+
+def _run(library: Library, finished: Callable[[str], None]) -> None:
     measurements.resume(library)
     auditions.resume(library)
     examinations.resume(library)
@@ -202,17 +214,17 @@ def _stand_back() -> None:
     child_processes.stand_back()
 
 
-def _teller() -> Callable[[str], None]:
+def _tellers() -> tuple[Callable[[str], None], Callable[[str], None]]:
     out = child_processes.Out(child_processes.own_output())
 
-    def finished(noun: str) -> None:
+    def say(**message: str) -> None:
         with contextlib.suppress(OSError):  # the server has just ended: the loop above sees so
-            out.say(finished=noun)
+            out.say(**message)
 
-    return finished
+    return lambda noun: say(finished=noun), lambda damage: say(damage=damage)
 
 
 if __name__ == "__main__":
     logging.basicConfig(level=logging.INFO, format="%(name)s: %(message)s")
     _stand_back()
-    run(Path(sys.argv[1]), _teller())
+    run(Path(sys.argv[1]), *_tellers())

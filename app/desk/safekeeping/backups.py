@@ -23,6 +23,7 @@ from app.library_errors import LibraryBroken
 BY_ITSELF = "-by-itself"
 """Marks, in its name, a backup that nobody asked for: those are thinned out."""
 Found = TypeVar("Found")
+PUT_ASIDE = "put aside"
 _MOMENT = re.compile(r"(\d{8}-\d{6})")
 
 
@@ -38,6 +39,11 @@ class Backup:
     holdings: Holdings | None = None
     compared: str = ""
     trouble: str = ""
+
+    @property
+    def name(self) -> str:
+        """What it is called when it is to be put back."""
+        return self.path.name if self.kind != PUT_ASIDE else f"{database_file.ASIDE}/{self.path.parent.name}"
 
 
 @dataclass(frozen=True)
@@ -95,7 +101,7 @@ def _paths(folder: Path) -> Iterator[tuple[Path, str]]:
     for path in (folder / "backups").glob("*.db"):
         yield path, "by itself" if BY_ITSELF in path.name else "backup"
     for path in (folder / database_file.ASIDE).glob(f"*/{database_file.NAME}"):
-        yield path, "put aside"
+        yield path, PUT_ASIDE
 
 
 def _newest_first(found: list[Backup]) -> list[Backup]:

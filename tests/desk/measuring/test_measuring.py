@@ -1,6 +1,8 @@
 """Measurements are rows: they survive whatever ends the measuring process."""
 
 import json
+import subprocess
+import time
 from dataclasses import replace
 from typing import Any
 
@@ -44,6 +46,53 @@ def test_what_was_running_when_the_process_ended_is_measured_again(filled: Libra
     again = measurements.claim(filled)
     assert again is not None
     assert again.tries == 2
+
+
+def test_orderly_stops_are_nobodys_fault(filled: Library) -> None:
+    for _ in range(2 * queued_work.TRIES):
+        running = measurements.claim(filled)
+        assert running is not None
+        assert running.tries == 1
+        queued_work.let_go(filled)
+        measurements.resume(filled)
+        (row,) = [row for row in rows(filled) if row.id == running.id]
+        assert (row.state, row.tries) == ("waiting", 0)
+
+
+def test_an_orderly_stop_in_the_middle_of_a_measurement_leaves_it_waiting(
+    filled: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    running = measurements.claim(filled)
+    assert running is not None
+    monkeypatch.setattr(measurements.child_processes, "start", begin_sleeping)
+    process = measurements.MeasuringProcess(filled)
+    process.start()
+    process.stop()
+    (row,) = [row for row in rows(filled) if row.id == running.id]
+    assert (row.state, row.tries) == ("waiting", 0)
+
+
+def begin_sleeping(*_: Any, **__: Any) -> subprocess.Popen[bytes]:
+    return subprocess.Popen(["sleep", "60"], stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+
+
+def test_a_measuring_process_that_meets_damage_says_so_and_the_server_takes_no_more_writes(
+    filled: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said = b'echo \'{"damage": "database disk image is malformed"}\''
+
+    def begin(*_: Any, **__: Any) -> subprocess.Popen[bytes]:
+        return subprocess.Popen(["sh", "-c", said], stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+
+    monkeypatch.setattr(measurements.child_processes, "start", begin)
+    process = measurements.MeasuringProcess(filled)
+    process.start()
+    for _ in range(100):
+        if filled.damage:
+            break
+        time.sleep(0.02)
+    process.stop()
+    assert "malformed" in filled.trouble
 
 
 def test_a_file_that_ends_the_process_three_times_is_left_alone_with_a_sentence(

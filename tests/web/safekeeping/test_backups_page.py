@@ -19,15 +19,15 @@ def test_backups_are_shown_with_what_they_hold_and_how_one_is_put_back(
     assert f"dialback restore BACKUP --library {filled.folder}" in words
     assert filled_client.post("/backups", follow_redirects=False).status_code == 303
     page = page_of(filled_client.get("/backups"))
-    (row,) = page.xpath("//tbody/tr")
+    (line,) = page.xpath("//ul[@class='list']/li")
     (made,) = (filled.folder / "backups").glob("*.db")
-    assert made.name in row.text_content()
-    assert [cell.text_content() for cell in row.xpath("td[@class='number']")][:2] == ["2", "3"]
+    assert made.name in line.text_content()
+    assert "2 projects, 3 passes, last entry" in line.text_content()
 
 
 def test_a_backup_that_cannot_be_put_back_says_why(filled_client: TestClient, filled: Library) -> None:
     (filled.folder / "backups" / "broken.db").write_bytes(b"no database" * 999)
-    assert "cannot be put back: it cannot be read" in page_of(filled_client.get("/backups")).text_content()
+    assert "Cannot be put back: it cannot be read" in page_of(filled_client.get("/backups")).text_content()
 
 
 def test_a_full_copy_is_shown_and_the_projects_page_speaks_of_it_only_once_it_is_old(
