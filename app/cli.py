@@ -188,7 +188,7 @@ def restore(
     library: LibraryOption = None,
 ) -> None:
     """List the backups; with BACKUP, put that one back. What it takes the place of is put aside, never deleted."""
-    from app.desk.safekeeping.restoring import restore as put_back
+    from app.desk.safekeeping.restoring import put_back
     from app.library_errors import LibraryError, command
 
     folder = library or _settings().library
@@ -243,6 +243,46 @@ def _list_backups(folder: Path) -> None:
         print(f"\nTo put one back, with Dialback stopped: {command('restore', folder, 'BACKUP')}")
     else:
         print("There are no backups here.")
+
+
+@commands.command()
+def salvage(
+    bundles: Annotated[
+        list[Path] | None,
+        typer.Argument(
+            metavar="[BUNDLE]...", help="Sessions that were handed on: what they say is not guessed."
+        ),
+    ] = None,
+    library: LibraryOption = None,
+    anyway: Annotated[bool, typer.Option("--anyway", help="Also where a backup could be put back.")] = False,
+) -> None:
+    """Where no backup is left: make a database of a damaged one, of bundles, and of what the files themselves know."""
+    from app.desk.safekeeping.salvaging import make_anew
+    from app.library_errors import LibraryError, command
+
+    settings = _settings()
+    folder = library or settings.library
+    if not folder.is_dir():
+        _give_up(f"There is no library in {folder}. Name its folder with --library.")
+    try:
+        done = make_anew(folder, bundles or (), settings.max_upload_bytes, anyway=anyway)
+    except LibraryError as error:
+        _give_up(str(error))
+    for table, count in done.rows.copied.items():
+        print(f"  {table}: {count} rows{', not all there were' if table in done.rows.hurt else ''}")
+    for title in done.bundles:
+        print(f"Brought in: {title}.")
+    print(
+        f"Of files that nothing told of: {done.sources} as source tracks, {done.photos} as photos, {done.unknown} left alone. "
+        "All are marked as salvaged."
+    )
+    if done.aside is not None:
+        print(f"Put aside: the damaged database, in {done.aside}.")
+    print(f"“{command('check', folder)}” says how the library stands now.")
+    for refusal in done.refused:
+        print(refusal, file=sys.stderr)
+    if done.refused:
+        raise typer.Exit(1)
 
 
 @commands.command()

@@ -71,11 +71,11 @@ def revision_of(database: Path) -> str | None:
         ) from error
 
 
-def trouble_of(database: Path, *, thoroughly: bool = False) -> str:
-    """What SQLite's own check says is wrong with a copy, empty where it finds nothing."""
+def trouble_of(database: Path, *, thoroughly: bool = False, in_use: bool = False) -> str:
+    """What SQLite's own check says is wrong with a database, empty where it finds nothing."""
     check = "integrity_check" if thoroughly else "quick_check"
     try:
-        with read_only(database) as connection:
+        with read_only(database, in_use=in_use) as connection:
             (said,) = connection.execute(f"PRAGMA {check}(1)").fetchone()
     except sqlite3.DatabaseError as error:
         return str(error)
@@ -125,6 +125,12 @@ def _copy(database: Path, target: Path, pause_s: float, in_use: bool) -> None:
         source.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone()
         source.backup(copy, pages=PAGES_AT_ONCE, progress=breathe if pause_s else None)
         copy.execute("PRAGMA journal_mode = DELETE")  # one file, which nothing need lie beside
+
+
+def make_one_file(database: Path) -> None:
+    """What nothing need lie beside."""
+    with contextlib.closing(sqlite3.connect(database)) as connection:
+        connection.execute("PRAGMA journal_mode = DELETE")
 
 
 def take_place(folder: Path) -> Path | None:

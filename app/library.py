@@ -402,8 +402,9 @@ def _bring_up_to_date(folder: Path) -> None:
     migrate(database)
 
 
-def migrate(database: Path) -> None:
-    """Bring a database to REVISION, or make one. Raises LibraryBroken, leaving it as it was."""
+def migrate(database: Path, form: str = "head") -> None:
+    """Bring a database to this version's form, or make one, even of an older form. Raises LibraryBroken, leaving it as it
+    was."""
     from alembic import command
 
     try:
@@ -411,7 +412,7 @@ def migrate(database: Path) -> None:
             connection.execute("PRAGMA journal_mode = WAL")
         config = _migrations()
         config.attributes["database"] = database
-        command.upgrade(config, "head")
+        command.upgrade(config, form)
     except Exception as error:  # whatever it was, the person has to know where their library stands
         raise LibraryBroken(
             f"The library could not be brought up to date ({getattr(error, 'orig', error)}). "

@@ -22,7 +22,6 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent.parent))
 sys.path.insert(0, str(Path(__file__).parent.parent.parent))
 
-from index_of_words import write_anew
 from small_session import figures, put_on_shelf
 from starlette.testclient import TestClient
 
@@ -30,6 +29,7 @@ from app.config import Settings
 from app.desk.shelf import gear
 from app.desk.shelf.control_entries import ControlEntry
 from app.library import Library
+from app.records.written_words import write_anew
 from app.signal.comparison.band_shape import BANDS, packed
 from app.signal.figures import ALGORITHM_VERSION, to_json
 from app.web.app import create_app

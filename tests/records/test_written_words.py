@@ -4,7 +4,6 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from index_of_words import write_anew
 from small_session import SmallSession, bring_in, correct
 from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
@@ -17,7 +16,7 @@ from app.desk.projects.projects import ProjectEntry
 from app.desk.shelf import gear
 from app.library import Library
 from app.records import WRITTEN, Photo, Project, entry_of
-from app.records.written_words import FORGETTING
+from app.records.written_words import FORGETTING, write_anew
 
 
 def index_of(library: Library) -> dict[int, str]:

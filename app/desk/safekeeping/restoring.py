@@ -5,9 +5,7 @@ comes with some. Only then does it take the place, and what stood there is moved
 interrupts it, the next start finds either the one or the other.
 """
 
-import contextlib
 import shutil
-import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -31,7 +29,7 @@ class Restored:
     damaged: tuple[str, ...]
 
 
-def restore(folder: Path, chosen: str) -> Restored:
+def put_back(folder: Path, chosen: str) -> Restored:
     """Put back what was chosen: a database, its name in `backups/`, or a folder that holds a full copy. Only while
     nobody serves the library. Raises LibraryError; then what was in use is in use still."""
     with sole_server(folder, "a restore"):
@@ -94,8 +92,7 @@ def _make_ready(source: Path, staged: Path) -> Path:
             f"{source} is damaged and was not put back: {database_file.trouble_of(source)}. Nothing was changed."
         ) from error
     migrate(staged)
-    with contextlib.closing(sqlite3.connect(staged)) as connection:
-        connection.execute("PRAGMA journal_mode = DELETE")  # one file, which nothing need lie beside
+    database_file.make_one_file(staged)
     if trouble := database_file.trouble_of(staged, thoroughly=True):
         raise LibraryBroken(f"{source} is damaged and was not put back: {trouble}. Nothing was changed.")
     return staged

@@ -11,7 +11,7 @@ import pytest
 from app.database_file import DAMAGE, code_of
 from app.desk.files.check import check_library
 from app.desk.projects import projects
-from app.desk.safekeeping.restoring import restore
+from app.desk.safekeeping.restoring import put_back
 from app.library import Library
 from app.library_errors import LibraryDamaged
 
@@ -48,7 +48,7 @@ def test_damage_anywhere_is_an_answer(filled: Library, hurt: Callable[[bytearray
         elif report.tables:
             assert sum(table.rows for table in report.tables) > 0
     assert len(unseen) <= 2, f"a page that holds nothing may be anything: {unseen}"
-    restore(filled.folder, str(copy))
+    put_back(filled.folder, str(copy))
     assert check_library(filled.folder).problems == ()
 
 

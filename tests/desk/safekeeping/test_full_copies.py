@@ -15,7 +15,7 @@ from app.desk.files.check import check_library
 from app.desk.projects import projects
 from app.desk.safekeeping import full_copies
 from app.desk.safekeeping.full_copies import copy_everything, last_copy
-from app.desk.safekeeping.restoring import restore
+from app.desk.safekeeping.restoring import put_back
 from app.library import FileStore, Library, TakenIn
 from app.library_errors import LibraryError
 
@@ -29,7 +29,7 @@ def test_a_library_comes_back_from_its_copy_alone(filled: Library, elsewhere: Pa
     done = copy_everything(filled.folder, elsewhere)
     assert (done.new, done.damaged, done.missing) == (18, (), 0)
     fresh = tmp_path / "new computer"
-    restored = restore(fresh, str(elsewhere))
+    restored = put_back(fresh, str(elsewhere))
     assert (restored.brought, restored.missing, restored.aside) == (18, 0, None)
     assert check_library(fresh).problems == ()
     library = Library.open(fresh)
@@ -53,13 +53,13 @@ def test_what_was_removed_here_stays_there(filled: Library, elsewhere: Path) -> 
     filled.files.remove(name)
     done = copy_everything(filled.folder, elsewhere)
     assert (done.last.files, done.missing) == (18, 0)
-    assert restore_closed(filled, elsewhere).brought == 1
+    assert put_back_closed(filled, elsewhere).brought == 1
     assert check_library(filled.folder).problems == ()
 
 
-def restore_closed(library: Library, chosen: Path) -> Any:
+def put_back_closed(library: Library, chosen: Path) -> Any:
     library.close()
-    return restore(library.folder, str(chosen))
+    return put_back(library.folder, str(chosen))
 
 
 def test_a_file_that_changed_here_is_named_and_never_copied_over_a_good_one(
@@ -110,7 +110,7 @@ def test_a_copy_that_was_cut_off_is_gone_on_with_and_has_no_database_until_it_is
     assert list((elsewhere / "backups").glob("*.db")) == []
     assert last_copy(filled.folder) == before is None
     with pytest.raises(LibraryError, match="no backups"):
-        restore(filled.folder, str(elsewhere))
+        put_back(filled.folder, str(elsewhere))
     done = copy_everything(filled.folder, elsewhere)
     assert done.new == 18 - 5
     assert [path.name for path in (elsewhere / "backups").iterdir()] == [done.database.name]

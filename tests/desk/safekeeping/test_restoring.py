@@ -19,7 +19,7 @@ from app.desk.projects import projects
 from app.desk.projects.projects import ProjectEntry
 from app.desk.safekeeping import restoring
 from app.desk.safekeeping.backups import list_backups
-from app.desk.safekeeping.restoring import restore
+from app.desk.safekeeping.restoring import put_back
 from app.library import REVISION, Library, sole_server
 from app.library_errors import LibraryBroken, LibraryError, LibraryInUse, LibraryTooNew
 
@@ -46,7 +46,7 @@ def test_what_a_hard_stop_left_beside_the_database_is_not_played_into_the_backup
     backed_up: Library, tmp_path: Path
 ) -> None:
     with stopped_hard(backed_up, tmp_path / "stopped") as folder:
-        done = restore(folder, "copy.db")
+        done = put_back(folder, "copy.db")
         assert done.aside is not None
         assert {path.name for path in done.aside.iterdir()} == set(database_file.PARTS)
         assert titles(folder) == {"before"}
@@ -57,9 +57,9 @@ def test_what_was_put_aside_can_be_gone_back_to_with_all_that_lay_beside_it(
     backed_up: Library, tmp_path: Path
 ) -> None:
     with stopped_hard(backed_up, tmp_path / "stopped") as folder:
-        first = restore(folder, "backups/copy.db")
+        first = put_back(folder, "backups/copy.db")
         assert first.aside is not None
-        second = restore(folder, str(first.aside.relative_to(folder)))
+        second = put_back(folder, str(first.aside.relative_to(folder)))
         assert titles(folder) == {"before", "since"}
         assert second.aside is not None
         assert second.aside != first.aside
@@ -100,7 +100,7 @@ def test_a_backup_of_an_older_form_is_migrated_before_it_takes_the_place(
     connection.close()
     before = old.read_bytes()
     backed_up.close()
-    restore(backed_up.folder, "old.db")
+    put_back(backed_up.folder, "old.db")
     assert database_file.revision_of(backed_up.database) == REVISION
     assert titles(backed_up.folder) - {"before", "since"}
     assert old.read_bytes() == before
@@ -146,7 +146,7 @@ def test_a_backup_that_cannot_be_put_back_leaves_everything_as_it_was(
     backed_up.close()
     before = backed_up.database.read_bytes()
     with pytest.raises((LibraryBroken, LibraryTooNew), match="Nothing was changed"):
-        restore(backed_up.folder, "copy.db")
+        put_back(backed_up.folder, "copy.db")
     assert backed_up.database.read_bytes() == before
     assert not (backed_up.folder / database_file.ASIDE).exists()
     assert titles(backed_up.folder) == {"before", "since"}
@@ -159,7 +159,7 @@ def test_a_damaged_database_is_put_aside_as_it_is(backed_up: Library) -> None:
     present, (backup,) = list_backups(backed_up.folder)
     assert "cannot be read" in present.trouble
     assert backup.compared == ""
-    done = restore(backed_up.folder, "copy.db")
+    done = put_back(backed_up.folder, "copy.db")
     assert done.aside is not None
     assert (done.aside / "dialback.db").read_bytes() == damaged
     assert titles(backed_up.folder) == {"before"}
@@ -170,16 +170,16 @@ def test_nothing_is_put_back_while_a_server_runs(backed_up: Library) -> None:
         sole_server(backed_up.folder, "http://127.0.0.1:8427"),
         pytest.raises(LibraryInUse, match="8427"),
     ):
-        restore(backed_up.folder, "copy.db")
+        put_back(backed_up.folder, "copy.db")
     assert len(projects.list_projects(backed_up)) == 2
 
 
 def test_what_is_in_use_is_no_backup_and_what_is_not_there_is_said(backed_up: Library) -> None:
     backed_up.close()
     with pytest.raises(LibraryError, match="in use already"):
-        restore(backed_up.folder, "dialback.db")
+        put_back(backed_up.folder, "dialback.db")
     with pytest.raises(LibraryError, match=r"no backup gone\.db"):
-        restore(backed_up.folder, "gone.db")
+        put_back(backed_up.folder, "gone.db")
 
 
 def test_a_full_disk_while_it_is_made_ready_changes_nothing(
@@ -192,7 +192,7 @@ def test_a_full_disk_while_it_is_made_ready_changes_nothing(
     with monkeypatch.context() as patched:
         patched.setattr(database_file, "flush_file", full)
         with pytest.raises(LibraryError, match="No space left"):
-            restore(backed_up.folder, "copy.db")
+            put_back(backed_up.folder, "copy.db")
     assert not (backed_up.folder / database_file.STAGE).exists()
     assert titles(backed_up.folder) == {"before", "since"}
 
@@ -201,7 +201,7 @@ def test_files_that_a_restored_database_knows_and_the_library_lacks_are_counted(
     filled.backup().rename(filled.folder / "backups" / "copy.db")
     filled.files.remove(next(iter(filled.files.names())))
     filled.close()
-    assert restore(filled.folder, "copy.db").missing == 1
+    assert put_back(filled.folder, "copy.db").missing == 1
 
 
 class Killed(BaseException):
@@ -236,7 +236,7 @@ def test_wherever_it_is_cut_off_the_next_start_finds_the_one_or_the_other(
         with stopped_hard(backed_up, tmp_path / f"step {step}") as folder, monkeypatch.context() as patched:
             killed_at(step, patched)
             try:
-                restore(folder, "copy.db")
+                put_back(folder, "copy.db")
                 is_done = True
             except Killed:
                 is_done = False
@@ -246,7 +246,7 @@ def test_wherever_it_is_cut_off_the_next_start_finds_the_one_or_the_other(
         if found == {"before"}:
             (aside,) = (folder / database_file.ASIDE).iterdir()
             assert {path.name for path in aside.iterdir()} >= {"dialback.db", "dialback.db-wal"}
-            restore(folder, str(aside))
+            put_back(folder, str(aside))
             assert titles(folder) == {"before", "since"}, "and what was put aside is whole"
         outcomes.append(found)
         if is_done:
@@ -264,7 +264,7 @@ def test_a_server_that_starts_after_an_interrupted_restore_clears_away_what_had_
         patched.setattr(restoring.shutil, "rmtree", lambda *_, **__: None)
         patched.setattr(restoring, "_make_ready", killed)
         with pytest.raises(Killed):
-            restore(backed_up.folder, "copy.db")
+            put_back(backed_up.folder, "copy.db")
     assert (backed_up.folder / database_file.STAGE).exists()
     assert titles(backed_up.folder) == {"before", "since"}
     assert not (backed_up.folder / database_file.STAGE).exists()
