@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
-ALGORITHM_VERSION = 5
+ALGORITHM_VERSION = 6
 """Raised whenever the same file would give other figures, so that stored ones can be measured again."""
 
 EXCERPT_MS = 250.0
@@ -38,7 +38,9 @@ class LevelFigures:
     """Loudness by BS.1770-5 and EBU Tech 3341/3342; levels over all channels.
 
     `rms_dbfs` is on the plain scale, where a full-scale sine reads -3.01 dB; `crest_db` is sample peak over rms.
-    `dc_offset` is the mean of the channel that is furthest from zero, full scale being 1.
+    `dc_offset` is the mean of the channel that is furthest from zero, full scale being 1. `resting_offset` is what is left
+    of it while least is played: notes of a lopsided wave have a mean of their own, a converter's offset never rests. None
+    where there is too little to tell.
     """
 
     integrated_lufs: float | None
@@ -50,6 +52,7 @@ class LevelFigures:
     rms_dbfs: float | None
     crest_db: float | None
     dc_offset: float
+    resting_offset: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

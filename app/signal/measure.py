@@ -30,6 +30,9 @@ from app.signal.survey import NOTHING, Survey, survey_of
 COLUMNS = 1200
 LOUDNESS_POINTS = 600
 
+RESTING_STEPS, FEWEST_STRETCHES = 10, 5
+"""Stretches of 100 ms, over which a mean says little of single waves; of half a second at least. Chosen; not measured."""
+
 SAME_PLACE_S, SAME_JUMP_S = 0.1, 5.0
 """A dropout of the print itself is a jump of its delay as near as this; or where both are as many samples, within this of
 it, for in soft passages a jump is placed to some seconds only."""
@@ -169,8 +172,25 @@ def _level(survey: Survey, notes: list[str]) -> LevelFigures:
         sample_peak_dbfs=peak,
         rms_dbfs=rms,
         crest_db=None if rms is None or peak is None else peak - rms,
-        dc_offset=float(survey.mean[int(np.argmax(np.abs(survey.mean)))]),
+        dc_offset=float(survey.mean[(furthest := int(np.argmax(np.abs(survey.mean))))]),
+        resting_offset=_resting_offset(survey, furthest),
     )
+
+
+def _resting_offset(survey: Survey, channel: int) -> float | None:
+    """The median mean of a channel over the quietest tenth of its stretches of 100 ms, those left out that hold nothing at
+    all: a gate or an edit made them."""
+    count = len(survey.powers) // RESTING_STEPS * RESTING_STEPS
+    means = survey.means[:count].astype(np.float64)
+    moving = survey.powers[:count] - (means**2).mean(axis=1)
+    stretches = means[:, channel].reshape(-1, RESTING_STEPS).mean(axis=1)
+    loud = moving.reshape(-1, RESTING_STEPS).mean(axis=1)
+    sounds = survey.powers[:count].reshape(-1, RESTING_STEPS).min(axis=1) > 0
+    stretches, loud = stretches[sounds], loud[sounds]
+    if len(stretches) < FEWEST_STRETCHES:
+        return None
+    quietest = np.argsort(loud)[: max(3, len(loud) // 10)]
+    return float(np.median(stretches[quietest]))
 
 
 def _db(value: float, factor: float) -> float | None:

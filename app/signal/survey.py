@@ -50,6 +50,8 @@ class Survey:
     lows: NDArray[np.float32]
     highs: NDArray[np.float32]
     """Lowest and highest sample of any channel, (S,)."""
+    means: NDArray[np.float32]
+    """Means, (S, C)."""
     mean_square: float
     mean: NDArray[np.float64]
     channels: Literal["identical", "one silent"] | None
@@ -111,6 +113,7 @@ def _survey(sound: Sound) -> Survey:
         powers=levels.powers.all,
         lows=levels.lows.all,
         highs=levels.highs.all,
+        means=levels.means.all,
         mean_square=levels.square_sum / (sound.frames * sound.channels),
         mean=levels.sums / sound.frames,
         channels=levels.alike(),
@@ -144,7 +147,7 @@ class _Levels:
         self._true_peaks = [TruePeak(rate) for _ in range(sound.channels)]
         self._tolerance = flatness(step)
         steps = sound.frames // self._step + 1
-        self.energies = Rows(np.float32, steps, sound.channels)
+        self.energies, self.means = (Rows(np.float32, steps, sound.channels) for _ in range(2))
         self.powers, self.lows, self.highs = (Rows(np.float32, steps) for _ in range(3))
         self.square_sum = 0.0
         self.sums = np.zeros(sound.channels)
@@ -165,7 +168,9 @@ class _Levels:
         self.highs.add(highs.max(axis=0))
         self.powers.add(squares.mean(axis=0) / np.float32(self._step))
         self.square_sum += float(squares.sum(dtype=np.float64))
-        self.sums += rows.sum(axis=2).sum(axis=1, dtype=np.float64)
+        sums = rows.sum(axis=2)
+        self.means.add(sums.T / np.float32(self._step))
+        self.sums += sums.sum(axis=1, dtype=np.float64)
         self._peaks = np.maximum(self._peaks, np.maximum(highs.max(axis=1), -lows.min(axis=1)))
         self.sample_peak = float(self._peaks.max())
         if len(channels) == 2:

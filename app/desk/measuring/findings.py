@@ -1,5 +1,6 @@
 """What is notable about a print, in words a person can act on: the one list that every page, sheet and search shows."""
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -9,7 +10,8 @@ from app.signal.figures import FileFigures, PrintFigures
 LATE_START_S = 0.05
 EARLY_END_S = 0.05
 DC_NOTABLE = 1 - 10 ** (-0.1 / 20)
-"""Of full scale, 1.1 %: from here on an offset costs a tenth of a decibel of headroom; less is in many clean tracks."""
+"""Of full scale, 1.1 %: from here on an offset costs a tenth of a decibel of headroom; less is in many clean tracks. It must
+be there while little is played, too."""
 HUM_NOTABLE_CONFIDENCE = 0.5
 
 
@@ -105,10 +107,10 @@ def _of_the_signal(figures: PrintFigures) -> list[Finding]:
                 f"{round(faults.hum.mains_hz)} Hz mains hum at {figure(round(faults.hum.level_dbfs))} dBFS",
             )
         )
-    if figures.level.dc_offset is not None and abs(figures.level.dc_offset) > DC_NOTABLE:
-        found.append(
-            Finding("offset", "note", f"DC offset of {figures.level.dc_offset * 100:.1f} % of full scale")
-        )
+    offset, resting = figures.level.dc_offset, figures.level.resting_offset
+    stays = resting is None or math.copysign(1, offset) * resting > DC_NOTABLE
+    if abs(offset) > DC_NOTABLE and stays:
+        found.append(Finding("offset", "note", f"DC offset of {offset * 100:.1f} % of full scale"))
     if faults.channels is not None:
         found.append(_alike(faults.channels))
     return found

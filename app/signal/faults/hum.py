@@ -5,7 +5,9 @@ brought down to zero frequency and looked at in windows of 0.3 s: hum is one and
 them, whatever is added to it. That value is estimated robustly, windows in which little else sounds counting most (the
 quiet moments of this one line, which under a bass that never rests are those of other notes). A line counts when enough windows
 agree on the value, and when no other frequency nearby does as well: a loop that repeats exactly has steady lines too,
-but so has all its neighbourhood.
+but so has all its neighbourhood. A rhythm of equal hits on a grid of 24 a second, as a machine plays triplets at 90 beats
+a minute, is steady at every 24 Hz, so where hum seems to be there, a line must also be better than what lies to both of its
+sides at one distance.
 
 The ±1 % search range is that of EN 50160 for 10 s means; 60 Hz by analogy. Thresholds are ours, set so that recorded
 loops, rendered parts and synthesised lines without hum raise no alarm.
@@ -46,6 +48,10 @@ TURNS = 2048
 """Frequencies of 20 Hz at which windows are explained: 0.01 Hz apart."""
 NEIGHBOURHOOD_HZ, ALONE_HZ = 4.0, 0.3
 """A line must be better than all others so near, but for those that are itself."""
+COMB_BANDS, COMB_BAND_HZ, COMB_STEP_HZ = 6, 5.0, 0.02
+"""The teeth of a rhythm's comb are looked for in so many bands to either side, 32.5 Hz in all: no grid that is played is
+finer, and 50 Hz away lies the mains' own comb. How much of a band about its middle is read, where a window still lets it
+through; and how finely."""
 PASSES = 6
 """Of the reweighting."""
 NEAR = 0.5
@@ -159,9 +165,14 @@ class HumSearch:
         return [_Chunk(spectrum, loop / self._rate) for loop in loops]
 
     def _hum(self, chunks: list[_Chunk], mains_hz: float) -> Hum | None:
-        bin_hz, length_s = self._rate / self._length, self._length / self._rate
+        bin_hz = self._rate / self._length
         fundamental = _fundamental(chunks, bin_hz, mains_hz)
         lines = _lines(chunks, bin_hz, fundamental)
+        hum = self._hum_of(lines, mains_hz, fundamental)
+        return hum and self._hum_of(_without_combs(chunks, bin_hz, fundamental, lines), mains_hz, fundamental)
+
+    def _hum_of(self, lines: list[_Line], mains_hz: float, fundamental: float) -> Hum | None:
+        length_s = self._length / self._rate
         nominal = abs(fundamental / mains_hz - 1) <= OWN_WITHIN
         sure = [
             line for line in lines if line.is_sure(OWN_SHARE if nominal and line.order == 1 else LEAST_SHARE)
@@ -219,6 +230,38 @@ def _lines(chunks: list[_Chunk], bin_hz: float, fundamental_hz: float) -> list[_
                 _Line(order, float(np.median(told[:, 0])), *(float(x) for x in told[:, 1:].mean(axis=0)))
             )
     return lines
+
+
+def _without_combs(
+    chunks: list[_Chunk], bin_hz: float, fundamental_hz: float, lines: list[_Line]
+) -> list[_Line]:
+    """The lines, without those that may be a rhythm's comb."""
+    return [
+        line
+        for line in lines
+        if line.share < PART_SHARE
+        or line.ratio_db < PART_RATIO_DB
+        or _over_comb_db(chunks, bin_hz, line.order * fundamental_hz) >= LEAST_RATIO_DB
+    ]
+
+
+def _over_comb_db(chunks: list[_Chunk], bin_hz: float, hz: float) -> float:
+    """How far a line stands above the frequencies at one distance to both its sides that explain the quiet windows best, of
+    all chunks together that can tell it."""
+    middles = hz + COMB_BAND_HZ * np.arange(-COMB_BANDS, COMB_BANDS + 1)
+    at_hz = middles[:, None] + np.arange(-COMB_BAND_HZ / 2, COMB_BAND_HZ / 2 - COMB_STEP_HZ / 2, COMB_STEP_HZ)
+    explained = np.zeros(at_hz.size)
+    for chunk in chunks:
+        if _left(chunk.loop_s, np.array([hz]))[0] >= LEAST_LEFT:
+            explained += _bands(chunk, bin_hz, middles).at(at_hz).ravel()
+    middle, nearest = len(explained) // 2, round(NEIGHBOURHOOD_HZ / COMB_STEP_HZ)
+    teeth = np.minimum(explained[middle + nearest :], explained[middle - nearest : 0 : -1])
+    return float(10 * np.log10((explained[middle] + SMALLEST) / (teeth.max() + SMALLEST)))
+
+
+def _left(loop_s: float, hz: NDArray[Any]) -> NDArray[Any]:
+    """How much is left of a line when a loop's turns are taken from each other."""
+    return 2 * np.abs(np.sin(np.pi * hz * loop_s)) if loop_s else np.ones(len(hz))
 
 
 def _loops(spectrum: Complex, count: int, rate: float) -> list[float]:
@@ -312,7 +355,7 @@ def _read(bands: _Bands, hz: NDArray[Any]) -> NDArray[np.float64]:
     away_hz = away_hz[np.abs(away_hz) > alone_hz]
     others = bands.at(hz[:, None] + away_hz).max(axis=1)
     ratio_db = 10 * np.log10(bands.at(hz[:, None])[:, 0] / (others + SMALLEST) + 1e-9)
-    left = 2 * np.abs(np.sin(np.pi * hz * bands.loop_s)) if bands.loop_s else np.ones(len(hz))
+    left = _left(bands.loop_s, hz)
     left[left < LEAST_LEFT] = np.nan
     power = (np.abs(value[:, 0]) / left) ** 2
     share = agreeing - np.max(by_chance, axis=0) + 0 * left

@@ -209,6 +209,14 @@ def test_what_is_notable_is_said_in_words(made: Any, severity: str, sentence: st
     assert (severity, sentence) in {(found.severity, found.sentence) for found in findings.find(made)}
 
 
+@pytest.mark.parametrize(("resting", "said"), [(0.002, 0), (-0.03, 0), (0.02, 1), (None, 1)])
+def test_an_offset_that_rests_with_the_notes_is_none(resting: float | None, said: int) -> None:
+    made = figures()
+    level = replace(made.level, dc_offset=0.03, resting_offset=resting)
+    found = findings.find(replace(made, level=level))
+    assert [one.kind for one in found].count("offset") == said
+
+
 @pytest.mark.parametrize(("dc_offset", "said"), [(0.005, 0), (-0.011, 0), (0.012, 1), (-0.02, 1)])
 def test_an_offset_is_said_once_it_costs_a_tenth_of_a_decibel(dc_offset: float, said: int) -> None:
     made = figures()

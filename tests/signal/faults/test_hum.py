@@ -82,6 +82,30 @@ def test_a_loop_that_repeats_exactly_is_not_hum_however_steady_its_lines(turn_s:
     assert _detected(loop + _hiss(16)) is None
 
 
+def _machine(seconds: float, seed: int) -> Low:
+    """The same short hit again and again, as a machine plays it: at odd places of a grid of 24 a second."""
+    rng = np.random.default_rng(seed)
+    t = np.arange(round(0.08 * RATE)) / RATE
+    hit = np.exp(-t / 0.012) * rng.standard_normal(len(t))
+    out = np.zeros(round(seconds * RATE))
+    step = 0
+    while (at := round(step / 24 * RATE)) < len(out) - len(hit):
+        out[at : at + len(hit)] += 0.3 * hit
+        step += rng.choice([4, 6, 8, 10])
+    return out.astype(np.float32)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_comb_of_a_rhythm_is_not_hum(seed: int) -> None:
+    assert _detected(_machine(2.7, seed) + _hiss(2.7)) is None
+
+
+def test_hum_under_a_rhythm_is_found() -> None:
+    detected = _detected(_machine(8, 3) + _hum(8, 59.95, -40, -46, -50) + _hiss(8))
+    assert detected is not None
+    assert detected.mains_hz == pytest.approx(59.95, abs=0.05)
+
+
 def test_hum_under_such_a_loop_is_found() -> None:
     turn = _bass(1.875, 5, 0.44)
     loop = np.tile(turn, 9)[: round(16 * RATE)]
