@@ -20,7 +20,7 @@ const line = () => document.getElementById("line");
 let looking = Promise.resolve();
 
 /** The ledger anew, as it is looked at; `change` sets or, with null, drops a word of its address. */
-function showAnew(change = {}) {
+export function showAnew(change = {}) {
   looking = looking.then(async () => {
     const part = document.getElementById("ledger");
     if (!part) return;
@@ -34,8 +34,9 @@ function showAnew(change = {}) {
   return looking;
 }
 
-function say(words) {
-  const state = document.getElementById("draft-state");
+/** In the column that is open, else at the foot of the page's head. */
+export function say(words) {
+  const state = document.getElementById("draft-state") ?? document.getElementById("desk-state");
   if (state) state.textContent = words;
 }
 
@@ -48,22 +49,26 @@ async function send(form, verb, fields) {
   return answered;
 }
 
-/** It becomes ink where it stands. */
+/** It becomes ink where it stands. Resolves with the pass, or with null where something is still wrong. */
 async function save(form, isWaiting) {
   const { status, answer } = await send(form, "save", { line: line()?.value ?? "", wait: isWaiting ? "yes" : "" });
   if (status === 200 || status === 410) {
     await showAnew({ column: null, like: null });
     document.querySelector(`th[data-pass="${answer.pass_id}"] .pass-number`)?.focus({ preventScroll: true });
-    return;
+    return answer.pass_id;
   }
   const [[field, sentence] = ["", "It could not be saved; what was typed is kept."]] = Object.entries(answer.refused ?? {});
   await showAnew();
   say(sentence);
   document.getElementById(field)?.focus();
+  return null;
 }
 
+/** The open column as a logged pass. */
+export const openPass = () => save(column(), false);
+
 /** Any other button of the column: gear, undo, the jot line. */
-async function press(form, does) {
+export async function press(form, does) {
   const fields = { do: does };
   if (does === "add") fields.add_gear = document.querySelector("[form=open-column][name=add_gear]").value;
   if (does === "jot" || does === "words") fields.line = line().value;

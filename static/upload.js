@@ -108,10 +108,11 @@ async function queue(form) {
   progress.words.textContent = said[0] ?? "A photo was not taken: it is no picture that can be read (JPEG, PNG, WebP or HEIC).";
 }
 
-function sentenceOf(request) {
+/** What a refused upload's answer says is wrong. */
+export function sentenceOf(request) {
   const answer = new DOMParser().parseFromString(request.responseText, "text/html");
-  const said = answer.querySelector("[data-sentence]");
-  if (said) return said.textContent;
+  const said = answer.querySelector("[data-sentence]") ?? answer.querySelector("main .field-error, main .error-summary li");
+  if (said) return said.textContent.trim();
   return `The upload was not taken (answer ${request.status}); nothing was kept.`;
 }
 

@@ -110,16 +110,33 @@ def pair_curves(before: PassSheet, after: PassSheet) -> list[Curve]:
     Each print is first brought to the level of its counterpart. Bands that both of them hold only far below the
     pair's loudest are left out: there is nothing to compare but noise.
     """
-    found = [
-        _minus(_curve(other.name, new), _curve(one.name, old))
-        for one, other in pairs_of_prints(before, after)
-        if (old := one.measured.figures) is not None and (new := other.measured.figures) is not None
-    ]
+    found = list(tones_against(before, after).values())
     if not found:
         return []
     bands = {nominal: mid for curve in found for nominal, mid, _ in curve.bands}
     zero = Curve(f"Pass {before.number}", [(nominal, bands[nominal], 0.0) for nominal in sorted(bands)])
     return [zero, *found]
+
+
+def tones_against(base: PassSheet, sheet: PassSheet) -> dict[int, Curve]:
+    """For each print of a pass that was measured, what it holds more or less of than the base's print of the same
+    microphone."""
+    return {
+        other.print_id: _minus(_curve(other.name, new), _curve(one.name, old))
+        for one, other in pairs_of_prints(base, sheet)
+        if (old := one.measured.figures) is not None and (new := other.measured.figures) is not None
+    }
+
+
+def base_of(passes: Sequence[PassSheet], chosen: int | None) -> PassSheet | None:
+    """The pass that the others' prints are held against: the chosen one, else the keeper, else the oldest that was
+    measured. None where fewer than two were."""
+    measured = [sheet for sheet in passes if any(item.measured.figures is not None for item in sheet.prints)]
+    if len(measured) < 2:
+        return None
+    named = (sheet for sheet in measured if sheet.pass_id == chosen)
+    kept = (sheet for sheet in reversed(measured) if sheet.is_keeper)
+    return next(named, next(kept, measured[0]))
 
 
 def _minus(after: Curve, before: Curve) -> Curve:

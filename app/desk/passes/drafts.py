@@ -224,6 +224,20 @@ def move_gear(
     )
 
 
+def put_at(
+    library: Library, draft_id: int, key: str, gear_id: int, other_id: int, *, unit: LengthUnit = "mm"
+) -> Jotted:
+    """Gear takes the place of another, which moves aside with all that stands between."""
+
+    def moved(session: Session, entry: PassEntry) -> PassEntry:
+        place = _place_of(entry, gear_id)
+        return passes.with_step_moved(entry, place, _place_of(entry, other_id) - place)
+
+    return change_entry(
+        library, draft_id, key, moved, lambda session: f"{_name_of(session, gear_id)} moved", unit
+    )
+
+
 def swap_gear(
     library: Library, draft_id: int, key: str, gear_id: int, for_id: int, *, unit: LengthUnit = "mm"
 ) -> Jotted:

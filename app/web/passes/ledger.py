@@ -1,5 +1,6 @@
 """A source's ledger as one looks at it: which rows, which passes, and the open column at its right end."""
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar, Literal
 from urllib.parse import urlencode
@@ -9,13 +10,16 @@ from fastapi.responses import Response
 
 from app.desk.arrivals.track_names import TrackName, names_of_next
 from app.desk.passes import drafts, passes
+from app.desk.passes.compare import base_of, tones_against
 from app.desk.passes.drafts import DraftSheet
 from app.desk.passes.jot_lines import SettingLine, understand_notes
 from app.desk.passes.ledger import GearRows, Ledger, Row, Turned, build_ledger
 from app.desk.passes.open_column import OpenColumn, cell_of, changed_words, read_open_column, with_open_column
-from app.desk.passes.pass_sheets import read_newest
+from app.desk.passes.pass_sheets import PassSheet, read_newest
 from app.desk.projects.sources import SourceSheet, read_source
 from app.desk.shelf.gear import ShelfLine, list_gear
+from app.drawings.svg import Drawing
+from app.drawings.tone_mark import tone_mark
 from app.library import Library, Readable
 from app.trade.distances import LengthUnit
 from app.web.context import LibraryDep, RowId, SnapshotDep, UnitDep
@@ -30,7 +34,8 @@ MORE_AT_ONCE = 8
 
 @dataclass(frozen=True)
 class LedgerView:
-    """`rows` says which rows are shown, `passes` how many of the newest, `unfolded` of which gear all is shown."""
+    """`rows` says which rows are shown, `passes` how many of the newest, `unfolded` of which gear all is shown,
+    `base` the pass that the prints are held against, where one was chosen."""
 
     source_id: int
     rows: Show | None = None
@@ -38,6 +43,7 @@ class LedgerView:
     unfolded: tuple[int, ...] = ()
     is_open: bool = False
     is_single: bool = False
+    base: int | None = None
 
     @property
     def shown(self) -> Show:
@@ -59,6 +65,8 @@ class LedgerView:
             said.append(("rows", self.rows))
         if self.is_open:
             said.append(("column", "open"))
+        if self.base is not None:
+            said.append(("base", self.base))
         return urlencode(said)
 
     def showing(self, rows: Show) -> "LedgerView":
@@ -70,6 +78,9 @@ class LedgerView:
     def folding(self, gear_id: int) -> "LedgerView":
         return replace(self, unfolded=tuple(each for each in self.unfolded if each != gear_id))
 
+    def against(self, pass_id: int) -> "LedgerView":
+        return replace(self, base=pass_id)
+
     def with_more(self) -> "LedgerView":
         return replace(self, passes=self.passes + MORE_AT_ONCE)
 
@@ -77,7 +88,7 @@ class LedgerView:
 @dataclass(frozen=True)
 class LedgerSheet:
     """All that the ledger's part of the page shows. `older` are passes that are folded away: id and number; `noted` is what
-    the draft's notes say and nothing is set at yet."""
+    the draft's notes say and nothing is set at yet; `tones` are drawn by print, against that of `base`."""
 
     view: LedgerView
     ledger: Ledger
@@ -87,6 +98,8 @@ class LedgerSheet:
     shelf: tuple[ShelfLine, ...]
     noted: tuple[SettingLine, ...]
     names: tuple[TrackName, ...]
+    base: PassSheet | None
+    tones: Mapping[int, Drawing]
 
 
 @dataclass(frozen=True)
@@ -116,8 +129,10 @@ def view_of(
     passes: Annotated[int, Query(ge=1, le=MOST)] = FEWEST,
     unfolded: Annotated[list[RowId] | None, Query()] = None,
     column: str = "",
+    base: RowId | None = None,
 ) -> LedgerView:
-    return LedgerView(source_id, rows, max(passes, FEWEST), tuple(unfolded or ())[:60], column == "open")
+    unfolded_gear = tuple(unfolded or ())[:60]
+    return LedgerView(source_id, rows, max(passes, FEWEST), unfolded_gear, column == "open", base=base)
 
 
 ViewDep = Annotated[LedgerView, Depends(view_of)]
@@ -166,8 +181,11 @@ def read_ledger(
 ) -> LedgerSheet:
     newest = read_newest(library, source.source_id, view.passes)
     view = replace(view, is_open=draft is not None, is_single=len(newest.passes) == 1)
+    base = base_of(newest.passes, view.base)
+    tones = {} if base is None else _tones(newest.passes, base)
     if draft is None:
-        return LedgerSheet(view, build_ledger(newest.passes, unit=unit), newest.older, None, (), (), (), ())
+        ledger = build_ledger(newest.passes, unit=unit)
+        return LedgerSheet(view, ledger, newest.older, None, (), (), (), (), base, tones)
     before = newest.passes[-1] if newest.passes else None
     column = read_open_column(library, source, draft, before, unit=unit)
     ledger = with_open_column(newest.passes, column, unit=unit)
@@ -176,7 +194,18 @@ def read_ledger(
     steps = passes.step_forms(library, draft.entry)
     noted = understand_notes(library, draft.entry, unit=unit)
     names = names_of_next(library, source.source_id, steps, draft.entry.title)
-    return LedgerSheet(view, ledger, newest.older, column, _turned(ledger, column), shelf, noted, names)
+    turned = _turned(ledger, column)
+    return LedgerSheet(view, ledger, newest.older, column, turned, shelf, noted, names, base, tones)
+
+
+def _tones(passes: Iterable[PassSheet], base: PassSheet) -> dict[int, Drawing]:
+    against = f"pass {base.number}"
+    return {
+        print_id: tone_mark([(nominal, db) for nominal, _, db in curve.bands], against)
+        for sheet in passes
+        if sheet is not base
+        for print_id, curve in tones_against(base, sheet).items()
+    }
 
 
 def _turned(ledger: Ledger, column: OpenColumn) -> tuple[Turned, ...]:

@@ -406,6 +406,8 @@ def press_button(
         case "up" | "down" if row_id is not None:
             by = -1 if action == "up" else 1
             return drafts.move_gear(library, draft_id, key, row_id, by, unit=unit)
+        case "at" if row_id is not None and (for_id := number_in(for_number)) is not None:
+            return drafts.put_at(library, draft_id, key, row_id, for_id, unit=unit)
         case "swap" if row_id is not None and (for_id := number_in(for_number)) is not None:
             return drafts.swap_gear(library, draft_id, key, row_id, for_id, unit=unit)
         case "note":
