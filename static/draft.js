@@ -22,7 +22,8 @@ enhance("form[data-draft]", (form, signal) => {
   for (const input of form.elements) if (fields.test(input.name)) kept.set(input.name, input.value);
 
   /** Its buttons and fields may stand outside of the form, in the cells of a ledger. */
-  const button = (value) => [...form.elements].find((each) => each.name === "do" && each.value === value);
+  const buttons = (value) => [...form.elements].filter((each) => each.name === "do" && each.value === value);
+  const button = (value) => buttons(value)[0];
 
   function say(words) {
     if (state.textContent !== words) state.textContent = words;
@@ -65,9 +66,9 @@ enhance("form[data-draft]", (form, signal) => {
     }
     if (answer.kept) {
       say(`Kept as you type, ${answer.kept}; not saved yet.`);
-      button("discard").hidden = false;
-      button("undo").disabled = !answer.undo;
-      button("redo").disabled = !answer.redo;
+      for (const each of buttons("discard")) each.hidden = false;
+      for (const each of buttons("undo")) each.disabled = !answer.undo;
+      for (const each of buttons("redo")) each.disabled = !answer.redo;
     }
     for (const input of form.querySelectorAll(".field > :is(input, textarea)")) {
       complain(input, (answer.refused || {})[input.name]);

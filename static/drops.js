@@ -30,6 +30,8 @@ export async function addPhotos(address, files) {
   const sent = await Promise.all(files.map((file) => put(address, {}, { file })));
   const answers = await Promise.all(sent.map(({ answered }) => answered));
   await showAnew();
+  const shown = { target: "#draft-photos", select: "#draft-photos", swap: "outerHTML" };
+  if (document.getElementById("draft-photos")) await window.htmx.ajax("GET", window.location.href, shown);
   const refused = answers.find(({ status }) => status >= 400);
   if (!refused) say(files.length === 1 ? "The photo is added." : `${files.length} photos are added.`);
   else say(Object.values(refused.answer.refused ?? {})[0] ?? refused.answer.gone ?? "A photo was not taken: it is no picture that can be read (JPEG, PNG, WebP or HEIC).");

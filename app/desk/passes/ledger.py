@@ -115,12 +115,14 @@ class PrintRow:
 
 @dataclass(frozen=True)
 class Turned:
-    """One change of a column: "Treble 6.5, was 4.5"; of gear that came or went, `reading` is "joined" or "left"."""
+    """One change of a column: "Treble 6.5, was 4.5"; of gear that came or went, `reading` is "joined" or "left".
+    `field` is that of the draft, in the open column."""
 
     gear: str
     what: str
     reading: str
     was: str
+    field: str = ""
 
 
 @dataclass(frozen=True)
@@ -141,9 +143,9 @@ class Ledger:
             if gear.presence[column] in ("joined", "left"):
                 found.append(Turned(gear.name, gear.name, gear.presence[column], ""))
             found += [
-                Turned(gear.name, row.label, row.cells[column].reading, row.cells[column].was)
+                Turned(gear.name, row.label, cell.reading, cell.was, cell.field if row.says == "setting" else "")
                 for row in gear.rows
-                if row.cells[column].change == "changed"
+                if (cell := row.cells[column]).change == "changed"
             ]
         return tuple(found)
 

@@ -123,6 +123,16 @@ class CellsPart(Page):
     cells: tuple[tuple[GearRows, Row], ...]
 
 
+@dataclass(frozen=True)
+class TurnedPart(Page):
+    """What was turned since the pass before, for the page on which one jots by phone."""
+
+    template: ClassVar[str] = "passes/turned.html"
+
+    draft: DraftSheet
+    turned: tuple[Turned, ...]
+
+
 def view_of(
     source_id: RowId,
     rows: Show | None = None,
@@ -167,6 +177,13 @@ def show_cells(
     return show(request, CellsPart(column, _turned(ledger, column), cells))
 
 
+@router.get("/drafts/{draft_id}/turned")
+def show_turned(request: Request, library: SnapshotDep, unit: UnitDep, draft_id: RowId) -> Response:
+    draft = drafts.read_draft(library, draft_id)
+    turned = turned_of(library, read_source(library, draft.source_id), draft, unit)
+    return show(request, TurnedPart(draft, turned))
+
+
 def draft_at_hand(
     library: Library, view: LedgerView, *, like: int | None, unit: LengthUnit
 ) -> DraftSheet | None:
@@ -206,6 +223,13 @@ def _tones(passes: Iterable[PassSheet], base: PassSheet) -> dict[int, Drawing]:
         if sheet is not base
         for print_id, curve in tones_against(base, sheet).items()
     }
+
+
+def turned_of(library: Readable, source: SourceSheet, draft: DraftSheet, unit: LengthUnit) -> tuple[Turned, ...]:
+    """What a draft of the next pass changes of the pass before."""
+    newest = read_newest(library, source.source_id, 1).passes
+    column = read_open_column(library, source, draft, newest[-1] if newest else None, unit=unit)
+    return _turned(with_open_column(newest, column, unit=unit), column)
 
 
 def _turned(ledger: Ledger, column: OpenColumn) -> tuple[Turned, ...]:

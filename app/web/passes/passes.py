@@ -30,6 +30,7 @@ from app.desk.passes.jot_lines import (
     understand_notes,
 )
 from app.desk.passes.notes import NoteEntry, NoteLine, note_project, read_notes_of_pass, tags_in_use
+from app.desk.passes.ledger import Turned
 from app.desk.passes.pass_sheets import PassSheet, read_pass
 from app.desk.passes.passes import BegunAs, PassEntry, StepEntry, StepForm
 from app.desk.passes.placements import PlacementEntry
@@ -47,6 +48,7 @@ from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, whole_number, words
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
+from app.web.passes.ledger import turned_of
 
 router = APIRouter()
 
@@ -106,7 +108,8 @@ class JotLinePart(Page):
 class PassFormPage(Page):
     """`saved` is the version somebody else saved meanwhile, shown beside one's own. `instead` is the pass that the
     person asked to begin like, where another draft stood here already. `noted` is what the notes say and nothing is
-    set at yet, `begun_as` the pass of another source that the chain is from."""
+    set at yet, `begun_as` the pass of another source that the chain is from,
+    `turned` what differs from the pass before."""
 
     template: ClassVar[str] = "passes/form.html"
 
@@ -122,6 +125,7 @@ class PassFormPage(Page):
     back: str
     noted: tuple[SettingLine, ...]
     begun_as: BegunAs | None
+    turned: tuple[Turned, ...]
     jot: JotSheet = NO_LINE
     saved: PassSheet | None = None
     instead: PassSheet | None = None
@@ -473,6 +477,7 @@ def _form_page(library: Readable, draft: DraftSheet, unit: LengthUnit) -> PassFo
         back,
         understand_notes(library, draft.entry, unit=unit),
         desk.begun_as(library, source.source_id, draft.entry),
+        turned_of(library, source, draft, unit) if draft.pass_id is None else (),
     )
 
 
