@@ -73,6 +73,7 @@ export async function press(form, does) {
   if (does === "add") fields.add_gear = document.querySelector("[form=open-column][name=add_gear]").value;
   if (does === "jot" || does === "words") fields.line = line().value;
   if (does === "chain") fields.chain = document.getElementById("chain-line").value;
+  if (does === "take") fields.chain_of = document.getElementById("chain-of").value;
   const { status, answer } = await send(form, "changes", fields);
   await showAnew(does === "discard" ? { column: null, like: null } : {});
   if (status !== 200) say(Object.values(answer.refused ?? {})[0] ?? answer.gone ?? "It could not be done.");

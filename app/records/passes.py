@@ -8,7 +8,8 @@ from app.records.base import NEVER_REUSED, UtcDateTime, new_uid, now
 
 class Pass(SQLModel, table=True):
     """One trip of a source through a chain. `revision` counts its edits, so that a stale page is noticed. `rating` is
-    the person's own, 1 to 5. `waiting_since` says that the pass is being printed: the next file that arrives is its
+    the person's own, 1 to 5. `chain_name` is the name under which its chain is kept, to begin others with; it stays in this
+    library. `waiting_since` says that the pass is being printed: the next file that arrives is its
     print."""
 
     __tablename__ = "pass"
@@ -23,6 +24,7 @@ class Pass(SQLModel, table=True):
     hook_up: str = ""
     levels: str = ""
     rating: int | None = None
+    chain_name: str = ""
     waiting_since: datetime | None = Field(default=None, sa_type=UtcDateTime)
     revision: int = 1
     created_at: datetime = Field(default_factory=now, sa_type=UtcDateTime, index=True)

@@ -52,6 +52,7 @@ WRITTEN: tuple[WrittenField, ...] = (
     WrittenField("recall_try", "note", "note on a recall's print"),
     WrittenField("setting", "reading", "reading"),
     WrittenField("control_layout", "gear_name", "gear, as it was called"),
+    WrittenField("pass", "chain_name", "chain kept as"),
 )
 
 PLACES = 256

@@ -29,3 +29,4 @@ def upgrade() -> None:
             f"UPDATE {noun} SET state = 'waiting', reason = '', tries = 0 "
             "WHERE state = 'failed' AND reason LIKE '% ended the measuring process 3 times.%'"
         )
+    op.add_column("pass", sa.Column("chain_name", sa.String(), nullable=False, server_default=""))

@@ -7,6 +7,7 @@ from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk.passes import drafts, passes
+from app.desk.passes.kept_chains import pass_of_chain
 from app.desk.passes.passes import PassEntry
 from app.desk.refusals import Refusal
 from app.desk.shelf.gear import put_on_shelf, starting_entry
@@ -17,18 +18,22 @@ from app.trade.distances import LengthUnit
 
 
 def understand_chain(library: Readable, line: str, *, unit: LengthUnit = "mm") -> tuple[Piece, ...]:
-    """What a line would put into the chain. Raises Refusal at "chain"."""
+    """What a line would put into the chain, piece by piece; nothing of a kept chain's name. Raises Refusal at "chain"."""
     with library.reading() as session:
-        return _read(session, line, unit)
+        return () if pass_of_chain(session, line) is not None else _read(session, line, unit)
 
 
 def take_chain(
     library: Library, draft_id: int, key: str, line: str, *, unit: LengthUnit = "mm"
 ) -> drafts.Jotted:
-    """Make a line the draft's chain, behind what stands there. Gear that is not on the shelf is put there with its usual
+    """Make a line the draft's chain, behind what stands there; the name of a kept chain takes that, with its settings, in
+    the place of all. Gear that is not on the shelf is put there with its usual
     controls. Raises Refusal at "chain"."""
 
     def with_chain(session: Session, entry: PassEntry) -> PassEntry:
+        kept = pass_of_chain(session, line)
+        if kept is not None:
+            return drafts.as_logged(session, draft_id, entry, kept, unit)
         pieces = _read(session, line, unit)
         if not pieces:
             raise Refusal({"chain": "Type the gear in the order the signal goes through it, with > between."})

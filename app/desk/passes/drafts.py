@@ -264,19 +264,20 @@ def swap_gear(
 def set_like(library: Library, draft_id: int, key: str, pass_id: int, *, unit: LengthUnit = "mm") -> Jotted:
     """Set everything as it was on a logged pass. What was written in words of this one stays."""
 
-    def as_logged(session: Session, entry: PassEntry) -> PassEntry:
-        source_id = find_draft(session, draft_id).source_id
-        like = passes.copy_for_next(session, source_id, pass_id, unit)
-        return replace(like, title=entry.title, notes=entry.notes, revision=entry.revision)
-
     return change_entry(
         library,
         draft_id,
         key,
-        as_logged,
+        lambda session, entry: as_logged(session, draft_id, entry, pass_id, unit),
         lambda session: f"all as in pass {passes.find_pass(session, pass_id).number}",
         unit,
     )
+
+
+def as_logged(session: Session, draft_id: int, entry: PassEntry, pass_id: int, unit: LengthUnit) -> PassEntry:
+    """A draft's entry with all set as on a logged pass, but for its own words."""
+    like = passes.copy_for_next(session, find_draft(session, draft_id).source_id, pass_id, unit)
+    return replace(like, title=entry.title, notes=entry.notes, revision=entry.revision)
 
 
 def begin_empty(library: Library, draft_id: int, key: str, *, unit: LengthUnit = "mm") -> Jotted:

@@ -143,7 +143,9 @@ class Ledger:
             if gear.presence[column] in ("joined", "left"):
                 found.append(Turned(gear.name, gear.name, gear.presence[column], ""))
             found += [
-                Turned(gear.name, row.label, cell.reading, cell.was, cell.field if row.says == "setting" else "")
+                Turned(
+                    gear.name, row.label, cell.reading, cell.was, cell.field if row.says == "setting" else ""
+                )
                 for row in gear.rows
                 if (cell := row.cells[column]).change == "changed"
             ]

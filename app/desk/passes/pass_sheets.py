@@ -168,6 +168,7 @@ class PassSheet:
     blend: tuple[str, ...] = ()
     rating: int | None = None
     tags: tuple[str, ...] = ()
+    chain_name: str = ""
 
     @property
     def is_keeper(self) -> bool:
@@ -301,6 +302,7 @@ def read_pass_sheets(session: Session, *where: Any, with_overviews: bool = False
             photos=tuple(photos.get(row.id, ())),
             blend=_blend_in_words(blends.get(row.id, {}), prints.get(row.id, ()), source.name),
             rating=row.rating,
+            chain_name=row.chain_name,
             tags=tuple(tags.get(row.id, ())),
         )
         for row, source, project in heads

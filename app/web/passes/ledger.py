@@ -13,6 +13,7 @@ from app.desk.passes import drafts, passes
 from app.desk.passes.compare import base_of, tones_against
 from app.desk.passes.drafts import DraftSheet
 from app.desk.passes.jot_lines import SettingLine, understand_notes
+from app.desk.passes.kept_chains import ChainOffer, offered_chains
 from app.desk.passes.ledger import GearRows, Ledger, Row, Turned, build_ledger
 from app.desk.passes.open_column import OpenColumn, cell_of, changed_words, read_open_column, with_open_column
 from app.desk.passes.pass_sheets import PassSheet, read_newest
@@ -88,7 +89,8 @@ class LedgerView:
 @dataclass(frozen=True)
 class LedgerSheet:
     """All that the ledger's part of the page shows. `older` are passes that are folded away: id and number; `noted` is what
-    the draft's notes say and nothing is set at yet; `tones` are drawn by print, against that of `base`."""
+    the draft's notes say and nothing is set at yet; `tones` are drawn by print, against that of `base`;
+    `chains` are what an empty chain could begin as."""
 
     view: LedgerView
     ledger: Ledger
@@ -100,6 +102,7 @@ class LedgerSheet:
     names: tuple[TrackName, ...]
     base: PassSheet | None
     tones: Mapping[int, Drawing]
+    chains: tuple[ChainOffer, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -212,7 +215,8 @@ def read_ledger(
     noted = understand_notes(library, draft.entry, unit=unit)
     names = names_of_next(library, source.source_id, steps, draft.entry.title)
     turned = _turned(ledger, column)
-    return LedgerSheet(view, ledger, newest.older, column, turned, shelf, noted, names, base, tones)
+    chains = () if draft.entry.steps else offered_chains(library, source.source_id)
+    return LedgerSheet(view, ledger, newest.older, column, turned, shelf, noted, names, base, tones, chains)
 
 
 def _tones(passes: Iterable[PassSheet], base: PassSheet) -> dict[int, Drawing]:
@@ -225,7 +229,9 @@ def _tones(passes: Iterable[PassSheet], base: PassSheet) -> dict[int, Drawing]:
     }
 
 
-def turned_of(library: Readable, source: SourceSheet, draft: DraftSheet, unit: LengthUnit) -> tuple[Turned, ...]:
+def turned_of(
+    library: Readable, source: SourceSheet, draft: DraftSheet, unit: LengthUnit
+) -> tuple[Turned, ...]:
     """What a draft of the next pass changes of the pass before."""
     newest = read_newest(library, source.source_id, 1).passes
     column = read_open_column(library, source, draft, newest[-1] if newest else None, unit=unit)

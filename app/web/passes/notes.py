@@ -1,4 +1,4 @@
-"""Notes, ratings and tags, and the time line on which all that happened stands."""
+"""Notes, ratings and tags, the name of a chain, and the time line on which all that happened stands."""
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
@@ -7,13 +7,14 @@ from typing import ClassVar
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from app.desk.passes import kept_chains
 from app.desk.passes import notes as desk
 from app.desk.passes.notes import NoteEntry, RatingEntry
 from app.desk.refusals import Refusal
 from app.desk.sheets.time_line import TimeLine, read_time_line
 from app.library import Readable
 from app.web.context import LibraryDep, RowId, SnapshotDep, UnitDep
-from app.web.forms import SentForm, entry_from
+from app.web.forms import SentForm, entry_from, words
 from app.web.pages import NOTHING, Page, go_to, show
 from app.web.passes.passes import pass_page
 
@@ -76,6 +77,19 @@ def rate_pass(
         page = pass_page(library, pass_id, unit, refusal.sentences, asdict(entry))
         return show(request, page, status_code=422)
     return go_to(f"/passes/{pass_id}#rating")
+
+
+@router.post("/passes/{pass_id}/chain")
+def keep_chain(
+    request: Request, library: LibraryDep, unit: UnitDep, form: SentForm, pass_id: RowId
+) -> Response:
+    name = words(form, "chain_name")
+    try:
+        kept_chains.keep_chain(library, pass_id, name)
+    except Refusal as refusal:
+        page = pass_page(library, pass_id, unit, refusal.sentences, {"chain_name": name})
+        return show(request, page, status_code=422)
+    return go_to(f"/passes/{pass_id}")
 
 
 def _page(

@@ -29,8 +29,9 @@ from app.desk.passes.jot_lines import (
     understand,
     understand_notes,
 )
-from app.desk.passes.notes import NoteEntry, NoteLine, note_project, read_notes_of_pass, tags_in_use
+from app.desk.passes.kept_chains import ChainOffer, offered_chains
 from app.desk.passes.ledger import Turned
+from app.desk.passes.notes import NoteEntry, NoteLine, note_project, read_notes_of_pass, tags_in_use
 from app.desk.passes.pass_sheets import PassSheet, read_pass
 from app.desk.passes.passes import BegunAs, PassEntry, StepEntry, StepForm
 from app.desk.passes.placements import PlacementEntry
@@ -109,7 +110,7 @@ class PassFormPage(Page):
     """`saved` is the version somebody else saved meanwhile, shown beside one's own. `instead` is the pass that the
     person asked to begin like, where another draft stood here already. `noted` is what the notes say and nothing is
     set at yet, `begun_as` the pass of another source that the chain is from,
-    `turned` what differs from the pass before."""
+    `turned` what differs from the pass before, `chains` what an empty chain could begin as."""
 
     template: ClassVar[str] = "passes/form.html"
 
@@ -126,6 +127,7 @@ class PassFormPage(Page):
     noted: tuple[SettingLine, ...]
     begun_as: BegunAs | None
     turned: tuple[Turned, ...]
+    chains: tuple[ChainOffer, ...]
     jot: JotSheet = NO_LINE
     saved: PassSheet | None = None
     instead: PassSheet | None = None
@@ -240,8 +242,9 @@ def ask_to_delete(request: Request, library: SnapshotDep, pass_id: RowId) -> Res
     sheet = read_pass(library, pass_id)
     page = ConfirmPage(
         f"Delete pass {sheet.number} of {sheet.source_name}?",
-        "Its settings, notes, photos and prints leave the log. This cannot be undone here; a backup would still "
-        "have them.",
+        "Its settings, notes, photos and prints leave the log"
+        + (f", and the chain kept as “{sheet.chain_name}” with them" if sheet.chain_name else "")
+        + ". This cannot be undone here; a backup would still have them.",
         "Delete the pass",
         f"/passes/{pass_id}/delete",
         f"/passes/{pass_id}",
@@ -422,6 +425,11 @@ def press_button(
             except Refusal as refusal:
                 raise Refusal({"note-words": refusal.sentences["words"]}) from None
             return drafts.jot(library, draft_id, "", {}, unit=unit)
+        case "take":
+            chain_of = whole_number(form, "chain_of")
+            if chain_of is None:
+                raise Refusal({"chain": "Choose a chain from the list first."})
+            return drafts.set_like(library, draft_id, key, chain_of, unit=unit)
         case "like" if row_id is not None:
             return drafts.set_like(library, draft_id, key, row_id, unit=unit)
     return None
@@ -478,6 +486,7 @@ def _form_page(library: Readable, draft: DraftSheet, unit: LengthUnit) -> PassFo
         understand_notes(library, draft.entry, unit=unit),
         desk.begun_as(library, source.source_id, draft.entry),
         turned_of(library, source, draft, unit) if draft.pass_id is None else (),
+        () if draft.entry.steps else offered_chains(library, source.source_id),
     )
 
 
