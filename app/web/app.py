@@ -19,7 +19,7 @@ from app.web.board import Board, TellsTheBoard
 from app.web.bundles import bundles
 from app.web.finding import find
 from app.web.listening import blend, copies, listening
-from app.web.passes import compare, drafts, judging, ledger, notes, passes
+from app.web.passes import compare, corrections, drafts, judging, ledger, notes, passes
 from app.web.phones import devices
 from app.web.photos import photos, pins
 from app.web.planning import hook_up, levels, mic_times
@@ -40,6 +40,7 @@ ROUTERS = (
     passes,
     drafts,
     ledger,
+    corrections,
     judging,
     notes,
     hook_up,

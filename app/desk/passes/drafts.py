@@ -261,6 +261,20 @@ def swap_gear(
     )
 
 
+def stand_at_newest(
+    library: Library, draft_id: int, key: str, gear_id: int, *, unit: LengthUnit = "mm"
+) -> Jotted:
+    """A piece of gear as it is on the shelf by now, after a control of it was put right."""
+    return change_entry(
+        library,
+        draft_id,
+        key,
+        lambda session, entry: passes.with_gear_at_newest(session, entry, gear_id),
+        lambda session: f"{_name_of(session, gear_id)} put right",
+        unit,
+    )
+
+
 def set_like(library: Library, draft_id: int, key: str, pass_id: int, *, unit: LengthUnit = "mm") -> Jotted:
     """Set everything as it was on a logged pass. What was written in words of this one stays."""
 

@@ -246,6 +246,27 @@ def _stood(control: LayoutControl, typed: str) -> Stood | None:
     return Stood(control.key, control.spec, reading.text, reading.position, reading.value)
 
 
+def with_gear_at_newest(session: Session, entry: PassEntry, gear_id: int) -> PassEntry:
+    """The entry with a piece of gear at its newest layout: each control that it still has keeps what was typed."""
+    layout = newest_layouts(session, [gear_id]).get(gear_id)
+    if layout is None:
+        raise NotThere("piece of gear")
+    controls = read_controls(session, [layout.id, *(step.layout_id for step in entry.steps)])
+    ids = {control.key: control.control_id for control in controls.get(layout.id, ())}
+
+    def moved(step: StepEntry) -> StepEntry:
+        if step.gear_id != gear_id or step.layout_id == layout.id:
+            return step
+        readings = {
+            ids[control.key]: typed
+            for control in controls.get(step.layout_id, ())
+            if (typed := step.readings.get(control.control_id, "")) and control.key in ids
+        }
+        return replace(step, layout_id=layout.id, readings=readings)
+
+    return replace(entry, steps=tuple(moved(step) for step in entry.steps))
+
+
 def without_step(entry: PassEntry, index: int) -> PassEntry:
     return replace(entry, steps=tuple(step for at, step in enumerate(entry.steps) if at != index))
 

@@ -3,7 +3,7 @@
 import hashlib
 import uuid
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import zip_longest
 
@@ -253,6 +253,37 @@ def edit_gear(library: Library, gear_id: int, entry: GearEntry) -> None:
         layout = layout_to_change(session, gear, newest)
         layout.gear_name, layout.kind = name, kind
         _write_controls(session, layout, specs)
+
+
+def correct_control(library: Library, gear_id: int, control: ControlEntry) -> None:
+    """Put one control of a piece of gear right, or add one that is new, as `edit_gear` would. Raises Refusal with the
+    control's own fields."""
+    entry = gear_entry(library, gear_id)
+    at = next(
+        (at for at, known in enumerate(entry.controls) if known.key == control.key and control.key), None
+    )
+    if at is None:
+        at, controls = len(entry.controls), (*entry.controls, control)
+    else:
+        controls = (*entry.controls[:at], control, *entry.controls[at + 1 :])
+    try:
+        edit_gear(library, gear_id, replace(entry, controls=controls))
+    except Refusal as refusal:
+        of_row = f"controls-{at}-"
+        raise Refusal(
+            {field.removeprefix(of_row): said for field, said in refusal.sentences.items()}
+        ) from None
+
+
+def remove_control(library: Library, gear_id: int, key: str) -> None:
+    entry = gear_entry(library, gear_id)
+    kept = tuple(control for control in entry.controls if control.key != key)
+    edit_gear(library, gear_id, replace(entry, controls=kept))
+
+
+def rename_gear(library: Library, gear_id: int, name: str) -> None:
+    """Raises Refusal at "name"."""
+    edit_gear(library, gear_id, replace(gear_entry(library, gear_id), name=name))
 
 
 def retire_gear(library: Library, gear_id: int, *, retired: bool) -> None:
