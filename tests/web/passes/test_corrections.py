@@ -36,8 +36,10 @@ def test_a_control_renamed_in_the_column_keeps_its_reading_and_the_log_its_name(
         if step.gear_id == session.amp
     )
     assert moved.readings[renamed.control_id] == step.readings[control.control_id]
-    logged = next(step for step in read_pass(filled, session.passes[0]).steps if step.gear_id == session.amp)
-    assert control.spec.name in [line.name for line in logged.settings]
+    logged = [step for each in session.passes for step in read_pass(filled, each).steps]
+    said = [line.name for step in logged if step.layout_id == before.layout_id for line in step.settings]
+    assert control.spec.name in said
+    assert "Bite" not in said
 
 
 def test_a_control_is_added_and_removed_again(
