@@ -304,7 +304,7 @@ def measure(
 
     level, alignment = figures.level, figures.alignment
     print(
-        f"{print_file.name}: {figures.file.duration_s:.2f} s, {figures.file.sample_rate} Hz, {figures.file.subtype}"
+        f"{print_file.name}: {figures.file.duration_s:.2f} s, {figures.file.sample_rate} Hz, {figures.file.sample_format}"
     )
     print(f"loudness   {_figure(level.integrated_lufs, 'LUFS')}")
     print(f"true peak  {_figure(level.true_peak_dbtp, 'dBTP')}")

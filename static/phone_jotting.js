@@ -10,7 +10,7 @@ enhance(".gear-fold", (fold) => {
   if (NARROW.matches && !fold.querySelector("[aria-invalid]")) fold.open = false;
 });
 
-enhance(".gear-fold .control:has(.control-mark)", (control, signal) => {
+enhance(".gear-fold .control:has(.steps)", (control, signal) => {
   const isUp = () => control.classList.contains("is-sheet");
   const mark = control.querySelector(".control-mark");
   const lower = () => {

@@ -21,6 +21,17 @@ DropoutKind = Literal["gap", "repeat", "skip"]
 Verdict = Literal["match", "close", "different"]
 
 
+_SAMPLE_FORMATS = {
+    "PCM_S8": "8-bit",
+    "PCM_U8": "8-bit",
+    "PCM_16": "16-bit",
+    "PCM_24": "24-bit",
+    "PCM_32": "32-bit",
+    "FLOAT": "32-bit float",
+    "DOUBLE": "64-bit float",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class FileFigures:
     """What the container says, corrected by what it really holds."""
@@ -31,6 +42,11 @@ class FileFigures:
     duration_s: float
     format: str
     subtype: str
+
+    @property
+    def sample_format(self) -> str:
+        """How a sample is stored, in words: "24-bit", "32-bit float"; as the reader calls it where it is another."""
+        return _SAMPLE_FORMATS.get(self.subtype, self.subtype)
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,8 +76,12 @@ def add_to_chain(page: Page, gear: str, kind: str) -> None:
 
 
 def gear_in_chain(page: Page, gear: str) -> Locator:
-    """The part of the pass form that holds one piece of gear."""
-    return page.get_by_role("region", name=gear)
+    """The part of the pass form that holds one piece of gear; on a phone it is unfolded first."""
+    part = page.get_by_role("region", name=gear)
+    folded = part.locator(".gear-fold:not([open]) > summary")
+    if folded.count():
+        folded.click()
+    return part
 
 
 def control(page: Page, gear: str, name: str) -> Locator:

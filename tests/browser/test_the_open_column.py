@@ -185,8 +185,8 @@ def test_what_is_jotted_stands_in_the_cells_and_can_be_undone(
 
 def test_gear_leaves_and_joins_in_place(visit: Visit, app: RunningApp, logged: LoggedSession) -> None:
     page = at_the_desk(visit, app, logged)
-    page.get_by_label(f"Move, swap or take out {AMP}").click()
-    page.get_by_role("button", name="Take out").and_(page.locator("[open] button")).click()
+    page.get_by_label(f"Move, swap or remove {AMP}").click()
+    page.get_by_role("button", name="Remove", exact=True).and_(page.locator("[open] button")).click()
     expect(page.get_by_text("left the chain")).to_be_visible()
     page.get_by_label("Add gear to the chain").select_option(label=f"{AMP} (amp)")
     page.get_by_role("button", name="Add", exact=True).click()

@@ -107,18 +107,26 @@ def test_the_wheel_turns_the_control_that_has_the_focus_and_scrolls_the_page_els
     assert page.evaluate("window.scrollY") == 0
 
 
-def test_a_finger_on_the_mark_turns_the_knob_and_does_not_scroll_the_page(
+def test_a_touched_dial_comes_up_from_below_and_a_finger_turns_it_without_scrolling_the_page(
     visit: Visit, app: RunningApp, form_address: str
 ) -> None:
     page = visit(app, width=PHONE_PX, touch=True)
     gain = opened(page, form_address)
     gain.scroll_into_view_if_needed()
     before = page.evaluate("window.scrollY")
+    mark_of(gain).tap()
+    box = box_of(mark_of(gain))
+    assert box["width"] >= 200
+    assert box["y"] + box["height"] < page.viewport_size["height"]  # type: ignore[index]
+    expect(gain).to_have_value("5")
     finger = Finger(page)
     finger.drag(mark_of(gain), up_px=60)
     assert float(gain.input_value()) > 6
     assert page.evaluate("window.scrollY") == before
     expect(gain).not_to_be_focused()  # no keyboard pops up over the dial
+    page.get_by_role("button", name="A step up").tap()
+    page.get_by_role("button", name="Done").tap()
+    assert box_of(mark_of(gain))["width"] < 60
 
 
 def test_a_finger_beside_the_mark_scrolls_the_page(visit: Visit, app: RunningApp, form_address: str) -> None:

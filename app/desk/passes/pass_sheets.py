@@ -257,6 +257,21 @@ def read_newest(library: Readable, source_id: int, most: int) -> Newest:
         return Newest(read_pass_sheets(session, *chosen), tuple((row.id, row.number) for row in older))
 
 
+def read_pass_before(library: Readable, sheet: PassSheet) -> PassSheet | None:
+    """The pass of its source that was logged before it, if there is one."""
+    with library.reading() as session:
+        number = session.scalar(
+            select(func.max(col(Pass.number))).where(
+                col(Pass.source_id) == sheet.source_id, col(Pass.number) < sheet.number
+            )
+        )
+        if number is None:
+            return None
+        return read_pass_sheets(session, col(Pass.source_id) == sheet.source_id, col(Pass.number) == number)[
+            0
+        ]
+
+
 def read_pass_sheets(session: Session, *where: Any, with_overviews: bool = False) -> list[PassSheet]:
     """The passes that `where` selects, by project, source and number, in a fixed number of queries. The figures of
     their prints come without the overviews, unless asked for."""

@@ -30,9 +30,9 @@ from app.desk.passes.jot_lines import (
     understand_notes,
 )
 from app.desk.passes.kept_chains import ChainOffer, offered_chains
-from app.desk.passes.ledger import Turned
+from app.desk.passes.ledger import Turned, build_ledger
 from app.desk.passes.notes import NoteEntry, NoteLine, note_project, read_notes_of_pass, tags_in_use
-from app.desk.passes.pass_sheets import PassSheet, read_pass
+from app.desk.passes.pass_sheets import PassSheet, read_pass, read_pass_before
 from app.desk.passes.passes import BegunAs, PassEntry, StepEntry, StepForm
 from app.desk.passes.placements import PlacementEntry
 from app.desk.planning.pass_drawings import PassDrawings, draw_pass
@@ -62,11 +62,13 @@ OF_A_PROJECT = re.compile(r"/projects/(\d{1,14})(?:/|$)", re.ASCII)
 @dataclass(frozen=True)
 class PassPage(Page):
     """`typed` is what stood in a form of the page that was refused, by field. `others` are the project's other sources,
-    on which the same chain can be tried."""
+    on which the same chain can be tried; `before` is the pass before it, `turned` what changed since."""
 
     template: ClassVar[str] = "passes/pass.html"
 
     sheet: PassSheet
+    before: PassSheet | None
+    turned: tuple[Turned, ...]
     drawings: PassDrawings
     narrow: PassDrawings
     printing: PassPrinting
@@ -94,6 +96,7 @@ class PrintsPart(Page):
     belonging: Belonging
     asked: tuple[AskedPrint, ...]
     token: str
+    others: tuple[SourceLine, ...]
 
 
 @dataclass(frozen=True)
@@ -217,9 +220,8 @@ def show_prints(
     token = _token(sheet, printing, belonging)
     if seen == token:
         return Response(status_code=204)
-    return show(
-        request, PrintsPart(sheet, *_drawings(sheet, unit), printing, belonging, asked_of(sheet), token)
-    )
+    drawn, others = _drawings(sheet, unit), _others(library, sheet)
+    return show(request, PrintsPart(sheet, *drawn, printing, belonging, asked_of(sheet), token, others))
 
 
 @router.get("/passes/{pass_id}/edit")
@@ -269,9 +271,12 @@ def pass_page(
     sheet = read_pass(library, pass_id)
     printing = read_pass_printing(library, pass_id)
     belonging = read_belonging(library, sheet)
-    sources = read_project(library, sheet.project_id).sources
+    before = read_pass_before(library, sheet)
+    turned = () if before is None else build_ledger([before, sheet], unit=unit).changes(1)
     return PassPage(
         sheet,
+        before,
+        turned,
         *_drawings(sheet, unit),
         printing,
         belonging,
@@ -281,8 +286,13 @@ def pass_page(
         typed,
         read_notes_of_pass(library, pass_id),
         tags_in_use(library, sheet.project_id),
-        tuple(source for source in sources if source.source_id != sheet.source_id),
+        _others(library, sheet),
     )
+
+
+def _others(library: Readable, sheet: PassSheet) -> tuple[SourceLine, ...]:
+    sources = read_project(library, sheet.project_id).sources
+    return tuple(source for source in sources if source.source_id != sheet.source_id)
 
 
 def _token(sheet: PassSheet, printing: PassPrinting, belonging: Belonging) -> str:

@@ -31,9 +31,7 @@ def test_a_control_renamed_in_the_column_keeps_its_reading_and_the_log_its_name(
     renamed = next(each for each in after.controls if each.key == control.key)
     assert renamed.spec.name == "Bite"
     moved = next(
-        step
-        for step in drafts.read_draft(filled, draft.draft_id).entry.steps
-        if step.gear_id == session.amp
+        step for step in drafts.read_draft(filled, draft.draft_id).entry.steps if step.gear_id == session.amp
     )
     assert moved.readings[renamed.control_id] == step.readings[control.control_id]
     logged = [step for each in session.passes for step in read_pass(filled, each).steps]

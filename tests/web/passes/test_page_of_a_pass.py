@@ -16,14 +16,14 @@ def test_the_head_follows_when_a_print_comes_by_itself(client: TestClient, libra
     amp = put_on_shelf(library, "combo", "amp")
     pass_id = passes.log_pass(library, source, PassEntry(steps=(step_of(library, amp),)))
     assert "Aligned copies" not in text_of(
-        page_of(client.get(f"/passes/{pass_id}")).get_element_by_id("pass-actions")
+        page_of(client.get(f"/passes/{pass_id}")).get_element_by_id("pass-menu")
     )
     attach(library, pass_id, tone(0.5))
     part = page_of(client.get(f"/passes/{pass_id}/prints"))
-    head = part.get_element_by_id("pass-actions")
+    head = part.get_element_by_id("pass-menu")
     assert head.get("hx-swap-oob") == "true"
     assert "Aligned copies" in text_of(head)
-    whole = page_of(client.get(f"/passes/{pass_id}")).get_element_by_id("pass-actions")
+    whole = page_of(client.get(f"/passes/{pass_id}")).get_element_by_id("pass-menu")
     assert whole.get("hx-swap-oob") is None
     assert text_of(whole) == text_of(head)
 
