@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from made_audio import Sounds
-from person import add_to_chain, attach_prints, gear_in_chain, press
+from person import add_to_chain, attach_prints, gear_in_chain, press, unfold
 from PIL import Image
 from playwright.sync_api import Page, expect
 from running_app import RunningApp
@@ -75,10 +75,12 @@ def log_a_hostile_session(page: Page, sounds: Sounds, folder: Path) -> HostileSe
     expect(page.get_by_role("article")).to_have_count(1)
     picture = folder / "long.jpg"
     Image.new("RGB", (1200, 300), "#556677").save(picture)
+    unfold(page, "Add a photo")
     page.get_by_label("Photo", exact=True).set_input_files(picture)
     page.get_by_label("Caption").fill(LONG)
     press(page, "Add the photo")
     expect(page.get_by_role("img", name=LONG, exact=True)).to_be_visible()
+    unfold(page, "This one stays")
     page.get_by_label("Why this one stays").fill(LONG)
     page.get_by_label("Part", exact=True).fill(LONG)
     press(page, "Mark as keeper")

@@ -105,10 +105,18 @@ def row_of(page: Page, name: str) -> Locator:
 
 def attach_prints(page: Page, *files: Path, label: str = "") -> None:
     """From the pass's page."""
+    unfold(page, "Attach a print")
     page.get_by_label("Audio files").set_input_files(list(files))
     if label:
         page.get_by_label("Label").fill(label)
     press(page, "Attach")
+
+
+def unfold(page: Page, words: str) -> None:
+    """Open the part of a page that these words stand over, where it is closed."""
+    fold = page.locator("details:not([open]) > summary").filter(has_text=words)
+    if fold.count():
+        fold.first.click()
 
 
 def press(page: Page, words: str) -> None:

@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 from made_audio import CLIPS_AT_S, ENDS_EARLY_S, Sounds, silence
-from person import LoggedSession, attach_prints, press
+from person import LoggedSession, attach_prints, press, unfold
 from playwright.sync_api import Locator, Page, expect
 from running_app import RunningApp
 from watched_browser import Visit
@@ -94,6 +94,7 @@ def test_a_photo_that_is_none_gets_a_sentence_at_its_field(
     drawing = tmp_path / "panel.svg"
     drawing.write_text('<svg xmlns="http://www.w3.org/2000/svg"><script>alert(1)</script></svg>')
     page.goto(logged.pass_one)
+    unfold(page, "Add a photo")
     field = page.get_by_label("Photo", exact=True)
     field.set_input_files(drawing)
     press(page, "Add the photo")

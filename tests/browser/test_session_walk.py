@@ -16,6 +16,7 @@ from person import (
     press,
     put_on_shelf,
     row_of,
+    unfold,
 )
 from PIL import Image
 from playwright.sync_api import Download, Page, expect
@@ -115,6 +116,7 @@ def test_a_whole_session(
     expect(row_of(page, "Bass")).to_have_count(0)
     no_overflow(page)
     page.get_by_role("link", name=re.compile("Mark as keeper.*pass 2")).click()
+    unfold(page, "This one stays")
     page.get_by_label("Why this one stays").fill("the low string answers")
     page.get_by_label("Part").fill("left")
     press(page, "Mark as keeper")
@@ -184,6 +186,7 @@ def set_the_first_pass(page: Page) -> None:
 def add_a_photo(page: Page, folder: Path) -> None:
     picture = folder / "combo.jpg"
     Image.new("RGB", (640, 480), "#887755").save(picture)
+    unfold(page, "Add a photo")
     page.get_by_label("Photo", exact=True).set_input_files(picture)
     page.get_by_label("Caption").fill("both microphones at the combo")
     press(page, "Add the photo")

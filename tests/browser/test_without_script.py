@@ -16,6 +16,7 @@ from person import (
     press,
     put_on_shelf,
     row_of,
+    unfold,
 )
 from PIL import Image
 from playwright.sync_api import Page, expect
@@ -64,10 +65,12 @@ def test_a_session_works_without_script_on_a_phone(
 
     picture = tmp_path / "combo.png"
     Image.new("RGB", (64, 48), "#446655").save(picture)
+    unfold(page, "Add a photo")
     page.get_by_label("Photo", exact=True).set_input_files(picture)
     page.get_by_label("Caption").fill("the combo")
     press(page, "Add the photo")
     expect(page.get_by_role("img", name="the combo")).to_be_visible()
+    unfold(page, "This one stays")
     page.get_by_label("Why this one stays").fill("it is enough")
     press(page, "Mark as keeper")
     expect(page.locator("#keeper")).to_contain_text("it is enough")
