@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import level_session
 import pytest
 from level_session import LevelSession
-from person import press
+from person import press, unfold
 from playwright.sync_api import Locator, Page, expect
 from running_app import RunningApp, running
 from watched_browser import PHONE_PX, Visit, overflow_px
@@ -60,6 +60,7 @@ def test_from_an_open_level_to_the_recall_sheet(
     expect(page.get_by_role("img", name="Level diagram").locator("visible=true")).to_have_count(1)
     assert overflow_px(page) <= 0
 
+    unfold(page, "More")
     page.get_by_role("link", name="Recall sheet").click()
     expect(page.get_by_role("heading", name="Levels as planned")).to_be_visible()
     expect(page.get_by_text("passive re-amp box: DAW trim to send with")).to_be_visible()

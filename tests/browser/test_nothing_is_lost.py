@@ -2,7 +2,7 @@
 
 import re
 
-from person import AMP, MICROPHONE, LoggedSession, begin_anew, control, gear_in_chain, press, row_of
+from person import AMP, MICROPHONE, LoggedSession, begin_anew, control, gear_in_chain, press, row_of, unfold
 from playwright.sync_api import expect
 from running_app import RunningApp
 from watched_browser import Visit
@@ -19,6 +19,7 @@ def test_a_renamed_knob_keeps_its_old_name_on_old_passes(
     old_pass = page.url
     page.goto("/gear")
     page.get_by_role("link", name=AMP).click()
+    unfold(page, "More")
     page.get_by_role("link", name="Edit", exact=True).click()
     page.get_by_role("group", name="Presence").get_by_label("Name").fill("Air")
     press(page, "Save")

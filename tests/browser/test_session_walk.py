@@ -123,6 +123,7 @@ def test_a_whole_session(
     expect(page.locator("#keeper")).to_contain_text("Keeper: left – the low string answers")
 
     page.goto(pass_address)
+    unfold(page, "More")
     page.get_by_role("link", name="Recall sheet").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Recall sheet: Slack line, bass, pass 2")
     sheet = page.get_by_role("main")
@@ -155,6 +156,7 @@ def test_a_whole_session(
 def give_the_fuzz_another_knob(page: Page) -> None:
     page.goto("/gear")
     page.get_by_role("link", name="Green fuzz").click()
+    unfold(page, "More")
     page.get_by_role("link", name="Edit").click()
     press(page, "Add a control")
     row = page.get_by_role("group", name="New control")

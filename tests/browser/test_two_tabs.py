@@ -1,6 +1,6 @@
 """Two tabs that edit one pass: the second is told, shown both, and neither version is lost."""
 
-from person import AMP, LoggedSession, begin_anew, control, press
+from person import AMP, LoggedSession, begin_anew, control, press, unfold
 from playwright.sync_api import expect
 from running_app import RunningApp
 from watched_browser import Visit
@@ -19,6 +19,7 @@ def test_the_second_to_save_is_told_and_shown_both(
     second = first.context.new_page()
     for page in (first, second):
         page.goto(address)
+        unfold(page, "More")
         page.get_by_role("link", name="Edit", exact=True).click()
     control(first, AMP, "Gain").fill("2.5")
     press(first, "Save the pass")

@@ -74,6 +74,7 @@ def test_a_session_works_without_script_on_a_phone(
     page.get_by_label("Why this one stays").fill("it is enough")
     press(page, "Mark as keeper")
     expect(page.locator("#keeper")).to_contain_text("it is enough")
+    unfold(page, "More")
     page.get_by_role("link", name="Recall sheet").click()
     expect(page.get_by_role("main")).to_contain_text("9:00")
 
@@ -85,13 +86,15 @@ def test_a_session_works_without_script_on_a_phone(
     expect(page.get_by_role("heading", level=1)).to_have_text("Compare passes 1, 2")
     assert overflow_px(page) <= 0
 
-    page.get_by_role("searchbox", name="Find in everything written").fill("enough")
-    page.get_by_role("button", name="Find").click()
+    page.get_by_role("link", name="Find").click()
+    page.get_by_label("Words").fill("enough")
+    press(page, "Find")
     expect(page.get_by_role("listitem").filter(has_text="it is enough")).to_be_visible()
 
 
 def add_a_control(page: Page) -> None:
     """To the gear whose page is open."""
+    unfold(page, "More")
     page.get_by_role("link", name="Edit").click()
     press(page, "Add a control")
     row = page.get_by_role("group", name="New control")
