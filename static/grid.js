@@ -10,7 +10,7 @@ const ROW_PX = 40; // about a row, for going by windows
 /** What takes the focus in a cell: its field, or the cell itself. */
 const stop = (cell) => cell.querySelector(".open-field, summary") ?? cell;
 
-const rowsOf = (table) => [...table.rows].filter((row) => row.querySelector("td"));
+const rowsOf = (table) => [...table.rows].filter((row) => row.querySelector("td:not(.gear-rule)"));
 
 /** The column in which a cell stands, whatever spans the columns before it. */
 function columnOf(cell) {
@@ -72,7 +72,7 @@ export function putInto(field, value) {
 }
 
 enhance("[role=grid]", (table, signal) => {
-  const first = table.querySelector(".open-cell .open-field") ?? table.querySelector("tbody td");
+  const first = table.querySelector(".open-cell .open-field") ?? table.querySelector("tbody td:not(.gear-rule)");
   if (first) first.tabIndex = 0;
   const before = new WeakMap(); // a field -> what stood in it when it got the focus
 

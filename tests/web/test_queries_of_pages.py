@@ -21,7 +21,8 @@ MORE = {
     "/sources/*?column=open": 65,
     "/sources/*/ledger": 40,
     "/sources/*/ledger?column=open": 60,
-    "/sources/*/passes/new": 60,
+    "/sources/*/passes/new": 80,
+    "/passes/*": 50,
     "/drafts/*/cells": 35,
     "/passes/*/edit": 50,
     "/passes/*/recall": 50,
@@ -45,12 +46,13 @@ WRITES_FIRST = {
 READS_PASSES = {
     "/sources/*?column=open": 2,
     "/sources/*/ledger?column=open": 2,
-    "/sources/*/passes/new": 2,
+    "/sources/*/passes/new": 3,
+    "/passes/*": 2,
     "/passes/*/edit": 2,
     "/passes/*/blend": 2,
 }
 """How many times whole pass sheets are read, where that is not once: before a draft is written or listening is asked for,
-and again for what is shown."""
+and again for what is shown; or also the pass before, which it is held against."""
 
 
 def shape(page: str) -> str:
