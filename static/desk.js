@@ -164,6 +164,17 @@ enhance("#ledger", (part, signal) => {
   signal.addEventListener("abort", () => clearTimeout(settling));
 });
 
+// Further back, further passes: at the left edge of a ledger that was opened that way already, the next come in.
+const AT_EDGE_PX = 24;
+enhance("#ledger .rail a[data-goes-on]", (link, signal) => {
+  let before = window.scrollX;
+  const moved = () => {
+    if (window.scrollX <= AT_EDGE_PX && before > AT_EDGE_PX) link.click();
+    before = window.scrollX;
+  };
+  window.addEventListener("scroll", moved, { passive: true, signal });
+});
+
 // Judging a pass in its menu: what was judged is shown where the pass stands.
 enhance("[data-then=ledger]", (form, signal) => {
   const judged = (event) => {

@@ -16,14 +16,11 @@ enhance(".gear-fold .control:has(.steps)", (control, signal) => {
   const lower = () => {
     if (!isUp()) return false;
     control.classList.remove("is-sheet");
-    control.removeAttribute("role");
     mark.focus();
     return true;
   };
   const raise = () => {
     control.classList.add("is-sheet");
-    control.setAttribute("role", "group");
-    control.setAttribute("aria-label", control.querySelector("label").textContent);
     control.querySelector(".sheet-done").focus({ preventScroll: true });
   };
   mark.tabIndex = -1;

@@ -200,7 +200,8 @@ def add_a_photo(page: Page, folder: Path) -> None:
 
 
 def find(page: Page, words: str) -> None:
-    box = page.get_by_role("searchbox", name="Find in everything written")
+    page.get_by_role("link", name="Find", exact=True).click()
+    box = page.get_by_role("searchbox", name="Words")
     box.fill(words)
     box.press("Enter")
 

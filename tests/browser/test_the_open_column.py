@@ -250,7 +250,7 @@ def test_the_column_works_without_script(visit: Visit, app: RunningApp, logged: 
     cell(page, "Bass").fill("4.4")
     page.get_by_role("button", name="Save", exact=True).last.click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("Pass ")
-    expect(page.get_by_text("4.4")).to_be_visible()
+    expect(page.locator(".reading", has_text="4.4")).to_be_visible()
 
 
 @pytest.mark.parametrize("query", ["", "?column=open", "?rows=prints"])

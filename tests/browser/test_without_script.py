@@ -87,7 +87,7 @@ def test_a_session_works_without_script_on_a_phone(
     assert overflow_px(page) <= 0
 
     page.get_by_role("link", name="Find").click()
-    page.get_by_label("Words").fill("enough")
+    page.get_by_role("searchbox", name="Words").fill("enough")
     press(page, "Find")
     expect(page.get_by_role("listitem").filter(has_text="it is enough")).to_be_visible()
 
