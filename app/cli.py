@@ -54,7 +54,12 @@ def main() -> None:
     logging.basicConfig(level=logging.INFO, format="%(name)s: %(message)s")
     for talkative in ("alembic", "watchfiles"):
         logging.getLogger(talkative).setLevel(logging.WARNING)
-    commands()
+    try:
+        commands()
+    except Exception as error:
+        words = str(error).strip() or type(error).__name__
+        print(f"This could not be done, which is a fault of Dialback: {words}", file=sys.stderr)
+        sys.exit(1)
 
 
 @commands.callback(invoke_without_command=True)

@@ -15,6 +15,7 @@ WITHOUT_ROWS = (
     "/find?like=1&keeper=yes",
     "/bring-in",
     "/devices",
+    "/backups",
 )
 
 

@@ -2,6 +2,7 @@
 
 - The Host header must name this machine, so that no foreign name can be made to resolve here (DNS rebinding).
 - What changes something is refused when the browser says that another site sent it (Fetch Metadata, else Origin).
+- A Referer or Origin that is no address is refused: no browser sends one.
 - Over the local network (only where that was asked for) nothing is served but to paired devices, and to whoever pairs
   while a code is open. The Host header must be the very address that was connected to.
 - A content security policy without inline script or style: https://www.w3.org/TR/CSP3/
@@ -76,6 +77,8 @@ class LocalOnly:
         await self.app(scope, receive, send_with_headers)
 
     def _refusal_of(self, scope: Scope, headers: Headers) -> str | None:
+        if not all(_is_address(headers.get(name, "")) for name in ("origin", "referer")):
+            return FOREIGN
         if _is_loopback(scope):
             return refusal_of(scope["method"], headers)
         if self.network is None:
@@ -126,6 +129,14 @@ def _foreign(method: str, headers: Headers) -> str | None:
     if origin is not None and urlsplit(origin).netloc != host:
         return FOREIGN
     return None
+
+
+def _is_address(value: str) -> bool:
+    try:
+        urlsplit(value)
+    except ValueError:
+        return False
+    return True
 
 
 def _name(address: str) -> str:

@@ -248,7 +248,14 @@ class TakingOver:
 
     def _record_audio(self, files: Iterable[AudioFile]) -> dict[str, int]:
         """The ids of these files by their SHA-256, new or already there."""
-        return self._record((TakenIn(file.sha256, file.bytes), file.media_type) for file in files)
+        return self._record((self._as_it_is(file), file.media_type) for file in files)
+
+    def _as_it_is(self, file: AudioFile) -> TakenIn:
+        """How large a file is tells the file; only of one that is not here the document is believed."""
+        if file.sha256 in self._taken:
+            return self._taken[file.sha256]
+        path = self._library.files.path(file.sha256)
+        return TakenIn(file.sha256, path.stat().st_size if path.exists() else file.bytes)
 
     def _record(self, files: Iterable[tuple[TakenIn, str]]) -> dict[str, int]:
         wanted = {taken.sha256: (taken, media_type) for taken, media_type in files}

@@ -1,12 +1,18 @@
 """A project as one zip, to hand on: what was logged as a page that works offline, as PDF, CSV and `session.json`, with
-audio and photos as wished, and a list of checksums. It is written as it is sent, so nothing of it is kept."""
+audio and photos as wished, and a list of checksums. It is written as it is sent, so nothing of it is kept.
+
+What is sent is what was stored: every file is held against its hash before the first byte leaves, and again as it
+leaves. The last bytes leave when what both sides agree on is written down, so a bundle that came whole is one that this
+library knows of."""
 
 import hashlib
+import shutil
 import tempfile
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import IO, Literal
 
@@ -17,14 +23,18 @@ from app.desk.files import copy_names
 from app.desk.files.stored_files import FileAway, path_of
 from app.desk.listening.aligned_copies import CopyOptions, make_aligned_copies, with_first
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet
+from app.desk.refusals import Refusal
 from app.desk.sheets.session_log import SessionLog, read_session_log
 from app.desk.sheets.sheets import session_log_csv, session_log_pdf
-from app.library import BLOCK_BYTES, Library, Readable
+from app.library import BLOCK_BYTES, Library, Readable, sha256_of
+from app.signal.figures import FileFigures
 from app.trade.distances import LengthUnit
 
 Audio = Literal["original", "aligned", "none"]
 
 CHECKSUMS = "SHA256SUMS"
+LEAST_ROOM_BYTES = 10_000_000
+"""What the PDF and a few rows of the database may take."""
 EXTENSIONS = {"audio/wav": ".wav", "audio/aiff": ".aiff", "audio/flac": ".flac"}
 
 
@@ -33,6 +43,7 @@ class BundleOptions:
     audio: Audio = "original"
     photos: bool = True
     keepers_only: bool = False
+    leave_out_damaged: bool = False
 
 
 @dataclass(frozen=True)
@@ -48,13 +59,15 @@ class Lane:
 
 @dataclass(frozen=True)
 class Contents:
-    """What a bundle is to hold. `files` are stored files by their names in it, `photos` the pictures' names by id,
-    `lanes` what can be heard, by source id. `missing` names audio that the library has lost."""
+    """What a bundle is to hold. `files` are stored files by their names in it, with their hashes in `hashes`; `photos` the
+    pictures' names by id, `lanes` what can be heard, by source id. `missing` names audio that the library has lost, or
+    whose file is damaged and was to be left out."""
 
     document: Document
     log: SessionLog
     options: BundleOptions
     files: Mapping[str, Path]
+    hashes: Mapping[str, str]
     copies: tuple[tuple[int, tuple[int, ...]], ...]
     photos: Mapping[int, str]
     lanes: Mapping[int, tuple[Lane, ...]]
@@ -91,11 +104,16 @@ def plan_bundle(library: Readable, project_id: int, options: BundleOptions) -> C
     if options.audio == "original":
         for sha256, name in _audio_names(document, sheets, files_of_sources).items():
             try:
-                files[name] = path_of(library, sha256)
-                audio[sha256] = name
+                path = path_of(library, sha256)
             except FileAway:
                 missing.append(name)
-    photos, rows = _photos(library, document, sheets) if options.photos else ({}, {})
+                continue
+            if options.leave_out_damaged and not _fits(path, sha256):
+                missing.append(name)
+                continue
+            files[name] = path
+            audio[sha256] = name
+    photos, rows = _photos(library, document, sheets, options) if options.photos else ({}, {})
     files |= {name: library.files.path(sha256) for sha256, name in rows.items()}
     document = document.model_copy(
         update={
@@ -109,6 +127,7 @@ def plan_bundle(library: Readable, project_id: int, options: BundleOptions) -> C
         log,
         options,
         files,
+        {name: sha256 for sha256, name in (*audio.items(), *rows.items())},
         copies,
         photos,
         _lanes(document, log, audio),
@@ -120,7 +139,9 @@ def write_bundle(
     library: Library, contents: Contents, pages: Mapping[str, bytes], *, unit: LengthUnit = "mm"
 ) -> Iterator[bytes]:
     """The zip's bytes. `pages` are the offline page and what it needs, by name. Raises Refusal, before the first byte,
-    where a print cannot be copied aligned. What both sides agree on from now on is kept at the end."""
+    where a print cannot be copied aligned, a file is damaged or the disk has no room for what has to be made."""
+    _refuse_damaged(contents)
+    _refuse_without_room(library, contents)
     chunks = _written(library, contents, pages, unit)
     first = next(chunks)
     return with_first(first, chunks)
@@ -148,16 +169,69 @@ def _written(
         for name, path in contents.files.items():
             with path.open("rb") as stored:
                 out.begin(name, zipfile.ZIP_STORED)
-                yield from out.add(_blocks(stored))
+                yield from out.add(_blocks(stored), contents.hashes[name])
         for path in copied:
             with zipfile.ZipFile(path) as archive:
                 for entry in archive.infolist():
                     with archive.open(entry) as copy:
                         out.begin(f"audio/aligned/{entry.filename}", zipfile.ZIP_STORED)
                         yield from out.add(_blocks(copy))
-        yield from out.end()
-    with library.writing() as session:
-        agree(session, contents.document, {row.uid for row in contents.document.rows()})
+        last = list(out.end())
+        with library.writing() as session:
+            agree(session, contents.document, {row.uid for row in contents.document.rows()})
+        yield from last
+
+
+class DamagedOnTheWay(Exception):
+    """A file that was whole when the bundle began is not any more. What was sent of the bundle ends here, and is none."""
+
+
+def _refuse_damaged(contents: Contents) -> None:
+    damaged = [name for name, path in contents.files.items() if not _fits(path, contents.hashes[name])]
+    if damaged:
+        raise Refusal(
+            {
+                "leave_out": f"Damaged in the library, no longer what was stored: {', '.join(damaged)}. Put it back from a copy, or "
+                "leave it out."
+            }
+        )
+
+
+def _refuse_without_room(library: Library, contents: Contents) -> None:
+    """Aligned copies lie on the disk until they are sent; the rest is sent as it is read."""
+    needed = LEAST_ROOM_BYTES + sum(
+        item.bytes if item.measured.figures is None else _copy_bytes(item.measured.figures.file)
+        for source in contents.log.sources
+        for sheet in source.passes
+        for item in sheet.prints
+        if contents.options.audio == "aligned"
+    )
+    free = shutil.disk_usage(library.folder).free
+    if free < needed:
+        raise Refusal(
+            {
+                "": f"The bundle was not begun: it needs {needed / 1e6:.0f} MB on the library's disk while it is made, and {free / 1e6:.0f} MB "
+                "are free. Make room on the disk."
+            }
+        )
+
+
+def _copy_bytes(file: FileFigures) -> int:
+    return file.frames * file.channels * 3  # 24-bit
+
+
+def _fits(path: Path, sha256: str) -> bool:
+    try:
+        found = path.stat()
+        return _hash_of(path, found.st_size, found.st_mtime_ns) == sha256
+    except OSError:
+        return False
+
+
+@lru_cache(maxsize=10_000)
+def _hash_of(path: Path, size: int, modified_ns: int) -> str:
+    """Read once for looking and for making; as it is sent it is held against its hash in any case."""
+    return sha256_of(path)
 
 
 def _blocks(file: IO[bytes]) -> Iterator[bytes]:
@@ -194,7 +268,8 @@ class _Outgoing:
     def begin(self, name: str, packing: int) -> None:
         self._name, self._packing = name, packing
 
-    def add(self, blocks: Iterator[bytes] | Sequence[bytes]) -> Iterator[bytes]:
+    def add(self, blocks: Iterator[bytes] | Sequence[bytes], expected: str = "") -> Iterator[bytes]:
+        """Raises DamagedOnTheWay where it is not what was expected."""
         digest = hashlib.sha256()
         entry = zipfile.ZipInfo(self._name, self._at)
         entry.compress_type = self._packing
@@ -204,6 +279,8 @@ class _Outgoing:
                 digest.update(block)
                 file.write(block)
                 yield self._taken()
+        if expected and digest.hexdigest() != expected:
+            raise DamagedOnTheWay(f"{self._name} has changed since the bundle was begun.")
         self._sums.append((digest.hexdigest(), self._name))
         yield self._taken()
 
@@ -245,10 +322,15 @@ def _audio_names(
 
 
 def _photos(
-    library: Readable, document: Document, sheets: Sequence[PassSheet]
+    library: Readable, document: Document, sheets: Sequence[PassSheet], options: BundleOptions
 ) -> tuple[dict[int, str], dict[str, str]]:
     """The names of the pictures by photo id, for the page, and by SHA-256."""
-    held = [row for row in document.photos if library.files.path(row.sha256).exists()]
+    held = [
+        row
+        for row in document.photos
+        if (path := library.files.path(row.sha256)).exists()
+        and (not options.leave_out_damaged or _fits(path, row.sha256))
+    ]
     names = {row.sha256: f"photos/{number:03d}.jpg" for number, row in enumerate(held, start=1)}
     shown = {
         photo.photo_id: names[photo.sha256]

@@ -118,7 +118,9 @@ def choose(
 def hand_on(
     request: Request, library: LibraryDep, unit: UnitDep, form: SentForm, project_id: RowId
 ) -> Response:
-    options = _options(words(form, "audio"), words(form, "passes"), words(form, "photos"))
+    options = _options(
+        words(form, "audio"), words(form, "passes"), words(form, "photos"), bool(words(form, "leave_out"))
+    )
     contents = plan_bundle(library, project_id, options)
     try:
         chunks = write_bundle(library, contents, _pages(request, contents, unit), unit=unit)
@@ -170,11 +172,12 @@ def bring_in(
     return go_to(f"/projects/{project_id}")
 
 
-def _options(audio: str, passes: str, photos: str) -> BundleOptions:
+def _options(audio: str, passes: str, photos: str, leave_out_damaged: bool = False) -> BundleOptions:
     return BundleOptions(
         audio="aligned" if audio == "aligned" else "none" if audio == "none" else "original",
         photos=photos != "no",
         keepers_only=passes == "keepers",
+        leave_out_damaged=leave_out_damaged,
     )
 
 

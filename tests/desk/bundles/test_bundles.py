@@ -9,6 +9,7 @@ import zipfile
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -20,7 +21,8 @@ from app.desk.bundles.document import Document, schema_json, to_json
 from app.desk.bundles.merge import Merged, Preview, merge, preview
 from app.desk.bundles.reading import Bundle, UnreadableBundle, open_bundle
 from app.desk.bundles.shelf import merge_kept, preview_kept, put_aside
-from app.desk.bundles.writing import BundleOptions, plan_bundle, write_bundle
+from app.desk.bundles.writing import BundleOptions, DamagedOnTheWay, plan_bundle, write_bundle
+from app.desk.files.check import check_library
 from app.desk.passes import keepers, passes
 from app.desk.passes.ledger import build_ledger
 from app.desk.passes.pass_sheets import read_pass, read_passes_of_source
@@ -29,7 +31,7 @@ from app.desk.projects.projects import list_projects
 from app.desk.refusals import Refusal
 from app.desk.shelf import gear
 from app.library import Library
-from app.records import ControlLayout, Gear, Note, Pass, Project
+from app.records import ControlLayout, Gear, Note, Pass, Project, SharedRow
 
 MOST = 1 << 30
 PAGES = {"index.html": b"<!doctype html>"}
@@ -513,3 +515,95 @@ def test_layouts_of_gear_that_is_new_here_keep_their_order(
             .order_by(ControlLayout.version)
         )
         assert [name for (name,) in rows][-1] == "15-watt valve combo, rebuilt"
+
+
+# what is sent is what was stored
+
+
+@pytest.fixture
+def damaged(filled: Library) -> str:
+    """The name, within a bundle, of a file with one bit turned."""
+    contents = plan_bundle(filled, the_project(filled), EVERYTHING)
+    name, path = next((name, path) for name, path in contents.files.items() if name.startswith("audio/"))
+    content = bytearray(path.read_bytes())
+    content[2000] ^= 1
+    path.write_bytes(content)
+    return name
+
+
+def test_a_damaged_file_stops_the_bundle_with_its_name(filled: Library, damaged: str, tmp_path: Path) -> None:
+    with pytest.raises(Refusal) as refused:
+        handed_on(filled, tmp_path)
+    assert damaged in refused.value.sentences["leave_out"]
+    assert agreed_rows(filled) == 0
+
+
+def test_a_damaged_file_is_left_out_where_one_says_so(filled: Library, damaged: str, tmp_path: Path) -> None:
+    options = replace(EVERYTHING, leave_out_damaged=True)
+    assert plan_bundle(filled, the_project(filled), options).missing == (damaged,)
+    with zipfile.ZipFile(handed_on(filled, tmp_path, options)) as archive:
+        assert damaged not in archive.namelist()
+        assert damaged not in archive.read("session.json").decode()
+        assert sum(name.startswith("audio/") for name in archive.namelist()) > 1
+
+
+def test_a_file_that_changes_while_it_is_sent_ends_the_bundle_there(filled: Library, tmp_path: Path) -> None:
+    contents = plan_bundle(filled, the_project(filled), EVERYTHING)
+    chunks = write_bundle(filled, contents, PAGES)
+    sent = [next(chunks)]
+    for path in contents.files.values():
+        path.write_bytes(bytes(path.stat().st_size))
+    with pytest.raises(DamagedOnTheWay, match="has changed"):
+        sent.extend(chunks)
+    with pytest.raises(zipfile.BadZipFile):
+        zipfile.ZipFile(io.BytesIO(b"".join(sent)))
+    assert agreed_rows(filled) == 0
+
+
+def test_a_bundle_that_is_cut_off_is_not_agreed_on_and_one_that_came_whole_is(filled: Library) -> None:
+    contents = plan_bundle(filled, the_project(filled), EVERYTHING)
+    chunks = list(write_bundle(filled, contents, PAGES))
+    with filled.writing() as session:
+        session.query(SharedRow).delete()
+    again = write_bundle(filled, contents, PAGES)
+    for _ in range(len(chunks) - 4):
+        next(again)
+    assert agreed_rows(filled) == 0
+    again.close()
+    assert agreed_rows(filled) == 0
+    whole = write_bundle(filled, contents, PAGES)
+    for _ in range(len(chunks)):
+        next(whole)
+    assert agreed_rows(filled) > 0, "with the last byte, and nothing after it"
+
+
+def agreed_rows(library: Library) -> int:
+    with library.reading() as session:
+        return session.query(SharedRow).count()
+
+
+def test_a_bundle_is_not_begun_without_the_room_to_make_it(
+    filled: Library, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(shutil, "disk_usage", lambda folder: SimpleNamespace(free=3_000_000))
+    with pytest.raises(Refusal, match=r"needs \d+ MB .* 3 MB are free"):
+        handed_on(filled, tmp_path)
+
+
+def test_how_large_a_file_is_tells_the_file_and_not_the_document(
+    filled: Library, elsewhere: Library, tmp_path: Path
+) -> None:
+    path = handed_on(filled, tmp_path)
+    lying = tmp_path / "lying.zip"
+    with zipfile.ZipFile(path) as archive, zipfile.ZipFile(lying, "w") as written:
+        for entry in archive.infolist():
+            content = archive.read(entry)
+            if entry.filename == "session.json":
+                document = json.loads(content)
+                for row in (*document["prints"], *document["sources"]):
+                    if row["file"]:
+                        row["file"]["bytes"] = 7
+                content = json.dumps(document).encode()
+            written.writestr(entry.filename, content)
+    brought_in(elsewhere, lying)
+    assert check_library(elsewhere.folder).problems == ()

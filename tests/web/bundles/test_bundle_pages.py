@@ -10,6 +10,7 @@ from page_reader import page_of, sentence_at, text_of, words
 from small_session import SmallSession
 from starlette.testclient import TestClient
 
+from app.desk.prints.prints import audio_of_print
 from app.library import Library
 
 
@@ -81,3 +82,17 @@ def test_the_page_says_beforehand_what_leaves(filled_client: TestClient, session
     assert "no audio" in text_of(
         page_of(filled_client.get(f"/projects/{session.project}/hand-on?audio=none"))
     )
+
+
+def test_a_damaged_file_is_named_and_can_be_left_out(
+    filled_client: TestClient, filled: Library, session: SmallSession
+) -> None:
+    here = f"/projects/{session.project}/hand-on"
+    damaged = filled.files.path(audio_of_print(filled, session.prints[0]).sha256)
+    damaged.write_bytes(bytes(damaged.stat().st_size))
+    refused = filled_client.post(here, data={"audio": "original"})
+    assert refused.status_code == 422
+    assert "near" in sentence_at(page_of(refused), "Leave out what is damaged")
+    sent = filled_client.post(here, data={"audio": "original", "leave_out": "yes"})
+    assert sent.status_code == 200
+    assert sent.headers["content-type"] == "application/zip"
