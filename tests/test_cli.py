@@ -235,6 +235,20 @@ def test_help_loads_nothing_it_does_not_need(arguments: tuple[str, ...]) -> None
     assert {name.split(".")[0] for name in loaded.split()} & heavy == set()
 
 
+def test_a_fault_of_ours_is_a_sentence_as_well_and_never_a_traceback() -> None:
+    code = (
+        "import app.cli\n"
+        "def fail(): raise ZeroDivisionError('division by zero')\n"
+        "app.cli._settings = fail\n"
+        "app.cli.main()"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, "check"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert (done.returncode, done.stdout) == (1, "")
+    assert done.stderr.strip() == "This could not be done, which is a fault of Dialback: division by zero"
+
+
 def test_check_finds_nothing_wrong_with_a_whole_library(filled: Library) -> None:
     filled.close()
     done = dialback("check", "--library", filled.folder)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.signal.audio.frames import BandFrames, coded
-from app.signal.audio.reading import Samples, Sound, UnreadableAudio
+from app.signal.audio.reading import Samples, Sound
 from app.signal.audio.rows import Rows
 from app.signal.audio.steps import true_step
 from app.signal.faults.dropouts import MARGIN_S, RepeatSearch, held_runs, is_torn
@@ -26,7 +26,6 @@ from app.signal.levels.loudness import KWeightedEnergy, step_samples
 from app.signal.levels.spectrum import HOPS_PER_BLOCK, LOW_BINS, LowSpectrum, ShortTimeSpectrum, hop_samples
 from app.signal.levels.true_peak import TruePeak
 
-LOWEST_RATE = 8000
 """The telephone's: below, there is no band left to compare. Chosen; recordings do not come so low."""
 MOST_RUNS = 1000
 """More places of clipping are counted but not listed."""
@@ -79,11 +78,6 @@ class Survey:
 def survey_of(path: Path) -> Survey:
     """Reads the whole file once. Raises UnreadableAudio."""
     with Sound(path) as sound:
-        if sound.sample_rate < LOWEST_RATE:
-            raise UnreadableAudio(
-                f"“{path.name}” has a sample rate of {sound.sample_rate} Hz; the lowest that can be measured is "
-                f"{LOWEST_RATE} Hz. Convert it to 44.1 kHz or more."
-            )
         return _survey(sound)
 
 

@@ -37,6 +37,20 @@ def policy_of(headers: object) -> dict[str, str]:
     return dict(part.strip().split(" ", 1) for part in policy.split(";"))
 
 
+@pytest.mark.parametrize("name", ["referer", "origin"])
+@pytest.mark.parametrize("value", ["http://[", "http://[::1", "//[z]/passes", "http://127.0.0.1]:x["])
+@pytest.mark.parametrize("site", ["same-origin", None])
+def test_a_referer_or_origin_that_is_no_address_is_refused(
+    filled_client: TestClient, session: SmallSession, name: str, value: str, site: str | None
+) -> None:
+    headers = {name: value} | ({} if site is None else {"sec-fetch-site": site})
+    for answer in (
+        filled_client.get(f"/passes/{session.passes[0]}", headers=headers),
+        filled_client.post(f"/passes/{session.passes[0]}/judge", headers=headers, data={}),
+    ):
+        assert answer.status_code == 403
+
+
 @pytest.mark.parametrize(
     "host",
     [

@@ -32,6 +32,10 @@ _PIECE_FRAMES = (
 _KEPT_BYTES = 8_000_000  # more than any array of one block takes at 96 kHz mono (4 s in float64: 3 MB)
 
 
+LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 768_000
+"""No converter of a studio works outside of these, and the filters of the measures need the lowest."""
+
+
 class UnreadableAudio(ValueError):
     """The file cannot be measured; the message is a sentence that says what is wrong and what to do."""
 
@@ -57,6 +61,12 @@ class Sound:
         if self.format == "RF64" and self._raw is not None:
             self.format = "BW64"
         self._pcm24: Pcm24 | None = None
+        if not LOWEST_RATE_HZ <= self.sample_rate <= HIGHEST_RATE_HZ:
+            self.close()
+            raise UnreadableAudio(
+                f"“{path.name}” says that it has {self.sample_rate:,} samples a second; Dialback measures from "
+                f"{LOWEST_RATE_HZ:,} to {HIGHEST_RATE_HZ:,}. Export it again at the session's rate."
+            )
         if self.frames <= 0:
             self.close()
             raise _empty(path)
