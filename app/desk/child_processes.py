@@ -71,7 +71,7 @@ def made_by(
     try:
         _tell(child.stdin, order)
         while True:
-            message, body = _listen(module, child, child.stdout, silent_for_s)
+            message, body = listen(module, child, child.stdout, silent_for_s)
             if "refused" in message:
                 raise ChildRefused(str(message["refused"]))
             if "done" in message:
@@ -93,9 +93,10 @@ def _tell(stdin: IO[bytes], order: Mapping[str, Any]) -> None:
         return  # it ended at once; listening to it says so
 
 
-def _listen(
+def listen(
     module: str, child: subprocess.Popen[bytes], stdout: IO[bytes], silent_for_s: float
 ) -> tuple[dict[str, Any], bytes]:
+    """The next message, with the bytes that follow it. Raises ChildFailed."""
     is_late = threading.Event()
 
     def end() -> None:
@@ -138,6 +139,12 @@ class Out:
             self._pipe.write(self._waiting)
             self._pipe.flush()
             self._waiting.clear()
+
+    def answer(self, body: bytes, **message: Any) -> None:
+        """A message with the bytes that belong to it."""
+        self.say(bytes=len(body), **message)
+        self._pipe.write(body)
+        self._pipe.flush()
 
     def say(self, **message: Any) -> None:
         self._pipe.write(json.dumps(message).encode() + b"\n")

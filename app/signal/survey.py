@@ -26,7 +26,6 @@ from app.signal.levels.loudness import KWeightedEnergy, step_samples
 from app.signal.levels.spectrum import HOPS_PER_BLOCK, LOW_BINS, LowSpectrum, ShortTimeSpectrum, hop_samples
 from app.signal.levels.true_peak import TruePeak
 
-"""The telephone's: below, there is no band left to compare. Chosen; recordings do not come so low."""
 MOST_RUNS = 1000
 """More places of clipping are counted but not listed."""
 BLOCKS_WAITING = 2

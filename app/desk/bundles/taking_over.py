@@ -30,7 +30,8 @@ from app.desk.bundles.document import (
     StepRow,
 )
 from app.desk.bundles.reading import UnreadableBundle
-from app.desk.files.pictures import UnusablePicture, clean_picture
+from app.desk.files.cleaned_pictures import cleaned_picture
+from app.desk.files.pictures import UnusablePicture
 from app.desk.measuring import measurements
 from app.library import Library, TakenIn
 from app.records import (
@@ -505,7 +506,7 @@ class TakingOver:
         if not path.exists():
             return None
         try:
-            picture = clean_picture(path)
+            picture = cleaned_picture(path)
         except UnusablePicture as error:
             raise UnreadableBundle(f"The photo “{row.caption[:60]}” in it: {error}") from error
         files = (

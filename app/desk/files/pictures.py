@@ -4,8 +4,8 @@ A photo of an amp's panel is read again months later, so it must stand the right
 turns clockwise into anticlockwise. What leaves this module is a new JPEG made from the pixels alone; the
 place, the time, the phone and its owner's name stay behind in the original file.
 
-The type is judged by the bytes, never by the name. Pillow is imported when the first photo comes in, so
-that the server starts without it.
+The type is judged by the bytes, never by the name. The server never decodes: `cleaned_pictures.py` has it done in a
+process of its own, which alone imports Pillow.
 """
 
 from __future__ import annotations

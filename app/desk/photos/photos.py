@@ -8,7 +8,8 @@ from sqlalchemy.orm import Session
 
 from app.desk import wording
 from app.desk.files import stored_files
-from app.desk.files.pictures import UnusablePicture, clean_picture
+from app.desk.files.cleaned_pictures import cleaned_picture
+from app.desk.files.pictures import UnusablePicture
 from app.desk.passes.drafts import DraftGone, find_draft
 from app.desk.passes.passes import find_pass, step_of_pass
 from app.desk.receipts import answer_before, receive
@@ -106,7 +107,7 @@ def _take_in(library: Library, file_name: str, stream: BinaryIO) -> _Taken:
     name = wording.file_name(file_name)
     original = stored_files.take_in(library, "photo", stream)
     try:
-        picture = clean_picture(library.files.path(original.sha256))
+        picture = cleaned_picture(library.files.path(original.sha256))
     except UnusablePicture as error:
         stored_files.forget_unless_used(library, original)
         raise Refusal({"photo": f"“{name}”: {error}"}) from error

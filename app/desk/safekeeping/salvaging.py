@@ -21,7 +21,8 @@ from app.desk.bundles.reading import UnreadableBundle, open_bundle
 from app.desk.files import stored_files
 from app.desk.files.audio_heads import AudioHead, read_head
 from app.desk.files.audio_titles import AudioTitle, read_title
-from app.desk.files.pictures import UnusablePicture, clean_picture
+from app.desk.files.cleaned_pictures import cleaned_picture
+from app.desk.files.pictures import UnusablePicture
 from app.desk.measuring import measurements
 from app.desk.safekeeping.backups import look_at_backups
 from app.desk.safekeeping.readable_rows import Rows, copy_readable, readable_form
@@ -136,7 +137,7 @@ def _take_in_unknown(library: Library, done: Salvaged) -> None:
             heads[name] = head
             continue
         try:
-            picture = clean_picture(path)
+            picture = cleaned_picture(path)
             made_of[name] = _name(picture.shown), _name(picture.thumbnail)
         except UnusablePicture:
             done.unknown += 1
@@ -198,7 +199,7 @@ def _photos(library: Library, originals: Sequence[str]) -> int:
         gear_id = put_on_shelf(session, gear)
     for name in originals:
         path = library.files.path(name)
-        picture = clean_picture(path)
+        picture = cleaned_picture(path)
         shown = library.files.take_in(io.BytesIO(picture.shown))
         thumbnail = library.files.take_in(io.BytesIO(picture.thumbnail))
         with library.writing() as session:
