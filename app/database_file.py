@@ -1,7 +1,7 @@
 """A library's database as a file: its form, copies of it, whether one is whole, and how one takes another's place.
 
-SQLite plays a `-wal` that a hard stop left into whatever database stands beside it, so the three files of a database
-are only ever moved together.
+SQLite plays a `-wal` or `-journal` that a hard stop left into whatever database stands beside it, so the files of a
+database are only ever moved together.
 """
 
 import contextlib
@@ -17,7 +17,7 @@ from pathlib import Path
 from app.library_errors import LibraryBroken, LibraryDamaged, LibraryError, command
 
 NAME = "dialback.db"
-PARTS = (NAME, f"{NAME}-wal", f"{NAME}-shm")
+PARTS = (NAME, f"{NAME}-journal", f"{NAME}-wal", f"{NAME}-shm")
 PRIMARY_CODE = 0xFF
 """The part of SQLite's error codes that names the kind of failure; the rest says more closely where it happened."""
 DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
@@ -38,11 +38,17 @@ def code_of(error: BaseException | None) -> int:
 
 @contextlib.contextmanager
 def read_only(database: Path, *, in_use: bool = False) -> Iterator[sqlite3.Connection]:
-    """A connection that changes nothing, not even by playing back what a hard stop left beside the database. A copy that
-    nobody uses is read without making files beside it. Raises sqlite3.DatabaseError."""
-    beside = database.with_name(f"{database.name}-wal")
-    still = not in_use and not beside.exists()
-    address = f"{database.absolute().as_uri()}?mode=ro{'&immutable=1' if still else ''}"
+    """A connection that changes nothing that is written. What a hard stop left in a `-wal` is read without playing it
+    back; where it left a `-journal`, a change was cut off in the middle, which has to be taken back before anything can
+    be read. A copy that nobody uses is read without making files beside it. Raises sqlite3.DatabaseError."""
+    journal, wal = (database.with_name(f"{database.name}-{end}") for end in ("journal", "wal"))
+    if journal.exists():
+        way = "rw"
+    elif in_use or wal.exists():
+        way = "ro"
+    else:
+        way = "ro&immutable=1"
+    address = f"{database.absolute().as_uri()}?mode={way}"
     with contextlib.closing(sqlite3.connect(address, uri=True, timeout=20)) as connection:
         yield connection
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from app import database_file
 from app.desk.safekeeping.backups import holdings_of, made_at
 from app.desk.safekeeping.holdings import Holdings
-from app.library import FileStore, make_folders, migrate, refuse_if_newer, sha256_of, sole_server
+from app.library import REVISION, FileStore, make_folders, migrate, refuse_if_newer, sha256_of, sole_server
 from app.library_errors import LibraryBroken, LibraryDamaged, LibraryError
 
 
@@ -37,11 +37,12 @@ def put_back(folder: Path, chosen: str) -> Restored:
         database_file.finish_taking_place(folder)
         source = find(folder, chosen)
         holdings = holdings_of(source)
-        refuse_if_newer(holdings.form)
+        if holdings.form != REVISION:
+            refuse_if_newer(holdings.form)
         stage = folder / database_file.STAGE
         try:
             stage.mkdir()
-            staged = _make_ready(source, stage / database_file.NAME)
+            staged = _make_ready(source, stage / database_file.NAME, holdings.form)
             brought, damaged = _bring_files(source, folder)
         except BaseException as error:
             shutil.rmtree(stage, ignore_errors=True)
@@ -84,15 +85,16 @@ def _newest_within(path: Path) -> Path:
     return newest
 
 
-def _make_ready(source: Path, staged: Path) -> Path:
+def _make_ready(source: Path, staged: Path, form: str) -> Path:
     try:
         database_file.back_up(source, staged, in_use=False)
     except LibraryDamaged as error:
         raise LibraryBroken(
             f"{source} is damaged and was not put back: {database_file.trouble_of(source)}. Nothing was changed."
         ) from error
-    migrate(staged)
-    database_file.make_one_file(staged)
+    if form != REVISION:
+        migrate(staged)
+        database_file.make_one_file(staged)
     if trouble := database_file.trouble_of(staged, thoroughly=True):
         raise LibraryBroken(f"{source} is damaged and was not put back: {trouble}. Nothing was changed.")
     return staged

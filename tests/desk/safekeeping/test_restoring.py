@@ -4,6 +4,8 @@ import errno
 import os
 import shutil
 import sqlite3
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -48,7 +50,11 @@ def test_what_a_hard_stop_left_beside_the_database_is_not_played_into_the_backup
     with stopped_hard(backed_up, tmp_path / "stopped") as folder:
         done = put_back(folder, "copy.db")
         assert done.aside is not None
-        assert {path.name for path in done.aside.iterdir()} == set(database_file.PARTS)
+        assert {path.name for path in done.aside.iterdir()} == {
+            "dialback.db",
+            "dialback.db-wal",
+            "dialback.db-shm",
+        }
         assert titles(folder) == {"before"}
         assert check_library(folder).problems == ()
 
@@ -163,6 +169,29 @@ def test_a_damaged_database_is_put_aside_as_it_is(backed_up: Library) -> None:
     assert done.aside is not None
     assert (done.aside / "dialback.db").read_bytes() == damaged
     assert titles(backed_up.folder) == {"before"}
+
+
+def test_a_change_that_was_cut_off_is_put_aside_with_its_database_and_not_played_into_the_backup(
+    backed_up: Library,
+) -> None:
+    backed_up.close()
+    code = (
+        "import os, sqlite3, sys; c = sqlite3.connect(sys.argv[1], isolation_level=None)\n"
+        "c.execute('PRAGMA journal_mode = DELETE'); c.execute('PRAGMA cache_size = 2'); c.execute('BEGIN')\n"
+        "c.execute('CREATE TABLE half AS SELECT zeroblob(3000) FROM sqlite_master, sqlite_master')\n"
+        "os._exit(0)"
+    )
+    subprocess.run([sys.executable, "-c", code, str(backed_up.database)], check=True)
+    journal = backed_up.folder / "dialback.db-journal"
+    assert journal.stat().st_size > 0
+    done = put_back(backed_up.folder, "copy.db")
+    assert done.aside is not None
+    assert not journal.exists()
+    assert (done.aside / journal.name).exists()
+    assert titles(backed_up.folder) == {"before"}
+    assert check_library(backed_up.folder).problems == ()
+    put_back(backed_up.folder, str(done.aside))
+    assert titles(backed_up.folder) == {"before", "since"}
 
 
 def test_nothing_is_put_back_while_a_server_runs(backed_up: Library) -> None:
