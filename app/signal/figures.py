@@ -73,11 +73,13 @@ class LevelFigures:
 
 @dataclass(frozen=True, slots=True)
 class BandLevel:
-    """One third-octave band of IEC 61260-1; `level_dbfs` is its rms level on the plain scale."""
+    """One third-octave band of IEC 61260-1; `level_dbfs` is its rms level on the plain scale, `floor_dbfs` what of it is
+    there while nothing is played, None where the file never rests."""
 
     nominal_hz: float
     mid_hz: float
     level_dbfs: float | None
+    floor_dbfs: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ from app.signal.figures import (
     Overview,
     PrintFigures,
 )
-from app.signal.levels.bands import band_levels, shortness_note
+from app.signal.levels.bands import band_levels, share_at_rest, shortness_note
 from app.signal.levels.loudness import channel_weights, measure_loudness, short_term_lufs
 from app.signal.survey import NOTHING, Survey, survey_of
 
@@ -73,7 +73,9 @@ def measure_print(
     return PrintFigures(
         file=survey.file,
         level=level,
-        bands=band_levels(survey.band_mids, survey.band_squares, survey.file.duration_s),
+        bands=band_levels(
+            survey.band_mids, survey.band_squares, survey.file.duration_s, share_at_rest(survey.frames)
+        ),
         faults=FaultFigures(
             silent=silent,
             clipped_runs=survey.clipped,

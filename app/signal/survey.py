@@ -71,7 +71,8 @@ class Survey:
     def without_steps(self) -> "Survey":
         """The same without what there is of every 10 ms, which is large for a long file."""
         none = np.empty(0, dtype=np.float32)
-        return replace(self, energies=np.empty((0, 0), np.float32), powers=none, lows=none, highs=none)
+        flat = np.empty((0, 0), np.float32)
+        return replace(self, energies=flat, means=flat, powers=none, lows=none, highs=none)
 
 
 def survey_of(path: Path) -> Survey:

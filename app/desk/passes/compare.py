@@ -6,7 +6,7 @@ from math import floor
 
 from sqlmodel import col
 
-from app.desk.passes.differences import AUDIBLE_FLOOR_DB, pairs_of_prints
+from app.desk.passes.differences import AUDIBLE_FLOOR_DB, is_above_floor, pairs_of_prints
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, read_pass_sheets
 from app.desk.refusals import NotThere, Refusal
 from app.drawings.loudness import LoudnessCurve
@@ -94,13 +94,27 @@ def length_of(passes: Sequence[PassSheet]) -> float:
     return max((figures.file.duration_s for _, _, figures in _measured(passes)), default=0.0)
 
 
-def curves(passes: Sequence[PassSheet]) -> list[Curve]:
-    """The one-third-octave spectrum of every measured print."""
-    return [_curve(_name(sheet, item), figures) for sheet, item, figures in _measured(passes)]
+def curves(passes: Sequence[PassSheet], *, without_noise: bool = False) -> list[Curve]:
+    """The one-third-octave spectrum of every measured print; for a comparison without the bands in which it holds no more
+    than its noise."""
+    return [
+        _curve(_name(sheet, item), figures, without_noise=without_noise)
+        for sheet, item, figures in _measured(passes)
+    ]
 
 
-def _curve(name: str, figures: PrintFigures) -> Curve:
-    return Curve(name, [(band.nominal_hz, band.mid_hz, band.level_dbfs) for band in figures.bands])
+def _curve(name: str, figures: PrintFigures, *, without_noise: bool = False) -> Curve:
+    return Curve(
+        name,
+        [
+            (
+                band.nominal_hz,
+                band.mid_hz,
+                band.level_dbfs if is_above_floor(band) or not without_noise else None,
+            )
+            for band in figures.bands
+        ],
+    )
 
 
 def pair_curves(before: PassSheet, after: PassSheet) -> list[Curve]:
@@ -108,7 +122,7 @@ def pair_curves(before: PassSheet, after: PassSheet) -> list[Curve]:
     other, then a curve for each microphone that was measured on both. Empty where there is none.
 
     Each print is first brought to the level of its counterpart. Bands that both of them hold only far below the
-    pair's loudest are left out: there is nothing to compare but noise.
+    pair's loudest, or one of them no louder than its own noise, are left out: there is nothing to compare.
     """
     found = list(tones_against(before, after).values())
     if not found:
@@ -122,7 +136,11 @@ def tones_against(base: PassSheet, sheet: PassSheet) -> dict[int, Curve]:
     """For each print of a pass that was measured, what it holds more or less of than the base's print of the same
     microphone."""
     return {
-        other.print_id: _minus(_curve(other.name, new), _curve(one.name, old))
+        other.print_id: _minus(
+            _curve(other.name, new, without_noise=True),
+            _curve(one.name, old, without_noise=True),
+            _power_db(_curve(other.name, new)) - _power_db(_curve(one.name, old)),
+        )
         for one, other in pairs_of_prints(base, sheet)
         if (old := one.measured.figures) is not None and (new := other.measured.figures) is not None
     }
@@ -139,9 +157,8 @@ def base_of(passes: Sequence[PassSheet], chosen: int | None) -> PassSheet | None
     return next(named, next(kept, measured[0]))
 
 
-def _minus(after: Curve, before: Curve) -> Curve:
+def _minus(after: Curve, before: Curve, by_db: float) -> Curve:
     """One spectrum less another, once all bands of each hold the same power together."""
-    by_db = _power_db(after) - _power_db(before)
     levels = {nominal: level for nominal, _, level in before.bands}
     known = [level for _, _, level in (*before.bands, *after.bands) if level is not None]
     floor_db = max(known, default=0.0) - AUDIBLE_FLOOR_DB

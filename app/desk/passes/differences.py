@@ -16,6 +16,9 @@ NOTABLE_DB = 1.0
 AUDIBLE_FLOOR_DB = 60.0
 """Bands further than this below the loudest of both prints are left out: there is nothing to compare but noise."""
 
+OVER_FLOOR_DB = 3.0
+"""A band in which the noise is half of the power or more says nothing of the tone."""
+
 
 @dataclass(frozen=True)
 class Difference:
@@ -45,23 +48,27 @@ def difference(before: PassSheet, after: PassSheet, *, unit: LengthUnit = "mm") 
     return Difference(before, after, tuple(settings), tuple(_of_prints(before, after)))
 
 
+def is_above_floor(band: BandLevel) -> bool:
+    """Whether more than noise is in a band: its level is at least twice the power that is there while nobody plays."""
+    return band.level_dbfs is not None and (
+        band.floor_dbfs is None or band.level_dbfs - band.floor_dbfs >= OVER_FLOOR_DB
+    )
+
+
 def regions_of(before: Sequence[BandLevel], after: Sequence[BandLevel]) -> list[tuple[int, int, float]]:
     """By region (low and high nominal Hz) the mean level difference in dB, once the overall level is matched. Only
     bands that both prints hold well above their floor count."""
-    pairs = [
-        (one.nominal_hz, other.level_dbfs - one.level_dbfs, max(one.level_dbfs, other.level_dbfs))
-        for one, other in zip(before, after, strict=False)
-        if one.level_dbfs is not None and other.level_dbfs is not None
-    ]
-    if not pairs:
-        return []
-    loudest = max(level for _, _, level in pairs)
-    heard = [(hz, change) for hz, change, level in pairs if level > loudest - AUDIBLE_FLOOR_DB]
     level_before, level_after = (
         power_sum_db(band.level_dbfs for band in bands if band.level_dbfs is not None)
         for bands in (before, after)
     )
     level_db = level_after - level_before
+    heard = [
+        (one.nominal_hz, other.level_dbfs - one.level_dbfs)
+        for one, other in _heard(before, after)
+        if is_above_floor(one) and is_above_floor(other)
+        if one.level_dbfs is not None and other.level_dbfs is not None
+    ]
     found = []
     for low, high in REGIONS:
         inside = [change for hz, change in heard if low <= hz <= high]
@@ -70,10 +77,39 @@ def regions_of(before: Sequence[BandLevel], after: Sequence[BandLevel]) -> list[
     return found
 
 
+def left_out(before: Sequence[BandLevel], after: Sequence[BandLevel]) -> list[tuple[float, float]]:
+    """Neighbouring bands (lowest and highest nominal Hz) that are left out because one of the prints holds no more than its
+    noise there."""
+    found: list[tuple[float, float]] = []
+    is_going_on = False
+    for one, other in _heard(before, after):
+        is_noise = not (is_above_floor(one) and is_above_floor(other))
+        if is_noise and is_going_on:
+            found[-1] = (found[-1][0], one.nominal_hz)
+        elif is_noise:
+            found.append((one.nominal_hz, one.nominal_hz))
+        is_going_on = is_noise
+    return found
+
+
+def _heard(before: Sequence[BandLevel], after: Sequence[BandLevel]) -> list[tuple[BandLevel, BandLevel]]:
+    """The bands that are not far below the loudest of both."""
+    pairs = [
+        (one, other, max(one.level_dbfs, other.level_dbfs))
+        for one, other in zip(before, after, strict=False)
+        if one.level_dbfs is not None and other.level_dbfs is not None
+    ]
+    loudest = max((level for _, _, level in pairs), default=0.0)
+    return [(one, other) for one, other, level in pairs if level > loudest - AUDIBLE_FLOOR_DB]
+
+
 def tone_in_words(before: Sequence[BandLevel], after: Sequence[BandLevel]) -> str:
-    notable = [item for item in regions_of(before, after) if abs(item[2]) >= NOTABLE_DB]
+    regions = regions_of(before, after)
+    notable = [item for item in regions if abs(item[2]) >= NOTABLE_DB]
     tone = ", ".join(f"{_range(low, high)} {_signed(change)} dB" for low, high, change in notable)
-    return tone or f"no third-octave region differs by {NOTABLE_DB:g} dB once equally loud"
+    noise = ", ".join(_range(low, high) for low, high in left_out(before, after))
+    said = tone or f"no third-octave region differs by {NOTABLE_DB:g} dB once equally loud"
+    return f"{said} ({noise} left out: no more than noise)" if noise else said
 
 
 def _changed(before: StepSheet, after: StepSheet, unit: LengthUnit) -> list[str]:
@@ -96,7 +132,29 @@ def _of_prints(before: PassSheet, after: PassSheet) -> list[str]:
         tone = tone_in_words(one.measured.figures.bands, other.measured.figures.bands)
         name = "" if other.name == other.file_name else f"{other.name}: "
         said.append(name + tone)
-    return said
+    return [*said, *_balance(pairs_of_prints(before, after))]
+
+
+def _balance(pairs: Sequence[tuple[PrintSheet, PrintSheet]]) -> list[str]:
+    """What became louder or softer against the first microphone: each is compared once it is equally loud, so their balance
+    is said by itself."""
+    louder = [
+        (other.name, new - old)
+        for one, other in pairs
+        if (old := _loudness(one)) is not None and (new := _loudness(other)) is not None
+    ]
+    if len(louder) < 2:
+        return []
+    (first, by), *others = louder
+    return [
+        f"{name} {_signed(change - by)} LU against {first}"
+        for name, change in others
+        if abs(change - by) >= NOTABLE_DB
+    ]
+
+
+def _loudness(item: PrintSheet) -> float | None:
+    return None if item.measured.figures is None else item.measured.figures.level.integrated_lufs
 
 
 def pairs_of_prints(before: PassSheet, after: PassSheet) -> list[tuple[PrintSheet, PrintSheet]]:
@@ -107,10 +165,12 @@ def pairs_of_prints(before: PassSheet, after: PassSheet) -> list[tuple[PrintShee
     return [(old[item.name], item) for item in after.prints if item is new[item.name] and item.name in old]
 
 
-def _range(low: int, high: int) -> str:
+def _range(low: float, high: float) -> str:
+    if low == high:
+        return f"{low / 1000:g} kHz" if low >= 1000 else f"{low:g} Hz"
     if low >= 1000:
         return f"{low / 1000:g}–{high / 1000:g} kHz"
-    return f"{low} Hz–{high / 1000:g} kHz" if high >= 1000 else f"{low}–{high} Hz"
+    return f"{low:g} Hz–{high / 1000:g} kHz" if high >= 1000 else f"{low:g}–{high:g} Hz"
 
 
 def _signed(value: float) -> str:

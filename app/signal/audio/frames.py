@@ -46,6 +46,17 @@ class BandFrames:
         """Mean squares of some bands over all frames, (bands, frames)."""
         return _energies()[np.ascontiguousarray(self.codes[:, chosen].T)]
 
+    def chosen(self, frames: NDArray[np.int64]) -> NDArray[np.float32]:
+        """Mean squares of single frames, (frames, bands)."""
+        return _energies()[self.codes[frames]]
+
+    def mean(self) -> NDArray[np.float64]:
+        """Mean squares of all frames, (bands,)."""
+        total = np.zeros(self.codes.shape[1])
+        for first in range(0, len(self.codes), _FRAMES_AT_ONCE):
+            total += _energies()[self.codes[first : first + _FRAMES_AT_ONCE]].sum(axis=0, dtype=np.float64)
+        return total / max(1, len(self.codes))
+
     def summed(self, bands: slice = slice(None)) -> NDArray[np.float32]:
         """Mean squares of all bands, or of neighbouring ones, together, (frames,)."""
         total = np.empty(len(self.codes), dtype=np.float32)

@@ -10,6 +10,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from app.signal.audio.frames import BandFrames
 from app.signal.figures import BandLevel
 from app.signal.levels.third_octaves import FIRST_INDEX, NOMINAL_HZ, edges_hz, mid_hz
 
@@ -19,6 +20,13 @@ LEAST_BANDWIDTH_TIME = 1.0
 """Below B·T = 1 a band's level is no estimate of anything."""
 SURE_BANDWIDTH_TIME = 19.0
 """From here on the random error of a noise band, 4.34/√(B·T) dB, is within 1 dB (Bendat and Piersol)."""
+
+QUIET_SHARE, FEWEST_FRAMES = 0.02, 8
+"""So many of a file's frames of 40 ms, the quietest that hold anything, are taken for rest; a third of a second at least."""
+RESTING_DB = 25.0
+"""How far these lie below the average, at least, as where two prints are matched."""
+SILENCE = 1e-14
+"""In power: -140 dBFS, a digital nothing."""
 
 
 def band_mids_hz(sample_rate: float) -> list[float]:
@@ -39,14 +47,37 @@ def band_matrix(mids: list[float], bins: int, bin_hz: float) -> NDArray[np.float
 
 
 def band_levels(
-    mids: list[float], mean_squares: NDArray[np.float64], duration_s: float
+    mids: list[float],
+    mean_squares: NDArray[np.float64],
+    duration_s: float,
+    resting: NDArray[np.float64] | None = None,
 ) -> tuple[BandLevel, ...]:
-    """Levels from mean squares per band; None where there is nothing, or the material is too short to tell."""
+    """Levels from mean squares per band; None where there is nothing, or the material is too short to tell. `resting` is
+    the share of each band's that is there at rest."""
+    shares = [0.0] * len(mids) if resting is None else resting.tolist()
     levels = []
-    for nominal, mid, power in zip(NOMINAL_HZ, mids, mean_squares.tolist(), strict=False):
+    for nominal, mid, power, share in zip(NOMINAL_HZ, mids, mean_squares.tolist(), shares, strict=False):
         known = power > 1e-20 and duration_s * mid * RELATIVE_BANDWIDTH >= LEAST_BANDWIDTH_TIME
-        levels.append(BandLevel(nominal, mid, 10 * math.log10(power) if known else None))
+        level = 10 * math.log10(power) if known else None
+        floor = None if level is None or share <= 0 else level + 10 * math.log10(share)
+        levels.append(BandLevel(nominal, mid, level, floor))
     return tuple(levels)
+
+
+def share_at_rest(frames: BandFrames) -> NDArray[np.float64] | None:
+    """Of each band, the share of its mean square that the quietest moments of a file hold; None where these lie less than
+    RESTING_DB below the average, for then somebody plays in them, too."""
+    together = frames.summed()
+    sounding = np.flatnonzero(together > SILENCE)
+    if len(sounding) < FEWEST_FRAMES:
+        return None
+    fewest = max(FEWEST_FRAMES, round(QUIET_SHARE * len(sounding)))
+    quietest = sounding[np.argsort(together[sounding])[:fewest]]
+    at_rest = frames.chosen(quietest).mean(axis=0, dtype=np.float64)
+    whole = frames.mean()
+    if at_rest.sum() * 10 ** (RESTING_DB / 10) > whole.sum():
+        return None
+    return np.asarray(np.minimum(at_rest / np.maximum(whole, 1e-30), 1.0), dtype=np.float64)
 
 
 def shortness_note(mids: list[float], duration_s: float) -> str | None:

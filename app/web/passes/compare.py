@@ -91,6 +91,8 @@ def compare(
     passes = read_compared(library, chosen)
     overlaid = curves(passes)
     minus = minus if minus is not None and 0 <= minus < len(overlaid) else None
+    if minus is not None:
+        overlaid = curves(passes, without_noise=True)
     page = ComparePage(
         build_ledger(passes, unit=unit),
         spectra(overlaid, reference=minus, width=1080, height=380) if overlaid else None,

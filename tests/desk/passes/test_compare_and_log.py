@@ -3,8 +3,9 @@ from dataclasses import replace
 import pytest
 from small_session import SmallSession, attach, figures, measured, tone
 
-from app.desk.passes import passes
+from app.desk.passes import differences, passes
 from app.desk.passes.compare import curves, pair_curves, read_compared
+from app.desk.passes.differences import tone_in_words
 from app.desk.passes.ledger import build_ledger
 from app.desk.passes.passes import PassEntry
 from app.desk.refusals import NotThere, Refusal
@@ -126,3 +127,44 @@ def test_a_project_without_a_source_has_an_empty_log(filled: Library, session: S
     assert read_session_log(filled, session.project + 1).sources == ()
     with pytest.raises(NotThere):
         read_session_log(filled, 99)
+
+
+def noisy(level: float, floor: float | None) -> PrintFigures:
+    """A print whose upper bands lie at `level` over a floor; the rest is the same in all."""
+    return replace(
+        figures(),
+        bands=tuple(
+            BandLevel(hz, hz, -30.0, -90.0) if hz < 6000 else BandLevel(hz, hz, level, floor)
+            for hz in (63.0, 250.0, 1000.0, 3150.0, 6300.0, 8000.0, 10_000.0)
+        ),
+    )
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "is_compared"),
+    [
+        (noisy(-70, -71), noisy(-60, -60.5), False),
+        (noisy(-70, -100), noisy(-60, -60.5), False),
+        (noisy(-70, -80), noisy(-60, -80), True),
+        (noisy(-70, None), noisy(-60, None), True),
+    ],
+)
+def test_bands_that_hold_no_more_than_noise_are_left_out_and_said_to_be(
+    before: PrintFigures, after: PrintFigures, is_compared: bool
+) -> None:
+    said = tone_in_words(before.bands, after.bands)
+    assert ("6.3–16 kHz +10.0 dB" in said) == is_compared
+    assert ("6.3–10 kHz left out: no more than noise" in said) == (not is_compared)
+
+
+def test_the_balance_of_several_microphones_is_compared(filled: Library, session: SmallSession) -> None:
+    measured(filled, figures())
+    made = []
+    for near_lufs, room_lufs in ((-20.0, -24.0), (-19.0, -20.5)):
+        pass_id = passes.log_pass(filled, session.bass, PassEntry())
+        for at, (label, lufs) in enumerate((("near", near_lufs), ("room", room_lufs))):
+            attach(filled, pass_id, tone(0.1, hz=500 + 20 * pass_id + at), label=label)
+            measured(filled, figures(lufs=lufs))
+        made.append(pass_id)
+    before, after = read_compared(filled, made)
+    assert "room +2.5 LU against near" in differences.difference(before, after).prints
