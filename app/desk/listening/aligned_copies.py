@@ -71,6 +71,7 @@ class CopyOrder:
     reference: str
     originated_at: str
     time_reference: int
+    is_source: bool
 
 
 @dataclass(frozen=True)
@@ -177,6 +178,7 @@ def _order(
         reference=f"DIALBACK {place.sha256[:16]}",
         originated_at=sheet.created_at.astimezone().isoformat(timespec="seconds"),
         time_reference=time_reference,
+        is_source=shown.print_id is None,
     )
 
 

@@ -32,7 +32,7 @@ from app.records import Audition, Pass, SourceTrack, StoredFile
 from app.records.base import now
 from app.signal.figures import Polarity
 from app.signal.listening.figures import AUDITION_VERSION, AuditionFigures, audition_figures_from_json
-from app.signal.listening.polarities import polarities_of
+from app.signal.listening.polarities import standings_of
 
 MOST_BYTES = 6 * 1024**3
 """What the auditions folder may hold before the one used longest ago goes."""
@@ -66,6 +66,7 @@ class LanePrint:
     is_aligned: bool = False
     delay_s: float | None = None
     polarity: Polarity = "unclear"
+    is_turned: bool = False
     figures: AuditionFigures | None = None
 
     @property
@@ -398,6 +399,7 @@ def _plan_print(
         return _planned(replace(shown, reason=reason), item.sha256, line, 0.0, 0.0)
     delay, drift = _place(lead, figures.file.sample_rate, line.length_s)
     shown = replace(shown, is_aligned=True, delay_s=lead.delay_s, polarity=alignment.polarity)
+    shown = replace(shown, is_turned=alignment.polarity == "inverted")
     return _planned(shown, item.sha256, line, delay, drift)
 
 
@@ -499,14 +501,20 @@ def _righted(
     """The prints, those whose polarity is unclear alone as the others tell of it. `key` names what was measured of the
     usable ones together."""
     together = [item for item in prints if item.key in usable]
-    if all(item.polarity != "unclear" for item in together):
+    places = [at for at, item in enumerate(together) if item.print_id is not None]
+    alone = [together[at].polarity for at in places]
+    if "unclear" not in alone:
         return prints
     try:
         measured = read_measured_together(library, key)
     except NotThere:
         return prints
-    found = iter(polarities_of([item.polarity for item in together], measured))
-    return tuple(replace(item, polarity=next(found)) if item in together else item for item in prints)
+    told = dict(zip(places, standings_of(alone, measured.only(places)), strict=True))
+    righted = {
+        together[at].print_id: replace(together[at], polarity=one.polarity, is_turned=one.is_turned)
+        for at, one in told.items()
+    }
+    return tuple(righted.get(item.print_id, item) for item in prints)
 
 
 def _shown(library: Readable, item: _PlannedPrint, rows: dict[str, Audition]) -> LanePrint:

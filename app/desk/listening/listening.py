@@ -82,7 +82,7 @@ def gains_of_part(library: Readable, pass_ids: Sequence[int], from_s: float, to_
         Balance(
             read_hop_powers(library, lane.loudness_key or ""),
             tuple(balances.get(item.print_id, 0.0) for item in lane.heard),
-            tuple(item.polarity == "inverted" for item in lane.heard),
+            tuple(item.is_turned for item in lane.heard),
         )
         for lane in lanes
     ]
@@ -116,7 +116,7 @@ def _heard(lane: Lane, balances: dict[int | None, float]) -> HeardLane:
                 item.label or item.file_name,
                 item.key or "",
                 item.delay_s or 0.0,
-                item.polarity == "inverted",
+                item.is_turned,
                 balances.get(item.print_id, 0.0),
                 item.scale_db,
             )

@@ -1,19 +1,22 @@
-"""Which way up each print of a pass stands, before copies of them are turned over: as its page says; where a print alone
-leaves it unclear, as it stands to the others of its pass, print against print."""
+"""Which way up each print of a pass stands, before copies of them are turned over: by the same rule as they are heard, on
+the files themselves."""
 
 import math
 from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
 from app.desk.listening.aligned_copies import CopyOrder
 from app.signal.audio.reading import Samples, Sound
-from app.signal.figures import Polarity
+from app.signal.listening import polarities
 from app.signal.listening.aligned import aligned_blocks
 from app.signal.listening.blend import measure_together
-from app.signal.listening.blend_figures import polarity_between
+from app.signal.listening.blend_figures import MeasuredTogether
+from app.signal.listening.polarities import standings_of
 
 BLOCK_S = 10
+TURNED, KEPT = "polarity turned over", "polarity as it was"
 
 
 @dataclass(frozen=True)
@@ -27,41 +30,50 @@ class Standing:
 
 def standings(orders: Sequence[CopyOrder]) -> list[Standing]:
     """Raises UnreadableAudio."""
-    return [_standing(order, orders) for order in orders]
+    found: dict[int, Standing] = {}
+    for number in dict.fromkeys(order.pass_number for order in orders):
+        places = [at for at, one in enumerate(orders) if one.pass_number == number and not one.is_source]
+        found |= dict(zip(places, _of_pass([orders[at] for at in places]), strict=True))
+    return [found[at] if at in found else _as_chosen(order) for at, order in enumerate(orders)]
 
 
-def _standing(order: CopyOrder, orders: Sequence[CopyOrder]) -> Standing:
-    if not order.rights:
-        return Standing(order.inverted, "polarity turned over" if order.inverted else "polarity as it was")
-    if order.polarity != "unclear":
-        is_down = order.polarity == "inverted"
-        return Standing(is_down, "polarity turned over" if is_down else "polarity as it was")
-    of_pass = [one for one in orders if one.pass_number == order.pass_number]
-    known = [one for one in of_pass if one.polarity != "unclear"]
-    for other in known:
-        between = _between(other, order)
-        if between != "unclear":
-            is_down = (between == "inverted") != (other.polarity == "inverted")
-            what = "polarity turned over" if is_down else "polarity as it was"
-            return Standing(is_down, f"{what}: unclear against the source but clear against {other.name}")
-    if not known and order is not of_pass[0] and _between(of_pass[0], order) == "inverted":
-        first = of_pass[0].name
+def _of_pass(prints: Sequence[CopyOrder]) -> list[Standing]:
+    alone = [one.polarity for one in prints]
+    asks = len(prints) > 1 and any(one.rights and one.polarity == "unclear" for one in prints)
+    told = standings_of(alone, _measured_together(prints) if asks else None)
+    return [
+        _in_words(one, prints) if order.rights else _as_chosen(order)
+        for order, one in zip(prints, told, strict=True)
+    ]
+
+
+def _as_chosen(order: CopyOrder) -> Standing:
+    return Standing(order.inverted, TURNED if order.inverted else KEPT)
+
+
+def _in_words(told: polarities.Standing, prints: Sequence[CopyOrder]) -> Standing:
+    what = TURNED if told.is_turned else KEPT
+    by = None if told.told_by is None else prints[told.told_by].name
+    if told.polarity != "unclear":
         return Standing(
-            True, f"polarity turned over to agree with {first}: which way up both are is unclear", False
+            told.is_turned,
+            what if by is None else f"{what}: unclear against the source but clear against {by}",
         )
-    return Standing(False, "polarity as it was: which way up it is could not be told", False)
+    if by is not None:
+        return Standing(True, f"{what} to agree with {by}: which way up both are is unclear", False)
+    return Standing(False, f"{what}: which way up it is could not be told", False)
 
 
-def _between(one: CopyOrder, other: CopyOrder) -> Polarity:
-    with Sound(Path(one.path)) as first, Sound(Path(other.path)) as second:
-        sounds = ((first, one), (second, other))
+def _measured_together(prints: Sequence[CopyOrder]) -> MeasuredTogether:
+    with ExitStack() as opened:
+        sounds = [(opened.enter_context(Sound(Path(one.path))), one) for one in prints]
         frames = min(_frames(sound, order) for sound, order in sounds)
 
         def together() -> Iterator[list[Samples]]:
             streams = [_blocks(sound, order, frames) for sound, order in sounds]
             return (list(block) for block in zip(*streams, strict=True))
 
-        return polarity_between(measure_together(together, one.target_rate, frames))
+        return measure_together(together, prints[0].target_rate, frames)
 
 
 def _frames(sound: Sound, order: CopyOrder) -> int:

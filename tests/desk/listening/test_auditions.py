@@ -445,6 +445,18 @@ def test_each_print_is_righted_by_its_own_polarity_and_an_unclear_one_by_the_oth
     assert [item.polarity for item in lanes(heard)[1].prints] == ["inverted", "same"]
 
 
+def test_prints_that_are_all_unclear_are_heard_as_they_are_copied(heard: Heard) -> None:
+    """The room is upside down to the near print, and nothing says which of them is the right way up: the copies turn the
+    second over to agree with the first, and so does the player, with the source beside them or without."""
+    measure_all(heard.library, alignment=AlignmentFigures(100.0, 0.0, "unclear", 0.97, 0.0, True))
+    for with_source in (False, True):
+        want_auditions(heard.library, heard.passes, with_source=with_source)
+        build_all(heard.library)
+        lane = read_auditions(heard.library, heard.passes, with_source=with_source)[1]
+        told = [(item.polarity, item.is_turned) for item in lane.prints if item.print_id is not None]
+        assert told == [("unclear", False), ("unclear", True)]
+
+
 def test_a_nudge_is_told_in_samples_milliseconds_and_air() -> None:
     """343.2 m/s at 20 °C (ISO 9613-1)."""
     nudge = nudge_of(-255, 48_000)
