@@ -1,3 +1,4 @@
+import gc
 import os
 import shutil
 import subprocess
@@ -84,6 +85,14 @@ def pytest_configure(config: pytest.Config) -> None:
     """Before any worker starts."""
     if not hasattr(config, "workerinput"):
         machine.prepare(whole_run=config.args_source is not pytest.Config.ArgsSource.ARGS)
+
+
+def pytest_collection_finish() -> None:
+    """What is loaded by now stays, so it is not looked through for garbage again and again; and garbage is looked for less
+    often than a program must that has no end."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
 
 
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> InTheirPlaces:

@@ -1,7 +1,9 @@
 """A real Chromium on a running Dialback. Every page a test opens is watched: see watched_browser."""
 
 import shutil
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -63,12 +65,21 @@ def app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningApp]:
 
 
 @pytest.fixture(scope="session")
-def logged(chromium: Browser, app: RunningApp, sounds: Sounds) -> LoggedSession:
-    """A source with one pass of three pieces of gear, made at the pages."""
+def logged_once(chromium: Browser, app: RunningApp, sounds: Sounds) -> LoggedSession:
     page = chromium.new_page(base_url=app.address)
     made = log_a_session(page, sounds)
     page.close()
     return made
+
+
+@pytest.fixture
+def logged(logged_once: LoggedSession, app: RunningApp) -> LoggedSession:
+    """A source with one pass of three pieces of gear, made at the pages. What a test before this one left in a draft is gone with
+    it, and so is what its page sent while it was closed: a draft's number is never used again."""
+    with closing(sqlite3.connect(app.library / "dialback.db")) as database, database:
+        database.execute("PRAGMA foreign_keys = ON")
+        database.execute("DELETE FROM draft")
+    return logged_once
 
 
 @pytest.fixture

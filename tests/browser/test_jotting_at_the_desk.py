@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from person import AMP, LoggedSession, begin_anew, control, row_of
+from person import AMP, LoggedSession, control, row_of
 from playwright.sync_api import Page, expect
 from running_app import RunningApp
 from watched_browser import PHONE_PX, Visit
@@ -13,7 +13,6 @@ from watched_browser import PHONE_PX, Visit
 def form(visit: Visit, app: RunningApp, logged: LoggedSession) -> Page:
     page = visit(app)
     page.goto(f"{logged.source}/passes/new")
-    begin_anew(page)
     return page
 
 
@@ -29,7 +28,6 @@ def test_closing_the_lid_in_the_middle_loses_nothing(form: Page, logged: LoggedS
     expect(again.get_by_text(re.compile("not saved yet"))).to_be_visible()
     expect(control(again, AMP, "Gain")).to_have_value("4.4")
     expect(again.get_by_label("Notes")).to_have_value(re.compile("the lid fell"))
-    begin_anew(again)
 
 
 def test_undo_and_redo_by_key_outside_of_text(form: Page) -> None:
@@ -44,7 +42,6 @@ def test_undo_and_redo_by_key_outside_of_text(form: Page) -> None:
     form.get_by_role("heading", level=1).click()
     form.keyboard.press("Control+Shift+z")
     expect(control(form, AMP, "Gain")).to_have_value("4.4")
-    begin_anew(form)
 
 
 def test_a_line_typed_sets_several_at_once_and_ctrl_enter_saves(
@@ -74,7 +71,6 @@ def test_while_the_server_is_silent_it_is_said_and_sent_again(
 ) -> None:
     page = visit(app, expected={"net::ERR_INTERNET_DISCONNECTED"})
     page.goto(f"{logged.source}/passes/new")
-    begin_anew(page)
     page.context.set_offline(True)
     page.get_by_label("Notes").fill("no network here")
     expect(page.get_by_text("1 jotting waits here")).to_be_visible()
@@ -86,7 +82,6 @@ def test_while_the_server_is_silent_it_is_said_and_sent_again(
     page.reload()
     expect(page.get_by_label("Notes")).to_have_value("no network here")
     expect(page.get_by_label("Title")).to_have_value("nor here")
-    begin_anew(page)
 
 
 def test_the_map_of_keys_opens_and_keys_do_nothing_while_one_types(form: Page) -> None:
@@ -113,22 +108,18 @@ def test_desk_and_phone_see_each_other_s_jottings_at_once(
     desk, phone = visit(app), visit(app, width=PHONE_PX, touch=True)
     for page in (desk, phone):
         page.goto(f"{logged.source}/passes/new")
-    begin_anew(desk)
-    phone.reload()
     control(phone, AMP, "Gain").fill("2.2")
     control(phone, AMP, "Gain").press("Tab")
     expect(control(desk, AMP, "Gain")).to_have_value("2.2")
     desk.get_by_label("Notes").fill("from the desk")
     expect(phone.get_by_label("Notes")).to_have_value("from the desk")
     expect(control(phone, AMP, "Gain")).to_have_value("2.2")
-    begin_anew(desk)
 
 
 def test_a_jotting_that_waits_outlives_a_reload(visit: Visit, app: RunningApp, logged: LoggedSession) -> None:
     """The answer is held back, as by a network that is away; the page is loaded again meanwhile."""
     page = visit(app, expected={503})
     page.goto(f"{logged.source}/passes/new")
-    begin_anew(page)
     page.route("**/drafts/*/changes", lambda route: route.fulfill(status=503))
     page.get_by_label("Notes").fill("kept in the browser")
     expect(page.get_by_text("1 jotting waits here")).to_be_visible()
@@ -136,4 +127,3 @@ def test_a_jotting_that_waits_outlives_a_reload(visit: Visit, app: RunningApp, l
     page.reload()
     page.reload()
     expect(page.get_by_label("Notes")).to_have_value("kept in the browser")
-    begin_anew(page)

@@ -2,7 +2,7 @@
 
 import re
 
-from person import AMP, MICROPHONE, LoggedSession, begin_anew, control, gear_in_chain, press, row_of, unfold
+from person import AMP, MICROPHONE, LoggedSession, control, gear_in_chain, press, row_of, unfold
 from playwright.sync_api import expect
 from running_app import RunningApp
 from watched_browser import Visit
@@ -53,7 +53,6 @@ def test_a_button_that_the_server_fails_says_so_and_leaves_the_form(
     expect(page.get_by_role("alert")).to_have_count(0)
     expect(page.get_by_label("Notes")).to_have_value("do not lose this")
     expect(page.get_by_role("region").first).to_contain_text(AMP)
-    begin_anew(page)
 
 
 def test_a_button_that_nobody_answers_says_so_and_leaves_the_form(
@@ -73,7 +72,6 @@ def test_a_button_that_nobody_answers_says_so_and_leaves_the_form(
     expect(amp).to_have_count(0)
     expect(page.get_by_role("alert")).to_have_count(0)
     expect(page.get_by_label("Notes")).to_have_value("do not lose this either")
-    begin_anew(page)
 
 
 def test_lengths_are_read_and_shown_in_the_unit_chosen(

@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable
 
 import pytest
-from person import AMP, MICROPHONE, LoggedSession, begin_anew, control, gear_in_chain, press
+from person import AMP, MICROPHONE, LoggedSession, control, gear_in_chain, press
 from playwright.sync_api import Page, Route, expect
 from running_app import RunningApp
 from watched_browser import Visit
@@ -17,7 +17,6 @@ REFRESH = "address => htmx.ajax('get', address, {target: '#ledger', swap: 'outer
 def form(visit: Visit, app: RunningApp, logged: LoggedSession) -> Page:
     page = visit(app)
     page.goto(f"{logged.source}/passes/new")
-    begin_anew(page)
     return page
 
 
@@ -84,7 +83,6 @@ def test_a_fold_that_was_opened_and_what_was_typed_meanwhile_stay(form: Page, lo
     form.reload()
     expect(form.get_by_label("Notes")).to_have_value("the low end came back")
     expect(gear_in_chain(form, MICROPHONE).get_by_label("Angle")).to_have_value("30")
-    begin_anew(form)
 
 
 def test_what_went_with_the_request_is_as_the_answer_says(form: Page) -> None:
@@ -98,7 +96,6 @@ def test_what_went_with_the_request_is_as_the_answer_says(form: Page) -> None:
     answer()
     expect(control(form, AMP, "Gain")).to_have_value("3")
     expect(line).to_have_value("zither 2")
-    begin_anew(form)
 
 
 def test_a_line_that_is_typed_on_stays(form: Page) -> None:
@@ -111,7 +108,6 @@ def test_a_line_that_is_typed_on_stays(form: Page) -> None:
     expect(control(form, AMP, "Gain")).to_have_value("3")
     expect(line).to_have_value("bass 2")
     expect(line).to_be_focused()
-    begin_anew(form)
 
 
 def test_a_fold_stays_open_over_what_is_pressed_elsewhere_and_closes_when_it_is_done_with(form: Page) -> None:
@@ -122,7 +118,6 @@ def test_a_fold_stays_open_over_what_is_pressed_elsewhere_and_closes_when_it_is_
     expect(form.get_by_label("Note", exact=True).last).to_be_hidden()
     assert placement(form) == "open"
     assert form.locator("details.note-form textarea").input_value() == ""
-    begin_anew(form)
 
 
 def test_a_ledger_that_looks_again_leaves_ticks_folds_and_what_is_typed(
@@ -178,4 +173,3 @@ def test_a_press_is_not_missed_when_a_complaint_comes_under_it(form: Page) -> No
     form.mouse.up()
     expect(control(form, AMP, "Gain")).to_have_attribute("aria-invalid", "true")
     assert placement(form) == "open"
-    begin_anew(form)

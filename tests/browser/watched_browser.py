@@ -6,7 +6,9 @@ import re
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request
+from lxml.html import fromstring
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, Response
+from playwright.sync_api import Error as PlaywrightError
 from running_app import RunningApp
 
 DESK_PX = 1280
@@ -48,9 +50,25 @@ class Watch:
             return
         self.problems.append(f"console: {message.text} ({message.location.get('url', '')})")
 
+    def response(self, response: Response) -> None:
+        """A refusal that nobody expected says what was refused, while its body can still be read."""
+        if response.status < 400 or response.status in self.expected:
+            return
+        try:
+            body = response.text()
+        except PlaywrightError:
+            body = ""
+        self.problems.append(f"{response.request.method} {response.url}: {response.status} {told_in(body)}")
+
     def request(self, request: Request) -> None:
         if not request.url.startswith((f"{self.address}/", "data:", f"blob:{self.address}/")):
             self.problems.append(f"request to {request.url}")
+
+
+def told_in(body: str) -> str:
+    """The sentences of a page that refuses, else how the answer begins."""
+    told = fromstring(body).xpath(".//*[@role='alert' or contains(@class, 'field-error')]") if "<" in body else []
+    return " | ".join(" ".join(element.text_content().split()) for element in told) or body[:300]
 
 
 _TELL_OF_VIOLATIONS = """
@@ -81,6 +99,7 @@ def watched_context(
     context.on("console", watch.console)
     context.on("weberror", lambda error: watch.problems.append(f"page error: {error.error}"))
     context.on("request", watch.request)
+    context.on("response", watch.response)
     if javascript:
         context.add_init_script(_TELL_OF_VIOLATIONS)
     return context
