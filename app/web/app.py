@@ -76,7 +76,7 @@ def create_app(library: Library, settings: Settings, *, lan: bool = False) -> Fa
     """`lan` lets paired devices of the local network in."""
     board = Board()
     measuring = MeasuringProcess(library, lambda noun: board.tell(f"/finished/{noun}"))
-    folders = FolderWatch(library, measuring.wake)
+    folders = FolderWatch(library, measuring.wake, lambda: board.tell("/finished/arrival"))
     backups = BackupsByThemselves(library)
 
     @asynccontextmanager

@@ -1,12 +1,13 @@
 """The tests' own eyes: a page that does wrong is noticed."""
 
+import time
 from collections.abc import Callable
 
 import pytest
 from playwright.sync_api import Browser, Page
 from running_app import RunningApp
 from test_every_page_in_both_lights import AXE_SCRIPT, grave_findings
-from watched_browser import DESK_PX, Watch, overflow_px, watched_context
+from watched_browser import DESK_PX, PATIENCE_MS, Watch, overflow_px, watched_context
 
 
 @pytest.mark.parametrize(
@@ -28,7 +29,9 @@ def test_what_a_page_must_not_do_is_noticed(
     page.goto("/projects")
     assert watch.problems == []
     page.evaluate(f"() => {{ {script}; }}")
-    page.wait_for_timeout(300)
+    give_up_at = time.monotonic() + PATIENCE_MS / 1000
+    while not any(noticed in problem for problem in watch.problems) and time.monotonic() < give_up_at:
+        page.wait_for_timeout(10)  # lets what the page says come as far as here
     context.close()
     assert any(noticed in problem for problem in watch.problems), watch.problems
 

@@ -67,7 +67,11 @@ class Watch:
 
 def told_in(body: str) -> str:
     """The sentences of a page that refuses, else how the answer begins."""
-    told = fromstring(body).xpath(".//*[@role='alert' or contains(@class, 'field-error')]") if "<" in body else []
+    told = (
+        fromstring(body).xpath(".//*[@role='alert' or contains(@class, 'field-error')]")
+        if "<" in body
+        else []
+    )
     return " | ".join(" ".join(element.text_content().split()) for element in told) or body[:300]
 
 

@@ -183,16 +183,16 @@ def _write(case: Case, index: int, source: Audio, print_path: Path, source_path:
     first = round(case.cut[0] * length)
     if print_path.exists() and source_path.exists():
         return first
-    taken = play(case.chain, gear.delayed(np.pad(source, (0, length - len(source))), case.delay))
-    taken = -taken if case.inverted else taken
+    print_samples = play(case.chain, gear.delayed(np.pad(source, (0, length - len(source))), case.delay))
+    print_samples = -print_samples if case.inverted else print_samples
     if case.ppm:
-        taken = gear.drifted(taken, case.ppm)
-    taken = taken[first : round(case.cut[1] * length)]
-    noise = np.random.default_rng(index).standard_normal(len(taken)) * 10 ** (-82 / 20)
-    taken = taken / np.abs(taken).max() * 10 ** (-6 / 20) + noise
+        print_samples = gear.drifted(print_samples, case.ppm)
+    print_samples = print_samples[first : round(case.cut[1] * length)]
+    noise = np.random.default_rng(index).standard_normal(len(print_samples)) * 10 ** (-82 / 20)
+    print_samples = print_samples / np.abs(print_samples).max() * 10 ** (-6 / 20) + noise
     kept = source.copy()
     a, b = (round(part * len(kept)) for part in case.muted_in_source)
     kept[a:b] = 0
-    soundfile.write(print_path, taken, RATE, subtype="PCM_24")
+    soundfile.write(print_path, print_samples, RATE, subtype="PCM_24")
     soundfile.write(source_path, kept, RATE, subtype="PCM_24")
     return first

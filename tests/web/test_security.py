@@ -2,16 +2,16 @@
 
 import http.client
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from ipaddress import ip_address
 from pathlib import Path
 from urllib.parse import urlsplit
 
+import httpx2
 import ifaddr
 import pytest
 from page_client import AT_THE_DESK
 from page_reader import page_of
-from pages_of_the_app import pages_of
 from running_server import serving
 from small_session import SmallSession
 from starlette.testclient import TestClient
@@ -163,9 +163,9 @@ def test_a_form_of_untold_length_is_refused(client: TestClient) -> None:
     assert answer.status_code == 411
 
 
-def test_no_page_points_anywhere_else(filled_client: TestClient, session: SmallSession) -> None:
-    for path in pages_of(session):
-        page = page_of(filled_client.get(path))
+def test_no_page_points_anywhere_else(shown: Mapping[str, httpx2.Response]) -> None:
+    for path, answer in shown.items():
+        page = page_of(answer)
         for target in page.xpath(
             "//@href | //@src | //@action | //@formaction | //@hx-get | //@hx-post | //@srcset"
         ):
@@ -181,9 +181,9 @@ def test_no_stylesheet_loads_anything_from_elsewhere(served: Path) -> None:
     assert "@import" not in served.read_text(encoding="utf-8")
 
 
-def test_no_page_carries_script_or_style_of_its_own(filled_client: TestClient, session: SmallSession) -> None:
-    for path in pages_of(session):
-        page = page_of(filled_client.get(path))
+def test_no_page_carries_script_or_style_of_its_own(shown: Mapping[str, httpx2.Response]) -> None:
+    for path, answer in shown.items():
+        page = page_of(answer)
         assert (
             page.xpath("//script[not(@src)] | //style | //@style | //@*[starts-with(name(), 'on')]") == []
         ), path

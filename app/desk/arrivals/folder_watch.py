@@ -23,10 +23,16 @@ log = logging.getLogger(__name__)
 
 
 class FolderWatch:
-    """`news` is called when files were taken in: the measuring process has work."""
+    """`taken_in` is called when files were taken in, as the measuring process has work; `noted` when anything was noted
+    that a page shows, such as a file that grows or a folder that cannot be reached."""
 
-    def __init__(self, library: Library, news: Callable[[], None]) -> None:
-        self._news = news
+    def __init__(
+        self,
+        library: Library,
+        taken_in: Callable[[], None],
+        noted: Callable[[], None],
+    ) -> None:
+        self._taken_in, self._noted = taken_in, noted
         self._over = threading.Event()
         self._nudge = threading.Event()
         self._lookout = Lookout(library, is_over=self._over.is_set)
@@ -61,9 +67,11 @@ class FolderWatch:
             looked = self._lookout.look()
         except Exception:
             log.exception("Looking through the watched folders failed; it is tried again.")
-            return Looked(("",), on_its_way=False, settled=0)
+            return Looked(("",), on_its_way=False, settled=0, is_news=False)
         if looked.settled:
-            self._news()
+            self._taken_in()
+        if looked.is_news:
+            self._noted()
         return looked
 
     def _wait(self, looked: Looked, cost_s: float) -> None:

@@ -35,11 +35,12 @@ log = logging.getLogger(__name__)
 @dataclass(frozen=True)
 class Looked:
     """What one look found: the folders, whether something in them is still on its way, so that the next look is due
-    soon, and how many files were taken in."""
+    soon, how many files were taken in, and whether anything was noted that a page shows."""
 
     folders: tuple[str, ...]
     on_its_way: bool
     settled: int
+    is_news: bool
 
 
 @dataclass(frozen=True)
@@ -65,14 +66,16 @@ class Lookout:
         self._seen: dict[tuple[int, str], _Seen] = {}
         self._dull: dict[tuple[int, str], Stamp] = {}
         self._settled = 0
+        self._is_news = False
 
     def look(self) -> Looked:
         """Look through every folder once."""
         with self._library.reading() as session:
             folders = session.scalars(select(WatchedFolder)).all()
-        self._settled = 0
+        self._settled, self._is_news = 0, False
         on_its_way = [self._look_into(folder) for folder in folders]
-        return Looked(tuple(folder.path for folder in folders), any(on_its_way), self._settled)
+        paths = tuple(folder.path for folder in folders)
+        return Looked(paths, any(on_its_way), self._settled, self._is_news)
 
     def _look_into(self, folder: WatchedFolder) -> bool:
         try:
@@ -91,6 +94,7 @@ class Lookout:
 
     def _say(self, folder: WatchedFolder, problem: str) -> None:
         if problem != folder.problem:
+            self._is_news = True
             with self._library.writing() as session:
                 row = session.get(WatchedFolder, folder.id)
                 if row is not None:
@@ -112,6 +116,7 @@ class Lookout:
         back = {path for path, row in known.items() if path in files and row.missing_since is not None}
         if not audio | changed | gone | back:
             return
+        self._is_news = True
         with self._library.writing() as session:
             if session.get(WatchedFolder, folder.id) is None:
                 return
@@ -200,6 +205,7 @@ class Lookout:
         self._seen.pop(key)
         filing.settle(self._library, row.id, Whole(path, stamp, head, taken, alike), present)
         self._settled += 1
+        self._is_news = True
 
     def _read(self, folder: WatchedFolder, path: Path) -> TakenIn:
         if folder.keeps != "copy":
@@ -209,6 +215,7 @@ class Lookout:
 
     def _fail(self, row: Arrival, reason: str) -> None:
         log.warning("%s: %s", row.path, reason)
+        self._is_news = True
         with self._library.writing() as session:
             failed = session.get(Arrival, row.id)
             if failed is not None and failed.state == "growing":

@@ -42,6 +42,20 @@ def test_a_file_is_taken_in_once_two_looks_two_seconds_apart_find_it_the_same(de
     assert desk.look().settled == 0
 
 
+def test_what_a_page_shows_of_a_folder_is_news_once(desk: Desk) -> None:
+    assert not desk.look().is_news
+    path = desk.put("take.wav", tone(0.1, hz=311))
+    assert desk.look().is_news, "it is on its way"
+    assert not desk.look(STILL_S / 2).is_news
+    assert desk.look(STILL_S).is_news, "it is taken in"
+    assert not desk.look().is_news
+    path.unlink()
+    assert desk.look().is_news
+    desk.folder.rename(desk.folder.with_name("elsewhere"))
+    assert desk.look().is_news, "the folder cannot be reached"
+    assert not desk.look().is_news
+
+
 def test_a_file_that_grows_is_waited_for(desk: Desk) -> None:
     whole = tone(0.2, hz=302)
     for part in (5000, 9000, 13_000):
