@@ -64,7 +64,7 @@ import sys
 from pathlib import Path
 from app.desk.processes.measuring import work_through
 from app.library import Library
-work_through(Library(Path(sys.argv[1])), lambda: True)
+work_through(Library(Path(sys.argv[1])))
 """
 
 

@@ -14,6 +14,7 @@ while it is listened to is ended. Its standard error is the server's log.
 
 import contextlib
 import json
+import logging
 import os
 import subprocess
 import sys
@@ -28,6 +29,8 @@ LONGEST_LINE = 1 << 16
 LOWEST_NICE = 19
 IDLE_PRIORITY_CLASS = 0x40
 """Of Windows: runs only when nothing else would (SetPriorityClass, processthreadsapi.h)."""
+
+log = logging.getLogger(__name__)
 
 
 class ChildRefused(Exception):
@@ -173,15 +176,33 @@ def own_output() -> IO[bytes]:
     return pipe
 
 
-def end_with_parent() -> None:
-    """From here on this process ends when its standard input does."""
+def end_with_parent(heard: Callable[[], None] = lambda: None) -> None:
+    """From here on this process ends when its standard input does, in the middle of whatever it does. `heard` is called
+    when the parent says something more."""
 
     def watch() -> None:
         while os.read(sys.stdin.fileno(), 4096):
-            pass
+            heard()
         os._exit(1)
 
     threading.Thread(target=watch, name="parent", daemon=True).start()
+
+
+@contextlib.contextmanager
+def no_longer_than(seconds: float) -> Iterator[None]:
+    """This process ends when what is done within takes longer, as it may never come to an end."""
+
+    def end() -> None:
+        log.error("This took more than %g s and was ended.", seconds)
+        os._exit(1)
+
+    clock = threading.Timer(seconds, end)
+    clock.daemon = True
+    clock.start()
+    try:
+        yield
+    finally:
+        clock.cancel()
 
 
 def stand_back() -> None:

@@ -26,6 +26,7 @@ from app.records.sound_shape import SoundShape
 from app.records.source_track import SourceTrack
 from app.records.stored_file import StoredFile
 from app.records.watched_folder import Arrival, WatchedFolder
+from app.records.work_state import WorkState
 from app.records.written_words import PLACES, WRITTEN, WrittenField, entry_of
 
 __all__ = [
@@ -74,6 +75,7 @@ __all__ = [
     "SourceTrack",
     "StoredFile",
     "WatchedFolder",
+    "WorkState",
     "WrittenField",
     "entry_of",
 ]

@@ -5,13 +5,14 @@ from sqlalchemy import JSON, BigInteger, Index
 from sqlmodel import Field, SQLModel
 
 from app.records.base import NEVER_REUSED, UtcDateTime, now
+from app.records.work_state import WorkState, WorkStateColumn
 
 
 class Audition(SQLModel, table=True):
     """Files made for listening, in the library's auditions folder under `key`, which names all they are made of.
 
     `kind` is print (a print on its source's time line) or together (how the prints of a pass add up); `wanted` says
-    what to make. `state` is waiting, running, done or failed (then `reason` says why). They may be thrown away and
+    what to make. They may be thrown away and
     made again at will.
     """
 
@@ -22,7 +23,7 @@ class Audition(SQLModel, table=True):
     key: str = Field(unique=True)
     kind: str
     wanted: dict[str, Any] = Field(sa_type=JSON)
-    state: str = "waiting"
+    state: WorkState = Field(default=WorkState.WAITING, sa_type=WorkStateColumn)
     reason: str = ""
     tries: int = 0
     figures: dict[str, Any] | None = Field(default=None, sa_type=JSON)

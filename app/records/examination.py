@@ -5,13 +5,13 @@ from sqlalchemy import JSON, Index
 from sqlmodel import Field, SQLModel
 
 from app.records.base import NEVER_REUSED, UtcDateTime, now
+from app.records.work_state import WorkState, WorkStateColumn
 
 
 class Examination(SQLModel, table=True):
     """A question about a file beyond its own measurement, answered by the measuring process. `kind` is identify (of
     which of the sources in `wanted`), match (against the original in `other_file_id`, both prints of
-    `source_file_id`), or reference (a printed reference signal, whose plan is `wanted`). `state` is waiting, running,
-    done or failed (then `reason` says why)."""
+    `source_file_id`), or reference (a printed reference signal, whose plan is `wanted`)."""
 
     __tablename__ = "examination"
     __table_args__ = (
@@ -31,7 +31,7 @@ class Examination(SQLModel, table=True):
     )
     wanted: dict[str, Any] = Field(default_factory=dict, sa_type=JSON)
     algorithm_version: int
-    state: str = "waiting"
+    state: WorkState = Field(default=WorkState.WAITING, sa_type=WorkStateColumn)
     reason: str = ""
     tries: int = 0
     figures: dict[str, Any] | None = Field(default=None, sa_type=JSON)

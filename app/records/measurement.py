@@ -5,11 +5,12 @@ from sqlalchemy import JSON, Index
 from sqlmodel import Field, SQLModel
 
 from app.records.base import NEVER_REUSED, UtcDateTime, now
+from app.records.work_state import WorkState, WorkStateColumn
 
 
 class Measurement(SQLModel, table=True):
     """What was measured of a file, alone or against its source's file, kept apart from the file itself so that a
-    better algorithm can measure again. `state` is waiting, running, done or failed (then `reason` says why)."""
+    better algorithm can measure again."""
 
     __tablename__ = "measurement"
     __table_args__ = (
@@ -24,7 +25,7 @@ class Measurement(SQLModel, table=True):
         default=None, foreign_key="stored_file.id", ondelete="CASCADE", index=True
     )
     algorithm_version: int
-    state: str = "waiting"
+    state: WorkState = Field(default=WorkState.WAITING, sa_type=WorkStateColumn)
     reason: str = ""
     tries: int = 0
     figures: dict[str, Any] | None = Field(default=None, sa_type=JSON)

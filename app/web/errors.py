@@ -10,6 +10,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, Response
 from starlette.exceptions import HTTPException
 
+from app.desk.child_processes import ChildFailed
 from app.desk.refusals import NotThere, Refusal
 from app.library_errors import LibraryAway, LibraryBusy, LibraryDamaged, LibraryFull
 from app.web.pages import Page, show
@@ -20,6 +21,7 @@ log = logging.getLogger(__name__)
 FULL_DISK = "The disk is full, so this was not saved. Make room on it, go back, and send it again: the form still holds what you typed."
 BUSY = "Another program holds the library's database (a backup or a synchronising folder, perhaps), so this was not done. Wait a moment, go back, and send it again: the form still holds what you typed."
 NOT_SAVED = "What you sent was not saved. Put the folder back in its place, or stop Dialback and start it again; then go back and send it again: the form still holds what you typed."
+CUT_SHORT = "The part of Dialback that makes this ended before it was done, or was silent for too long and was ended. Nothing was kept of it; try it once more. The log in the terminal says more."
 OUR_FAULT = "This is a fault of Dialback, not of yours. Its log in the terminal says more. “dialback check” says whether the library is whole."
 SENTENCES = {
     404: "There is no such page. Follow a link from the projects page.",
@@ -83,6 +85,11 @@ def install(app: FastAPI) -> None:
     @app.exception_handler(LibraryDamaged)
     def damaged(request: Request, error: LibraryDamaged) -> HTMLResponse:
         return show(request, ErrorPage("The library is damaged", str(error)), status_code=503)
+
+    @app.exception_handler(ChildFailed)
+    def cut_short(request: Request, error: ChildFailed) -> HTMLResponse:
+        log.error("%s %s: %s", request.method, request.url.path, error)
+        return show(request, ErrorPage("Not done", CUT_SHORT), status_code=503)
 
     @app.exception_handler(Exception)
     def our_fault(request: Request, error: Exception) -> HTMLResponse:

@@ -1,6 +1,6 @@
 """Two tabs that edit one pass: the second is told, shown both, and neither version is lost."""
 
-from person import AMP, LoggedSession, begin_anew, control, press, unfold
+from person import AMP, LoggedSession, control, press, unfold
 from playwright.sync_api import expect
 from running_app import RunningApp
 from watched_browser import Visit
@@ -12,7 +12,6 @@ def test_the_second_to_save_is_told_and_shown_both(
     first = visit(app, expected={409})
     first.goto(logged.source)
     first.goto(f"{first.url}/passes/new")
-    begin_anew(first)
     first.get_by_label("Title").fill("two hands on it")
     press(first, "Save the pass")
     address = first.url

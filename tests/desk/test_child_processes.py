@@ -84,3 +84,17 @@ def test_a_child_ends_in_the_middle_of_its_work_when_its_parents_pipe_closes() -
     assert parent.poll() is None
     parent.stdin.close()  # as the system does with a parent's pipes
     assert parent.wait(timeout=30) == 1
+
+
+def test_work_that_never_ends_is_ended_with_its_process() -> None:
+    stuck = (
+        "import time\n"
+        "from app.desk.child_processes import no_longer_than\n"
+        "with no_longer_than(60): print('in time', flush=True)\n"
+        "with no_longer_than(0.2): time.sleep(60)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", stuck], cwd=ROOT, capture_output=True, text=True, timeout=30, check=False
+    )
+    assert (done.returncode, done.stdout) == (1, "in time\n")
+    assert "more than 0.2 s" in done.stderr

@@ -18,7 +18,7 @@ from app.desk.passes import passes
 from app.desk.prints.microphones import returns_of
 from app.desk.projects.projects import find_project
 from app.library import Library, Readable
-from app.records import Arrival, Pass, Print, Recall, SourceTrack, WatchedFolder
+from app.records import Arrival, Pass, Print, Recall, SourceTrack, WatchedFolder, WorkState
 from app.records.base import now
 from app.signal.figures import FileFigures, Identification, RankedSource
 from app.trade.named_returns import PrintFile, Return, guess_returns
@@ -311,7 +311,7 @@ def _offer(
     formats: _Formats,
 ) -> Offer:
     """Files recorded at once are of one source: that of the one recognised best."""
-    answers = [examined.get(row.file_id or 0, Examined("none")) for row in rows]
+    answers = [examined.get(row.file_id or 0, Examined(WorkState.NOT_ASKED)) for row in rows]
     best = [_best(one, by_file) for one in answers]
     known = [ranked for ranked in best if ranked is not None]
     source = by_file[max(known, key=lambda ranked: ranked.score).source] if known else None
@@ -330,10 +330,10 @@ def _offer(
         return Offer(first, lines, "found", source=source)
     if any(one.is_coming for one in answers):
         return Offer(first, lines, "coming")
-    failed = [one.reason for one in answers if one.state == "failed"]
+    failed = [one.reason for one in answers if one.state == WorkState.FAILED]
     if failed:
         return Offer(first, lines, "failed", failed[0])
-    return Offer(first, lines, "none" if all(one.state == "done" for one in answers) else "unasked")
+    return Offer(first, lines, "none" if all(one.state == WorkState.DONE for one in answers) else "unasked")
 
 
 def _gear_of(rows: Sequence[Arrival], source: SourceChoice | None, titles: str) -> list[int | None]:

@@ -51,6 +51,7 @@ from app.records import (
     Setting,
     SourceTrack,
     StoredFile,
+    WorkState,
 )
 from app.records.base import now
 from app.signal.figures import ALGORITHM_VERSION
@@ -171,7 +172,7 @@ def _measured(
     rows = session.execute(
         select(col(Measurement.file_id), col(Measurement.source_file_id), col(Measurement.figures)).where(
             col(Measurement.file_id).in_({file_id for file_id, _ in pairs}),
-            col(Measurement.state) == "done",
+            col(Measurement.state) == WorkState.DONE,
             col(Measurement.algorithm_version) == ALGORITHM_VERSION,
         )
     )

@@ -55,6 +55,7 @@ from app.records import (
     Setting,
     SourceTrack,
     StoredFile,
+    WorkState,
 )
 from app.records.base import now
 from app.signal.figures import ALGORITHM_VERSION, print_figures_from_json
@@ -433,7 +434,7 @@ class TakingOver:
                     file_id=file_id,
                     source_file_id=source_file_id,
                     algorithm_version=ALGORITHM_VERSION,
-                    state="done",
+                    state=WorkState.DONE,
                     figures=figures,
                     finished_at=now(),
                 )

@@ -28,7 +28,7 @@ from app.desk.passes.leads import Lead, lead_of
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, read_pass_sheets
 from app.desk.refusals import NotThere, Refusal
 from app.library import Library, Readable
-from app.records import Audition, Pass, SourceTrack, StoredFile
+from app.records import Audition, Pass, SourceTrack, StoredFile, WorkState
 from app.records.base import now
 from app.signal.figures import Polarity
 from app.signal.listening.figures import AUDITION_VERSION, AuditionFigures, audition_figures_from_json
@@ -49,9 +49,8 @@ _KEY = re.compile(r"[0-9a-f]{32}")
 
 @dataclass(frozen=True)
 class LanePrint:
-    """One print as it is heard. `state` is unmeasured, absent (not asked for yet, thrown away, or damaged: ask for
-    it), waiting, running, done or failed; `reason` is a sentence where there is something to say. `print_id` is
-    None for the source itself.
+    """One print as it is heard. `reason` is a sentence where there is something to say of its state. `print_id` is None
+    for the source itself.
 
     To hear a print at its own level, its samples are raised by -`scale_db`. `is_aligned` is False where its place
     against the source is not known; it then begins where the source does.
@@ -61,7 +60,7 @@ class LanePrint:
     label: str
     file_name: str
     key: str | None
-    state: str
+    state: WorkState
     reason: str = ""
     is_aligned: bool = False
     delay_s: float | None = None
@@ -71,7 +70,7 @@ class LanePrint:
 
     @property
     def is_coming(self) -> bool:
-        return self.state in ("unmeasured", "absent", "waiting", "running")
+        return self.state in (WorkState.UNMEASURED, WorkState.ABSENT) or self.state.is_coming
 
     @property
     def segments(self) -> int:
@@ -104,11 +103,11 @@ class Lane:
     title: str
     prints: tuple[LanePrint, ...]
     loudness_key: str | None
-    loudness_state: str
+    loudness_state: WorkState
 
     @property
     def heard(self) -> tuple[LanePrint, ...]:
-        return tuple(item for item in self.prints if item.state == "done")
+        return tuple(item for item in self.prints if item.state == WorkState.DONE)
 
     @property
     def state(self) -> str:
@@ -117,13 +116,14 @@ class Lane:
             return "coming"
         if not self.heard:
             return "failed"
-        return "coming" if self.loudness_state in ("absent", "waiting", "running") else "done"
+        is_coming = self.loudness_state == WorkState.ABSENT or self.loudness_state.is_coming
+        return "coming" if is_coming else "done"
 
     @property
     def reason(self) -> str:
         if not self.prints:
             return "Nothing is attached yet." if self.pass_id is not None else "The source has no audio yet."
-        said = (item.reason for item in self.prints if item.state in ("failed", "unmeasured"))
+        said = (item.reason for item in self.prints if item.state in (WorkState.FAILED, WorkState.UNMEASURED))
         return " ".join(dict.fromkeys(said))
 
     @property
@@ -208,8 +208,8 @@ def want_auditions(library: Library, pass_ids: Sequence[int], *, with_source: bo
         for key, (kind, wanted) in missing.items():
             if key not in known:
                 session.add(Audition(key=key, kind=kind, wanted=wanted))
-        again = update(Audition).where(col(Audition.key).in_(known), col(Audition.state) == "done")
-        session.execute(again.values(state="waiting", tries=0, reason="", figures=None, bytes=0))
+        again = update(Audition).where(col(Audition.key).in_(known), col(Audition.state) == WorkState.DONE)
+        session.execute(again.values(state=WorkState.WAITING, tries=0, reason="", figures=None, bytes=0))
     return len(missing)
 
 
@@ -273,7 +273,7 @@ def throw_away_old(library: Library, most_bytes: int = MOST_BYTES) -> int:
         if total <= most_bytes:
             return 0
         done = select(Audition).where(
-            col(Audition.state) == "done", col(Audition.used_at) < now() - KEPT_SINCE_USE
+            col(Audition.state) == WorkState.DONE, col(Audition.used_at) < now() - KEPT_SINCE_USE
         )
         old = session.scalars(done.order_by(col(Audition.used_at), col(Audition.id))).all()
     gone = 0
@@ -344,7 +344,7 @@ def _plans_apart(session: Session, sheets: Sequence[PassSheet]) -> list[_Plan]:
     stored = session.get_one(StoredFile, source.file_id)
     measured = measurements.read_measured(session, {(source.file_id, None)})[source.file_id, None]
     shown = LanePrint(
-        None, "", source.file_name, None, "unmeasured", is_aligned=True, delay_s=0.0, polarity="same"
+        None, "", source.file_name, None, WorkState.UNMEASURED, is_aligned=True, delay_s=0.0, polarity="same"
     )
     if measured.figures is None:
         shown = _not_measured(shown, measured)
@@ -379,7 +379,7 @@ def _plan_print(
     item: PrintSheet, line: _TimeLine | None, source: LanePrint | None, lead: Lead | None
 ) -> _PlannedPrint:
     called = "" if item.name == item.file_name else item.name
-    shown = LanePrint(item.print_id, called, item.file_name, None, "unmeasured")
+    shown = LanePrint(item.print_id, called, item.file_name, None, WorkState.UNMEASURED)
     figures = item.measured.figures
     if figures is None:
         return _PlannedPrint(_not_measured(shown, item.measured), None)
@@ -404,9 +404,9 @@ def _plan_print(
 
 
 def _not_measured(shown: LanePrint, measured: Measured) -> LanePrint:
-    if measured.state == "failed":
-        return replace(shown, state="failed", reason=measured.reason)
-    return replace(shown, state="unmeasured", reason="It is still being measured.")
+    if measured.state == WorkState.FAILED:
+        return replace(shown, state=WorkState.FAILED, reason=measured.reason)
+    return replace(shown, state=WorkState.UNMEASURED, reason="It is still being measured.")
 
 
 def _place(lead: Lead, sample_rate: int, length_s: float) -> tuple[float, float]:
@@ -425,7 +425,7 @@ def _planned(
 ) -> _PlannedPrint:
     place = Place(sha256, delay_samples, drift_ppm, line.sample_rate, line.length_s)
     key = _key_of(line.source_sha256, *asdict(place).values())
-    return _PlannedPrint(replace(shown, key=key, state="absent"), place)
+    return _PlannedPrint(replace(shown, key=key, state=WorkState.ABSENT), place)
 
 
 def _key_of(*parts: object) -> str:
@@ -444,7 +444,7 @@ def _rows(session: Session, plans: Sequence[_Plan]) -> dict[str, Audition]:
 
 def _usable(plan: _Plan, rows: dict[str, Audition]) -> list[str]:
     """The keys of the prints that can be heard, now or once they are made."""
-    return [key for key, _ in plan.wanted() if key not in rows or rows[key].state != "failed"]
+    return [key for key, _ in plan.wanted() if key not in rows or rows[key].state != WorkState.FAILED]
 
 
 def _together_key(keys: Sequence[str]) -> str | None:
@@ -458,22 +458,22 @@ def _missing(
     missing: dict[str, tuple[str, dict[str, Any]]] = {}
     for plan in plans:
         for key, wanted in plan.wanted():
-            if _state(library, rows.get(key)) == "absent":
+            if _state(library, rows.get(key)) == WorkState.ABSENT:
                 missing[key] = ("print", wanted)
-        if any(item.shown.state == "unmeasured" for item in plan.prints):
+        if any(item.shown.state == WorkState.UNMEASURED for item in plan.prints):
             continue  # what sounds together is not known before all are measured
         usable = _usable(plan, rows)
         together = _together_key(usable)
-        if together and _state(library, rows.get(together)) == "absent":
+        if together and _state(library, rows.get(together)) == WorkState.ABSENT:
             missing[together] = ("together", {"keys": usable})
     return missing
 
 
-def _state(library: Readable, row: Audition | None) -> str:
-    """The row's state, or "absent" where its files are not what they were when they were made."""
+def _state(library: Readable, row: Audition | None) -> WorkState:
+    """The row's state, or absent where its files are not what they were when they were made."""
     if row is None:
-        return "absent"
-    return row.state if row.state != "done" or _is_whole(library, row) else "absent"
+        return WorkState.ABSENT
+    return row.state if row.state != WorkState.DONE or _is_whole(library, row) else WorkState.ABSENT
 
 
 def _is_whole(library: Readable, row: Audition) -> bool:
@@ -488,8 +488,10 @@ def _lane(library: Readable, plan: _Plan, rows: dict[str, Audition]) -> Lane:
     prints = tuple(_shown(library, item, rows) for item in plan.prints)
     usable = _usable(plan, rows)
     key = _together_key(usable) or (usable[0] if usable else None)
-    state = "absent" if key is None else _state(library, rows.get(key))
-    is_there = state == "done" and all(item.state == "done" for item in prints if item.key in usable)
+    state = WorkState.ABSENT if key is None else _state(library, rows.get(key))
+    is_there = state == WorkState.DONE and all(
+        item.state == WorkState.DONE for item in prints if item.key in usable
+    )
     if is_there and key is not None and len(usable) > 1:
         prints = _righted(library, prints, usable, key)
     return Lane(plan.pass_id, plan.number, plan.title, prints, key if is_there else None, state)
@@ -522,8 +524,8 @@ def _shown(library: Readable, item: _PlannedPrint, rows: dict[str, Audition]) ->
         return item.shown
     row = rows.get(item.shown.key)
     state = _state(library, row)
-    if row is None or state == "absent" or row.figures is None:
-        said = row.reason if row is not None and state == "failed" else item.shown.reason
+    if row is None or state == WorkState.ABSENT or row.figures is None:
+        said = row.reason if row is not None and state == WorkState.FAILED else item.shown.reason
         return replace(item.shown, state=state, reason=said)
     figures = audition_figures_from_json(row.figures)
     reason = " ".join(part for part in (item.shown.reason, *figures.notes) if part)

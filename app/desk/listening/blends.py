@@ -19,7 +19,7 @@ from app.desk.planning.hook_up import saved_route
 from app.desk.refusals import Complaints, NotThere
 from app.desk.typed_figures import read_figure
 from app.library import Library, Readable
-from app.records import SOURCE_LANE, Blend, Print
+from app.records import SOURCE_LANE, Blend, Print, WorkState
 from app.signal.listening.blend_figures import (
     BlendFigures,
     BlendSetting,
@@ -138,7 +138,7 @@ def read_blend_sheet(library: Readable, pass_id: int) -> BlendSheet:
         done.late_said,
         heard,
         lane.state == "coming",
-        any(item.state == "failed" for item in lane.prints),
+        any(item.state == WorkState.FAILED for item in lane.prints),
     )
 
 

@@ -13,7 +13,7 @@ from app.desk.passes.pass_sheets import PassSheet
 from app.desk.prints.prints import find_print
 from app.desk.refusals import Refusal
 from app.library import Library, Readable
-from app.records import Print
+from app.records import Print, WorkState
 from app.signal.listening.figures import SEGMENT_S
 
 LEAST_BALANCE_DB, MOST_BALANCE_DB = -24.0, 12.0
@@ -108,7 +108,7 @@ def _heard(lane: Lane, balances: dict[int | None, float]) -> HeardLane:
         lane_id(lane.pass_id),
         words + (f": {lane.title}" if lane.pass_id is not None and lane.title else ""),
         lane.state == "coming",
-        any(item.state == "failed" for item in lane.prints),
+        any(item.state == WorkState.FAILED for item in lane.prints),
         lane.reason,
         tuple(
             HeardPrint(

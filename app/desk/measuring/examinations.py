@@ -15,7 +15,7 @@ from sqlmodel import col
 
 from app.desk.measuring import queued_work
 from app.library import Library
-from app.records import Examination
+from app.records import Examination, WorkState
 from app.signal.figures import (
     ALGORITHM_VERSION,
     Identification,
@@ -33,15 +33,15 @@ Comparison = tuple[int, int, int]
 
 @dataclass(frozen=True)
 class Examined(Generic[Answer]):
-    """Where an examination stands, with its answer once that is there. `state` is none where nobody asked."""
+    """Where an examination stands, with its answer once that is there. Nobody may have asked."""
 
-    state: str
+    state: WorkState
     reason: str = ""
     answer: Answer | None = None
 
     @property
     def is_coming(self) -> bool:
-        return self.state in ("waiting", "running")
+        return self.state.is_coming
 
 
 def want_identified(session: Session, file_id: int, source_file_ids: Iterable[int]) -> None:
@@ -127,7 +127,7 @@ def resume(library: Library) -> None:
         )
         session.execute(
             older.values(
-                algorithm_version=ALGORITHM_VERSION, state="waiting", reason="", tries=0, figures=None
+                algorithm_version=ALGORITHM_VERSION, state=WorkState.WAITING, reason="", tries=0, figures=None
             )
         )
 
@@ -145,10 +145,10 @@ def _newest(
 
 def _examined(row: Examination | None, read: Callable[[Mapping[str, Any]], Answer]) -> Examined[Answer]:
     if row is None:
-        return Examined("none")
-    if row.state != "done" or row.figures is None:
+        return Examined(WorkState.NOT_ASKED)
+    if row.state != WorkState.DONE or row.figures is None:
         return Examined(row.state, row.reason)
-    return Examined("done", "", read(row.figures))
+    return Examined(WorkState.DONE, "", read(row.figures))
 
 
 def _of(kind: str, file_id: int, other_file_id: int | None, source_file_id: int | None) -> tuple[Any, ...]:

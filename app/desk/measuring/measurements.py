@@ -24,7 +24,7 @@ from app.desk.measuring import findings, queued_work
 from app.desk.measuring.findings import Finding
 from app.library import Library
 from app.library_errors import LibraryError
-from app.records import MeasuredFinding, Measurement, Pass, Print, SoundShape, SourceTrack
+from app.records import MeasuredFinding, Measurement, Pass, Print, SoundShape, SourceTrack, WorkState
 from app.signal.comparison.band_shape import packed, shape_of
 from app.signal.figures import ALGORITHM_VERSION, PrintFigures, print_figures_from_json
 
@@ -36,18 +36,18 @@ log = logging.getLogger(__name__)
 class Measured:
     """Where the measuring of a file stands, with its figures once they are there."""
 
-    state: str
+    state: WorkState
     reason: str = ""
     figures: PrintFigures | None = None
     findings: tuple[Finding, ...] = ()
 
     @property
     def is_coming(self) -> bool:
-        return self.state in ("waiting", "running")
+        return self.state.is_coming
 
 
 NO_OVERVIEW: dict[str, Any] = {"overview": {"columns": [], "loudness": []}}
-NOT_ASKED = Measured("none")
+NOT_ASKED = Measured(WorkState.NOT_ASKED)
 HELD_BACK = "It is measured once the pass that is being printed has its print."
 
 
@@ -96,8 +96,8 @@ def read_measured(
     return found
 
 
-def _measured(state: str, reason: str, stored: dict[str, Any] | None) -> Measured:
-    if state != "done" or stored is None:
+def _measured(state: WorkState, reason: str, stored: dict[str, Any] | None) -> Measured:
+    if state != WorkState.DONE or stored is None:
         return Measured(state, reason)
     figures = print_figures_from_json(NO_OVERVIEW | stored)
     return Measured(state, reason, figures, findings.find(figures))

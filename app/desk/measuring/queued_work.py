@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.library import Library
-from app.records import Audition, Examination, Measurement, Pass, Project, SourceTrack
+from app.records import Audition, Examination, Measurement, Pass, Project, SourceTrack, WorkState
 from app.records.base import now
 
 TRIES = 3
@@ -24,14 +24,14 @@ def claim(library: Library, noun: type[Work], *first: Any) -> Work | None:
     """Take the oldest row that waits, now running; `first` are expressions that go before age. None also while all
     work is held back."""
     with library.reading() as session:  # no writer's turn is taken while nothing waits
-        waits = session.scalar(select(col(noun.id)).where(col(noun.state) == "waiting").limit(1))
+        waits = session.scalar(select(col(noun.id)).where(col(noun.state) == WorkState.WAITING).limit(1))
         if waits is None or is_held_back(session):
             return None
     with library.writing() as session:
-        waiting = select(noun).where(col(noun.state) == "waiting").order_by(*first, col(noun.id))
+        waiting = select(noun).where(col(noun.state) == WorkState.WAITING).order_by(*first, col(noun.id))
         row = session.scalars(waiting.limit(1)).first()
         if row is not None:
-            row.state, row.tries = "running", row.tries + 1
+            row.state, row.tries = WorkState.RUNNING, row.tries + 1
         return row
 
 
@@ -57,7 +57,7 @@ def finish(
 ) -> None:
     """Write down what came out: figures, or the reason there are none."""
     done = update(noun).where(col(noun.id) == row_id)
-    state = "failed" if figures is None else "done"
+    state = WorkState.FAILED if figures is None else WorkState.DONE
     session.execute(done.values(state=state, figures=figures, reason=reason, finished_at=now(), **columns))
 
 
@@ -65,24 +65,24 @@ def let_go(library: Library) -> None:
     """After an orderly stop: what was running waits again, and the try does not count. Nothing but the stop ended it."""
     with library.writing() as session:
         for noun in (Measurement, Audition, Examination):
-            running = update(noun).where(col(noun.state) == "running")
-            session.execute(running.values(state="waiting", tries=col(noun.tries) - 1))
+            running = update(noun).where(col(noun.state) == WorkState.RUNNING)
+            session.execute(running.values(state=WorkState.WAITING, tries=col(noun.tries) - 1))
 
 
 def put_back(session: Session, noun: type[Work], doing: str) -> None:
     """After a start: what was running waits again. `doing` begins the sentence of what is given up, as in
     "Measuring this file"."""
-    stuck = update(noun).where(col(noun.state) == "running")
+    stuck = update(noun).where(col(noun.state) == WorkState.RUNNING)
     session.execute(
         stuck.where(col(noun.tries) >= TRIES).values(
-            state="failed",
+            state=WorkState.FAILED,
             reason=f"{doing} ended the measuring process {TRIES} times. It is left alone now.",
         )
     )
-    session.execute(stuck.values(state="waiting"))
+    session.execute(stuck.values(state=WorkState.WAITING))
 
 
 def try_again(session: Session, noun: type[Work], *which: Any) -> None:
     """Give what failed another try."""
-    failed = update(noun).where(*which, col(noun.state) == "failed")
-    session.execute(failed.values(state="waiting", reason="", tries=0))
+    failed = update(noun).where(*which, col(noun.state) == WorkState.FAILED)
+    session.execute(failed.values(state=WorkState.WAITING, reason="", tries=0))

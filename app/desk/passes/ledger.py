@@ -9,6 +9,7 @@ from statistics import fmean, median
 from typing import Literal
 
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, SettingSheet, StepSheet
+from app.records import WorkState
 from app.signal.figures import PrintFigures
 from app.trade.distances import LengthUnit
 from app.trade.placements import Placement, describe
@@ -377,7 +378,7 @@ def _findings(sheet: PassSheet) -> MeasureCell:
     lines = []
     is_fault = False
     for item in sheet.prints:
-        if item.measured.state == "failed":
+        if item.measured.state == WorkState.FAILED:
             lines.append(item.measured.reason)
             is_fault = True
         elif item.measured.figures is None:

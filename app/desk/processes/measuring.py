@@ -10,6 +10,7 @@ import logging
 import os
 import signal
 import sys
+import threading
 from collections.abc import Callable
 from dataclasses import asdict, replace
 from pathlib import Path
@@ -28,13 +29,16 @@ from app.records import Audition, Examination, Measurement, StoredFile
 from app.signal.figures import print_figures_from_json
 
 ONE_CORE = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+LONGEST_WORK_S = 2 * 3600.0
+"""Three hours of sound take some two minutes on an idle core; a computer in a session may leave a fiftieth of one. What takes
+longer than this is stuck: the process ends, is started again, and after a few tries leaves that work alone."""
 UNREADABLE = "The library's folder could not be read or written ({}). Make room on its disk, or look whether it is there."
 OUR_FAULT = "Dialback failed at this file, which is a fault of its own; its log says more."
 log = logging.getLogger("dialback.measuring")
 
 
 def run(folder: Path, finished: Callable[[str], None], damaged: Callable[[str], None]) -> None:
-    """Until the server has ended, or the library can be written to no more."""
+    """Until the library can be written to no more; the server's end ends it at any time."""
     library = Library(folder)
     try:
         _run(library, finished)
@@ -49,24 +53,26 @@ def _run(library: Library, finished: Callable[[str], None]) -> None:
     measurements.resume(library)
     auditions.resume(library)
     examinations.resume(library)
-    server = os.getppid()
+    woken = threading.Event()
+    child_processes.end_with_parent(
+        woken.set
+    )  # an orphan must not go on beside the process of the next server
     while True:
-        work_through(library, lambda: os.getppid() == server, finished)
-        if not os.read(sys.stdin.fileno(), 4096):
-            return
+        woken.clear()
+        work_through(library, finished)
+        woken.wait()
 
 
-def work_through(
-    library: Library, is_wanted: Callable[[], bool], finished: Callable[[str], None] = lambda noun: None
-) -> None:
-    """All that waits, in turn, so that no kind of work waits for all of another; as long as `is_wanted`. A server that
-    was killed leaves this process an orphan: it must not go on beside that of the next one."""
+def work_through(library: Library, finished: Callable[[str], None] = lambda noun: None) -> None:
+    """All that waits, in turn, so that no kind of work waits for all of another."""
     taking = {"measurement": _measure_next, "audition": _build_next, "examination": _examine_next}
     is_more = True
-    while is_more and is_wanted():
+    while is_more:
         is_more = False
         for noun, take_next in taking.items():
-            if take_next(library):
+            with child_processes.no_longer_than(LONGEST_WORK_S):
+                was_there = take_next(library)
+            if was_there:
                 is_more = True
                 finished(noun)
 

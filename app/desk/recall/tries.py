@@ -19,7 +19,7 @@ from app.desk.recall.runs import find_recall
 from app.desk.refusals import Complaints, Refusal
 from app.desk.rows import row_of
 from app.library import Library, Readable
-from app.records import Pass, Print, Recall, RecallTry, SourceTrack
+from app.records import Pass, Print, Recall, RecallTry, SourceTrack, WorkState
 from app.signal.comparison.tolerances import Tolerances, tolerances
 from app.signal.comparison.verdict import judged
 from app.signal.figures import MatchFigures
@@ -42,14 +42,14 @@ class TrySheet:
     created_at: datetime
     original: str
     original_print_id: int | None
-    state: str
+    state: WorkState
     reason: str
     figures: MatchFigures | None
     within: Tolerances | None
 
     @property
     def is_coming(self) -> bool:
-        return self.state in ("waiting", "running")
+        return self.state.is_coming
 
 
 @dataclass(frozen=True)
@@ -271,7 +271,7 @@ def _tries(
                 row.created_at,
                 "" if original is None else original.label or original.file_name,
                 row.original_print_id,
-                "gone" if examination is None else examination.state,
+                WorkState.NOT_ASKED if examination is None else examination.state,
                 "The print it was compared with is not on the pass any more."
                 if examination is None
                 else examination.reason,

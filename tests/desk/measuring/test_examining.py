@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from small_session import SmallSession, attach, bring_in, tone
 from sqlalchemy import delete
 
+from app.desk import child_processes
 from app.desk.measuring import examinations, queued_work
 from app.desk.processes import measuring
 from app.library import Library
@@ -170,17 +171,15 @@ def test_a_comparison_of_an_older_algorithm_is_made_anew(
     assert {row.kind: row.state for row in rows(filled)} == {"identify": "done", "match": "waiting"}
 
 
-def test_a_process_whose_server_was_killed_begins_no_other_work(
-    filled: Library, session: SmallSession
-) -> None:
-    source = file_of(filled, SourceTrack, session.bass)
-    with filled.writing() as writing:
-        for print_id in session.prints:
-            examinations.want_identified(writing, file_of(filled, Print, print_id), [source])
-    asked = len([row for row in rows(filled) if row.state == "waiting"])
-    still_there = iter([True, False])
-    measuring.work_through(filled, lambda: next(still_there))
-    assert len([row for row in rows(filled) if row.state == "waiting"]) == asked - 1
+def test_a_process_whose_server_was_killed_ends(filled: Library) -> None:
+    process = child_processes.start("app.desk.processes.measuring", str(filled.folder))
+    assert process.stdin is not None
+    assert process.stdout is not None
+    assert process.stdout.readline(), "it is in the middle of its work"
+    assert process.poll() is None
+    process.stdin.close()  # as the system does with a server's pipes
+    assert process.wait(timeout=60) == 1
+    process.stdout.close()
 
 
 finite = st.floats(allow_nan=False, allow_infinity=False)

@@ -7,6 +7,7 @@ from page_reader import form_of, page_of, text_of, texts, words
 from small_session import SmallSession, put_on_shelf, step_id_of
 from starlette.testclient import TestClient
 
+from app.desk.child_processes import ChildFailed
 from app.desk.recall.runs import read_recall
 from app.library import Library
 
@@ -130,3 +131,15 @@ def test_a_finished_recall_shows_how_it_came_out_and_offers_no_button(
     assert page.xpath("//button[starts-with(@id, 'do-')]") == []
     filled_client.post(f"{here}/finish", data={"do": "open"})
     assert len(page_of(filled_client.get(here)).xpath("//button[starts-with(@id, 'do-')]")) == 16
+
+
+def test_a_sheet_that_could_not_be_set_whole_is_told_in_a_sentence(
+    filled_client: TestClient, session: SmallSession, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken_off(*order: object, **more: object) -> bytes:
+        raise ChildFailed("It ended with -9 before it was done.")
+
+    monkeypatch.setattr("app.desk.child_processes.made_by", broken_off)
+    answer = filled_client.get(f"/passes/{session.passes[0]}/recall.pdf")
+    assert answer.status_code == 503
+    assert "try it once more" in page_of(answer).text_content()
