@@ -9,7 +9,7 @@ import sys
 import tempfile
 import threading
 import webbrowser
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
@@ -93,7 +93,7 @@ def check(
     """Read every file's hash and every row's links."""
     from app.desk.files.check import check_library
     from app.desk.files.check import tidy as tidy_library
-    from app.library_errors import LibraryError
+    from app.library_errors import LibraryError, command
 
     folder = _there(library)
     try:
@@ -104,6 +104,10 @@ def check(
         print(problem, file=sys.stderr)
     if report.damage:
         _tell_of_damage(folder, report)
+    elif report.problems:
+        print(
+            f"A full copy, where you have one, puts files back: {command('restore', folder, 'FOLDER', '--files')}"
+        )
     for name in report.foreign:
         print(f"{name} is none of the library's files; it is left alone.")
     problems = len(report.problems)
@@ -191,9 +195,15 @@ def restore(
         ),
     ] = None,
     library: LibraryOption = None,
+    files: Annotated[
+        bool,
+        typer.Option(
+            "--files", help="Of a full copy the files alone: those that are missing or damaged here."
+        ),
+    ] = False,
 ) -> None:
     """List the backups; with BACKUP, put that one back. What it takes the place of is put aside, never deleted."""
-    from app.desk.safekeeping.restoring import put_back
+    from app.desk.safekeeping.restoring import bring_files, put_back
     from app.library_errors import LibraryError, command
 
     folder = library or _settings().library
@@ -201,6 +211,11 @@ def restore(
         _list_backups(folder)
         return
     try:
+        if files:
+            brought, damaged = bring_files(folder, Path(backup_name))
+            print(f"{brought} files put back.")
+            _tell_of_damaged_copies(damaged)
+            return
         done = put_back(folder, backup_name)
     except LibraryError as error:
         _give_up(str(error))
@@ -213,14 +228,20 @@ def restore(
         aside = done.aside.relative_to(folder)
         print(f"Put aside: the database that was in use, in {done.aside}.")
         print(f"To go back to it: {command('restore', folder, str(aside))}")
-    for name in done.damaged:
-        print(f"{name} does not fit its name any more and was not taken over.", file=sys.stderr)
     if done.missing:
         print(
             f"{done.missing} files that it knows are not in files/. “{command('check', folder)}” names them.",
             file=sys.stderr,
         )
-    if done.damaged or done.missing:
+    _tell_of_damaged_copies(done.damaged)
+    if done.missing:
+        raise typer.Exit(1)
+
+
+def _tell_of_damaged_copies(damaged: Sequence[str]) -> None:
+    for name in damaged:
+        print(f"{name} does not fit its name any more and was not taken over.", file=sys.stderr)
+    if damaged:
         raise typer.Exit(1)
 
 

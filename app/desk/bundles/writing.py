@@ -191,8 +191,8 @@ def _refuse_damaged(contents: Contents) -> None:
     if damaged:
         raise Refusal(
             {
-                "leave_out": f"Damaged in the library, no longer what was stored: {', '.join(damaged)}. Put it back from a copy, or "
-                "leave it out."
+                "leave_out": f"Damaged in the library, no longer what was stored: {', '.join(damaged)}. “dialback restore FOLDER --files” "
+                "puts it back from a full copy; or leave it out."
             }
         )
 

@@ -12,7 +12,7 @@ from app.library import Library, Readable, TakenIn
 from app.records import ReferredFile, StoredFile
 from app.signal.audio.containers import HEAD_BYTES, container_of
 
-MISSING = "The file is missing from the library folder. Put it back from a copy."
+MISSING = "The file is missing from the library folder. “dialback restore FOLDER --files” puts it back from a full copy."
 AUDIO_TYPES = {"WAV": "audio/wav", "AIFF": "audio/aiff", "FLAC": "audio/flac"}
 
 

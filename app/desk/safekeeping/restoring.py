@@ -100,14 +100,39 @@ def _make_ready(source: Path, staged: Path, form: str) -> Path:
     return staged
 
 
+def bring_files(folder: Path, copy: Path) -> tuple[int, tuple[str, ...]]:
+    """Files alone, from the folder of a full copy: those that the library lacks, and those whose contents no longer fit
+    their names, which are put aside. How many came; and those of the copy that are damaged. Raises LibraryError."""
+    theirs = FileStore(copy / "files", copy / "files")
+    if copy.resolve() == folder.resolve() or not theirs.folder.is_dir():
+        raise LibraryError(f"{copy} is no folder with a full copy: it holds no other library's files.")
+    with sole_server(folder, "a restore"):
+        make_folders(folder)
+        ours = FileStore(folder / "files", folder / "incoming")
+        try:
+            for name in theirs.names() & ours.names():
+                path = ours.path(name)
+                if sha256_of(path) != name and sha256_of(theirs.path(name)) == name:
+                    (folder / database_file.ASIDE).mkdir(exist_ok=True)
+                    path.rename(folder / database_file.ASIDE / f"damaged-{name}")
+            return _brought(theirs, ours)
+        except OSError as error:
+            raise LibraryError(
+                f"Not all files came ({error.strerror}: {error.filename}). The same command goes on from here."
+            ) from error
+
+
 def _bring_files(source: Path, folder: Path) -> tuple[int, tuple[str, ...]]:
-    """What the library lacks of the files that lie beside a full copy's database. How many came; and those that do not
-    fit their names, which stay away."""
+    """What the library lacks of the files that lie beside a full copy's database."""
     beside = source.parent.parent if source.parent.name == "backups" else source.parent
     theirs = FileStore(beside / "files", beside / "files")
     if beside.resolve() == folder.resolve() or not theirs.folder.is_dir():
         return 0, ()
-    ours = FileStore(folder / "files", folder / "incoming")
+    return _brought(theirs, FileStore(folder / "files", folder / "incoming"))
+
+
+def _brought(theirs: FileStore, ours: FileStore) -> tuple[int, tuple[str, ...]]:
+    """How many came; and those that do not fit their names, which stay away."""
     brought, damaged = 0, []
     for name in sorted(theirs.names()):
         path = theirs.path(name)

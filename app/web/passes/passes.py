@@ -246,7 +246,7 @@ def ask_to_delete(request: Request, library: SnapshotDep, pass_id: RowId) -> Res
         f"Delete pass {sheet.number} of {sheet.source_name}?",
         "Its settings, notes, photos and prints leave the log"
         + (f", and the chain kept as “{sheet.chain_name}” with them" if sheet.chain_name else "")
-        + ". This cannot be undone here; a backup would still have them.",
+        + ". This cannot be undone here; a backup from before still has them (“dialback restore” lists them).",
         "Delete the pass",
         f"/passes/{pass_id}/delete",
         f"/passes/{pass_id}",

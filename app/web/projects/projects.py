@@ -133,7 +133,7 @@ def ask_to_delete(request: Request, library: SnapshotDep, project_id: RowId) -> 
     page = ConfirmPage(
         f"Delete {project.title}?",
         f"{counted(sources, 'source track')} and {counted(passes, 'pass', 'passes')} with their settings and notes "
-        "leave the log with it. This cannot be undone here; a backup would still have them.",
+        "leave the log with it. This cannot be undone here; a backup from before still has them (“dialback restore” lists them).",
         "Delete the project",
         f"/projects/{project_id}/delete",
         f"/projects/{project_id}",

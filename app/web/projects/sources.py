@@ -153,7 +153,7 @@ def ask_to_delete(request: Request, library: SnapshotDep, source_id: RowId) -> R
     page = ConfirmPage(
         f"Delete {source.name}?",
         f"{counted(passes, 'pass', 'passes')} with settings, notes and prints leave the log with it. "
-        "This cannot be undone here; a backup would still have them.",
+        "This cannot be undone here; a backup from before still has them (“dialback restore” lists them).",
         "Delete the source track",
         f"/sources/{source_id}/delete",
         f"/sources/{source_id}",

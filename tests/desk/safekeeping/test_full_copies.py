@@ -15,7 +15,7 @@ from app.desk.files.check import check_library
 from app.desk.projects import projects
 from app.desk.safekeeping import full_copies
 from app.desk.safekeeping.full_copies import copy_everything, last_copy
-from app.desk.safekeeping.restoring import put_back
+from app.desk.safekeeping.restoring import bring_files, put_back
 from app.library import FileStore, Library, TakenIn
 from app.library_errors import LibraryError
 
@@ -114,6 +114,24 @@ def test_a_copy_that_was_cut_off_is_gone_on_with_and_has_no_database_until_it_is
     done = copy_everything(filled.folder, elsewhere)
     assert done.new == 18 - 5
     assert [path.name for path in (elsewhere / "backups").iterdir()] == [done.database.name]
+
+
+def test_files_alone_come_back_for_those_that_are_missing_or_damaged(
+    filled: Library, elsewhere: Path
+) -> None:
+    copy_everything(filled.folder, elsewhere)
+    missing, damaged, *_ = sorted(filled.files.names())
+    filled.files.remove(missing)
+    rotten = bytes(filled.files.path(damaged).stat().st_size)
+    filled.files.path(damaged).write_bytes(rotten)
+    filled.close()
+    before = filled.database.read_bytes()
+    assert bring_files(filled.folder, elsewhere) == (2, ())
+    assert check_library(filled.folder).problems == ()
+    assert filled.database.read_bytes() == before
+    assert (filled.folder / "put-aside" / f"damaged-{damaged}").read_bytes() == rotten
+    with pytest.raises(LibraryError, match="no folder with a full copy"):
+        bring_files(filled.folder, elsewhere / "backups")
 
 
 def test_a_disk_that_does_not_keep_what_is_written_is_told(
