@@ -65,13 +65,17 @@ def servers(folder: Path, rounds: int, chance: random.Random) -> kills.Tally:
             text=True,
         )
         assert process.stdout is not None
-        moment = chance.uniform(0.2, 3.0)
-        death = threading.Timer(moment, process.kill)
-        death.start()
+        in_its_start = chance.random() < 0.4
+        death = threading.Timer(chance.uniform(0.1, 2.0), process.kill)
+        if in_its_start:
+            death.start()
         line = process.stdout.readline()
         answered = 0
         if line.startswith("Dialback is at"):
             address = line.split()[3]
+            if not in_its_start:
+                get(f"{address}/projects")
+                death.start()
             if chance.random() < 0.3:
                 kill_a_child(process.pid)
             answered = write_until_it_ends(address, f"{number}", saved)
@@ -93,7 +97,6 @@ def servers(folder: Path, rounds: int, chance: random.Random) -> kills.Tally:
 def write_until_it_ends(address: str, name: str, saved: set[str]) -> int:
     count = 0
     try:
-        get(f"{address}/projects")
         while True:
             connection = http.client.HTTPConnection(urlsplit(address).netloc, timeout=10)
             title = f"{name}.{count}"
