@@ -5,10 +5,12 @@ import http.client
 import os
 import re
 import signal
+import struct
 import subprocess
 import sys
 import tempfile
 import time
+import zlib
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -389,3 +391,37 @@ def test_a_database_that_turns_out_damaged_is_read_on_and_takes_no_writes(filled
         assert post(address, "/gear", {"name": "fuzz", "kind": "pedal"}).status == 503, (
             "nothing at all is written"
         )
+
+
+def test_hostile_pictures_take_no_memory_of_the_server(filled: Library, session: SmallSession) -> None:
+    filled.close()
+    side = 9_900
+    rows = zlib.compress((b"\0" + bytes(3 * side)) * side, 1)
+    header = struct.pack(">IIBBBBB", side, side, 8, 2, 0, 0, 0)
+    picture = b"\x89PNG\r\n\x1a\n" + b"".join(
+        struct.pack(">I", len(body)) + name + body + struct.pack(">I", zlib.crc32(name + body))
+        for name, body in ((b"IHDR", header), (b"IDAT", rows), (b"IEND", b""))
+    )
+    with serving(filled.folder) as (address, process):
+        get(f"{address}/projects")
+        for content in (picture, b"\xff\xd8\xff" + bytes(50_000)):
+            body = (
+                (
+                    f'--{BOUNDARY}\r\nContent-Disposition: form-data; name="photo"; filename="panel.png"\r\n'
+                    "Content-Type: image/png\r\n\r\n"
+                ).encode()
+                + content
+                + f"\r\n--{BOUNDARY}--\r\n".encode()
+            )
+            connection = http.client.HTTPConnection(urlsplit(address).netloc, timeout=120)
+            connection.request(
+                "POST",
+                f"/passes/{session.passes[0]}/photos",
+                body,
+                {"Content-Type": f"multipart/form-data; boundary={BOUNDARY}"},
+            )
+            assert connection.getresponse().status in (303, 422)
+            connection.close()
+        peak_mb = peak_kb(process.pid) / 1024
+        print(f"{side}×{side} pixels in: the server peaked at {peak_mb:.0f} MB")
+        assert peak_mb < 250

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from app.desk.arrivals.lookout import Looked, Lookout
 from app.library import Library
+from app.library_errors import LibraryError
 
 SHORTEST_PAUSE_S = 2.0
 UNTOLD_PAUSE_S, LONGEST_PAUSE_S = 5.0, 60.0
@@ -65,6 +66,9 @@ class FolderWatch:
     def _look(self) -> Looked:
         try:
             looked = self._lookout.look()
+        except LibraryError as error:
+            log.warning("%s", error)
+            return Looked(("",), on_its_way=False, settled=0)
         except Exception:
             log.exception("Looking through the watched folders failed; it is tried again.")
             return Looked(("",), on_its_way=False, settled=0, is_news=False)
