@@ -110,10 +110,7 @@ def check(
         )
     for name in report.foreign:
         print(f"{name} is none of the library's files; it is left alone.")
-    problems = len(report.problems)
-    print(
-        f"{report.files} files, {report.bytes / 1e6:.1f} MB, {problems} problem{'' if problems == 1 else 's'}."
-    )
+    print(f"{report.files} files, {report.bytes / 1e6:.1f} MB, {_counted(len(report.problems), 'problem')}.")
     if report.unused and not tidy:
         print(
             f"{report.unused} files ({report.unused_bytes / 1e6:.1f} MB) are no longer used; --tidy removes "
@@ -123,7 +120,7 @@ def check(
         )
     if tidy and not report.damage:
         with _opened(folder, alone="a check that is tidying up") as opened:
-            print(f"{tidy_library(opened)} unused files removed.")
+            print(f"{_counted(tidy_library(opened), 'unused file')} removed.")
     if report.problems:
         raise typer.Exit(1)
 
@@ -133,7 +130,9 @@ def _tell_of_damage(folder: Path, report: "CheckReport") -> None:
 
     print("The database is damaged. What can still be read of it:")
     for table in report.tables:
-        print(f"  {table.name}: {table.rows} rows{f', then {table.trouble}' if table.trouble else ''}")
+        print(
+            f"  {table.name}: {_counted(table.rows, 'row')}{f', then {table.trouble}' if table.trouble else ''}"
+        )
     if not report.tables:
         print("  nothing, not even which tables there are")
     print("What to do next, with Dialback stopped:")
@@ -213,7 +212,7 @@ def restore(
     try:
         if files:
             brought, damaged = bring_files(folder, Path(backup_name))
-            print(f"{brought} files put back.")
+            print(f"{_counted(brought, 'file')} put back.")
             _tell_of_damaged_copies(damaged)
             return
         done = put_back(folder, backup_name)
@@ -223,7 +222,7 @@ def restore(
 
     print(f"Put back: {done.source} ({in_words(done.holdings)}).")
     if done.brought:
-        print(f"{done.brought} files came with it.")
+        print(f"{_counted(done.brought, 'file')} came with it.")
     if done.aside is not None:
         aside = done.aside.relative_to(folder)
         print(f"Put aside: the database that was in use, in {done.aside}.")
@@ -295,7 +294,9 @@ def salvage(
     except LibraryError as error:
         _give_up(str(error))
     for table, count in done.rows.copied.items():
-        print(f"  {table}: {count} rows{', not all there were' if table in done.rows.hurt else ''}")
+        print(
+            f"  {table}: {_counted(count, 'row')}{', not all there were' if table in done.rows.hurt else ''}"
+        )
     for title in done.bundles:
         print(f"Brought in: {title}.")
     print(
@@ -535,6 +536,10 @@ def _audio_problems() -> Iterator[None]:
 
 def _print_json(document: dict[str, Any]) -> None:
     print(json.dumps(document, allow_nan=False))  # in ASCII: a terminal may know no other letters
+
+
+def _counted(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
 def _figure(value: float | None, unit: str) -> str:

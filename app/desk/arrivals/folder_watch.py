@@ -68,7 +68,7 @@ class FolderWatch:
             looked = self._lookout.look()
         except LibraryError as error:
             log.warning("%s", error)
-            return Looked(("",), on_its_way=False, settled=0)
+            return Looked(("",), on_its_way=False, settled=0, is_news=False)
         except Exception:
             log.exception("Looking through the watched folders failed; it is tried again.")
             return Looked(("",), on_its_way=False, settled=0, is_news=False)
