@@ -332,8 +332,9 @@ def _answer_form(
     line = words(form, "line")
     try:
         button = words(form, "do")
-        if button == "gear":
-            return go_to(f"/gear/new?into={draft.draft_id}")
+        if button in ("gear", "gear-column"):
+            at = "&at=column" if button == "gear-column" else ""
+            return go_to(f"/gear/new?into={draft.draft_id}{at}")
         if button not in ("", "save", "save-waiting"):
             press_button(library, draft.draft_id, "", button, form, unit)
             page = _form_page(library, drafts.read_draft(library, draft.draft_id), unit)

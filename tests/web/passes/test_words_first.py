@@ -1,7 +1,7 @@
 """A pass jotted before any gear is on the shelf: its words are kept, and set the controls once there are some."""
 
 from page_reader import filled_in, form_of, page_of, text_of
-from small_session import bring_in, put_on_shelf
+from small_session import SmallSession, bring_in, put_on_shelf
 from starlette.testclient import TestClient
 
 from app.desk.finding.find import find
@@ -130,3 +130,23 @@ def test_prose_in_the_notes_offers_nothing(client: TestClient, library: Library)
     )
     _with_gear(library, draft_id)
     assert understand_notes(library, drafts.read_draft(library, draft_id).entry) == ()
+
+
+def test_without_scripts_what_stands_in_the_column_is_kept_when_gear_is_made_on_the_way(
+    filled: Library, filled_client: TestClient, session: SmallSession
+) -> None:
+    page = page_of(filled_client.get(f"/sources/{session.bass}?column=open"))
+    (form,) = page.xpath("//form[@id='open-column']")
+    (button,) = page.xpath("//noscript//button[@form='open-column'][@value='gear-column']")
+    sent = {
+        field.get("name"): field.text or field.get("value") or ""
+        for field in page.xpath("//*[@form='open-column' or ancestor::form[@id='open-column']][@name]")
+        if field.tag in ("input", "textarea")
+    }
+    answer = filled_client.post(form.get("action"), data=sent | {"notes": "tubby", "do": button.get("value")})
+    assert answer.headers["location"].startswith("/gear/new?into=")
+    assert answer.headers["location"].endswith("&at=column")
+    again = page_of(filled_client.get(f"/sources/{session.bass}?column=open"))
+    assert [area.text.strip() for area in again.xpath("//textarea[@name='notes'][@form='open-column']")] == [
+        "tubby"
+    ]

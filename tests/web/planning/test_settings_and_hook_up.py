@@ -1,10 +1,14 @@
 """The pass's settings and its hook-up say the same, whichever of the two was changed."""
 
+import io
 import re
+import zipfile
 from dataclasses import replace
 
 import pytest
+from fastapi.testclient import TestClient
 from page_client import client_of
+from pypdf import PdfReader
 from small_session import SmallSession, correct, step_of
 
 from app.desk.passes import passes
@@ -122,6 +126,27 @@ def test_every_page_and_sheet_says_the_same_of_sockets_and_phantom_power(
         assert [words.rpartition(", ")[2] for words in recall.phantom_at] == ["Input 2"]
         assert settings(filled, made)["Output used"] == output
         assert f"Output used,{output}," in session_log_csv(read_session_log(filled, session.project))
+        for name, words in _sheets_and_bundle(pages, made, session.project).items():
+            before = r"Output used(?: |·|–|not in the chain|not noted)+"
+            assert f"output {output}" in words or re.search(before + output, words), name
+            assert f"Interface, output {other}" not in words, name
+            assert not re.search(before + other, words), name
+
+
+def _sheets_and_bundle(pages: TestClient, pass_id: int, project_id: int) -> dict[str, str]:
+    bundle = pages.post(f"/projects/{project_id}/hand-on", data={"audio": "none"}).content
+    with zipfile.ZipFile(io.BytesIO(bundle)) as archive:
+        page = next(name for name in archive.namelist() if name.endswith(".html"))
+        offline = archive.read(page).decode()
+    return {
+        "recall PDF": _pdf(pages.get(f"/passes/{pass_id}/recall.pdf").content),
+        "log PDF": _pdf(pages.get(f"/projects/{project_id}/log.pdf").content),
+        "bundle": re.sub(r"<[^>]+>|\s+", " ", offline),
+    }
+
+
+def _pdf(content: bytes) -> str:
+    return " ".join(" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(content)).pages)
 
 
 def test_a_chain_that_changed_is_rewired_in_one_line_that_can_be_undone(
