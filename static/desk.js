@@ -51,7 +51,9 @@ async function send(form, verb, fields) {
 
 /** It becomes ink where it stands. Resolves with the pass, or with null where something is still wrong. */
 async function save(form, isWaiting) {
-  const { status, answer } = await send(form, "save", { line: line()?.value ?? "", wait: isWaiting ? "yes" : "" });
+  const chain = document.getElementById("chain-line")?.value ?? "";
+  const fields = { chain, line: line()?.value ?? "", wait: isWaiting ? "yes" : "" };
+  const { status, answer } = await send(form, "save", fields);
   if (status === 200 || status === 410) {
     await showAnew({ column: null, like: null });
     document.querySelector(`th[data-pass="${answer.pass_id}"] .pass-number`)?.focus({ preventScroll: true });

@@ -12,6 +12,7 @@ from fastapi.responses import FileResponse, JSONResponse, Response
 
 from app.desk.arrivals.printing import wait_for_print
 from app.desk.passes import drafts as desk
+from app.desk.passes.chain_lines import take_chain
 from app.desk.passes.draft_fields import fields_of
 from app.desk.passes.drafts import DraftGone, Jotted
 from app.desk.passes.jot_lines import take_line, understand
@@ -85,9 +86,12 @@ def discard(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId)
 
 @router.post("/drafts/{draft_id}/save")
 def save(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId) -> Response:
-    """What still stands in the jot line is taken over first; `wait` has the pass wait for its print."""
+    """What still stands in the chain's line and the jot line is taken over first; `wait` has the pass wait for its
+    print."""
 
     def take() -> dict[str, Any]:
+        if words(form, "chain").strip():
+            take_chain(library, draft_id, "", words(form, "chain"), unit=unit)
         if words(form, "line").strip():
             _, left = take_line(library, draft_id, "", words(form, "line"), unit=unit)
             if left:

@@ -342,6 +342,8 @@ def _answer_form(
             taken = {"jot": jot.left_over, "words": ""}.get(button, line)
             left = understand(library, draft.draft_id, taken, unit=unit)
             return show(request, replace(page, jot=left))
+        if words(form, "chain").strip():
+            take_chain(library, draft.draft_id, "", words(form, "chain"), unit=unit)
         if line.strip():
             _, line = take_line(library, draft.draft_id, "", line, unit=unit)
             if line:

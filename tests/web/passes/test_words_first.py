@@ -1,5 +1,6 @@
 """A pass jotted before any gear is on the shelf: its words are kept, and set the controls once there are some."""
 
+import pytest
 from page_reader import filled_in, form_of, page_of, text_of
 from small_session import SmallSession, bring_in, put_on_shelf
 from starlette.testclient import TestClient
@@ -23,7 +24,7 @@ def _source(library: Library) -> int:
 def _saved_in_words(client: TestClient, library: Library) -> int:
     draft = drafts.open_draft(library, _source(library))
     answer = client.post(f"/drafts/{draft.draft_id}/save", data={"key": "a" * 16, "line": WORDS})
-    assert answer.status_code == 200
+    assert answer.status_code == 200, answer.text
     return int(answer.json()["pass_id"])
 
 
@@ -114,7 +115,7 @@ def test_a_line_that_names_no_control_can_be_kept_as_words_beside_gear(
     draft_id = drafts.open_draft(library, source_id).draft_id
     _with_gear(library, draft_id)
     answer = client.post(f"/drafts/{draft_id}/changes", data={"do": "words", "line": "brighter, door shut"})
-    assert answer.status_code == 200
+    assert answer.status_code == 200, answer.text
     drafts.save(library, draft_id)
     assert [sheet.notes for sheet in read_passes_of_source(library, source_id)] == ["brighter, door shut"]
     assert passes.entry_for_next(library, source_id).notes == ""
@@ -150,3 +151,20 @@ def test_without_scripts_what_stands_in_the_column_is_kept_when_gear_is_made_on_
     assert [area.text.strip() for area in again.xpath("//textarea[@name='notes'][@form='open-column']")] == [
         "tubby"
     ]
+
+
+@pytest.mark.parametrize("with_scripts", [True, False])
+def test_a_chain_that_was_typed_and_not_put_together_is_in_the_pass_that_is_saved(
+    client: TestClient, library: Library, with_scripts: bool
+) -> None:
+    source = _source(library)
+    page = page_of(client.get(f"/sources/{source}?column=open"))
+    (form,) = page.xpath("//form[@id='open-column']")
+    sent = {field.get("name"): field.get("value") or "" for field in form.xpath(".//input[@type='hidden']")}
+    typed = {"chain": "re-amp box > combo > ribbon 30 mm"}
+    if with_scripts:
+        client.post(f"/drafts/{form.get('data-draft')}/save", data=typed | {"key": "0123456789abcdef"})
+    else:
+        client.post(form.get("action"), data=sent | typed | {"do": "save"})
+    (logged,) = read_passes_of_source(library, source)
+    assert [step.kind for step in logged.steps] == ["reamp_box", "amp", "microphone"]
