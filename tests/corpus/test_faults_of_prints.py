@@ -6,13 +6,14 @@ import numpy as np
 import pytest
 import soundfile
 
+from app.desk.measuring.findings import find
 from app.signal.figures import PrintFigures
 from app.signal.measure import measure_print
 from app.signal.survey import MOST_RUNS
 from tests.corpus import gear, outcomes
 from tests.corpus.cases import Made, play
 from tests.corpus.conftest import Once
-from tests.corpus.sources import RATE, Audio, part
+from tests.corpus.sources import RATE, Audio, loop, part
 
 SOURCES = (
     "finger bass",
@@ -206,3 +207,34 @@ def test_a_late_start_and_an_early_end_are_measured(tracks: dict[str, Audio], tm
     assert faults.ends_early_s == pytest.approx(3.2 + 0.004, abs=0.15)
     whole = _measured(_print_of(source, 1), source, tmp_path).faults
     assert (whole.starts_late_s, whole.ends_early_s) == (0.0, 0.0)
+
+
+CLEAN = (
+    *(f"beats/break0{number}.ogg" for number in (1, 2, 3)),
+    *(f"beats/rave_{what}.ogg" for what in ("hihat01", "hihat02", "kick01", "kick02", "snare01")),
+    *(
+        f"beats/{name}.ogg"
+        for name in ("909beat01", "electro_beat01", "electro_beat02", "house_loop01", "jungle01")
+    ),
+    *(
+        f"bassloops/{name}.ogg"
+        for name in ("briff01", "rave_bass01", "rave_bass02", "techno_bass01", "techno_bass02")
+    ),
+    *(f"bassloops/techno_synth0{number}.ogg" for number in (1, 2, 3, 4)),
+)
+"""Recorded loops, some machine-played and exact, some of lopsided waves; in none of them is anything wrong."""
+
+
+@pytest.mark.parametrize("name", CLEAN)
+def test_a_clean_loop_and_its_clean_print_have_no_finding(name: str, tmp_path: Path) -> None:
+    source = loop(name)
+    source = source / np.abs(source).max() * 0.7
+    print_samples = 0.8 * np.concatenate((np.zeros(37), source))
+    of_the_print = _measured(print_samples, source, tmp_path)
+    of_the_source = measure_print(tmp_path / "source.wav")
+    assert [found.sentence for found in (*find(of_the_source), *find(of_the_print))] == []
+
+
+def test_a_loop_with_an_offset_in_its_rests_has_that_finding(tmp_path: Path) -> None:
+    found = find(_measured(loop("bassloops/tb303_01.ogg") * 0.68, None, tmp_path))
+    assert [one.kind for one in found] == ["offset"]
