@@ -2,8 +2,10 @@
 
 import io
 import re
+import shutil
 import zipfile
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -62,8 +64,13 @@ def audio(samples: np.ndarray) -> bytes:
     return made.getvalue()
 
 
-@pytest.fixture
-def parallel(library: Library) -> Parallel:
+@pytest.fixture(scope="module")
+def parallel_folder(
+    empty_folder: Path, tmp_path_factory: pytest.TempPathFactory
+) -> tuple[Path, tuple[int, int, int]]:
+    """The library's folder, to be copied, and the pass with its two prints, measured and made ready to be heard."""
+    folder = tmp_path_factory.mktemp("parallel") / "library"
+    library = Library(shutil.copytree(empty_folder, folder))
     project = projects.create_project(library, ProjectEntry("Boathouse"))
     source = sources.create_source(
         library, project, SourceEntry("bass DI"), ("bass.wav", io.BytesIO(audio(music())))
@@ -75,7 +82,15 @@ def parallel(library: Library) -> Parallel:
     while (waiting := measurements.claim(library)) is not None:
         measuring.measure(library, waiting)
     make_ready(library, made)
-    return Parallel(library, made, near, far, music())
+    library.close()
+    return folder, (made, near, far)
+
+
+@pytest.fixture
+def parallel(library: Library, parallel_folder: tuple[Path, tuple[int, int, int]]) -> Parallel:
+    library.close()
+    shutil.copytree(parallel_folder[0], library.folder, dirs_exist_ok=True)
+    return Parallel(library, *parallel_folder[1], music())
 
 
 def make_ready(library: Library, pass_id: int) -> None:
