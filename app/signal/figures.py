@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
+from app.signal.stored_json import read_stored
+
 ALGORITHM_VERSION = 6
 """Raised whenever the same file would give other figures, so that stored ones can be measured again."""
 
@@ -238,59 +240,15 @@ def _plain(value: object) -> object:
 
 
 def print_figures_from_json(document: Mapping[str, Any]) -> PrintFigures:
-    """The inverse of `to_json` for a measured print. Unknown keys are ignored; a missing one is a KeyError."""
-    faults = document["faults"]
-    alignment = document["alignment"]
-    overview = document["overview"]
-    return PrintFigures(
-        file=FileFigures(**_of(FileFigures, document["file"])),
-        level=LevelFigures(**_of(LevelFigures, document["level"])),
-        bands=tuple(BandLevel(**_of(BandLevel, band)) for band in document["bands"]),
-        faults=FaultFigures(
-            silent=faults["silent"],
-            clipped_runs=tuple(ClippedRun(**_of(ClippedRun, run)) for run in faults["clipped_runs"]),
-            dropouts=tuple(Dropout(**_of(Dropout, dropout)) for dropout in faults["dropouts"]),
-            hum=None if faults["hum"] is None else Hum(**_of(Hum, faults["hum"])),
-            noise_floor_dbfs=faults["noise_floor_dbfs"],
-            starts_late_s=faults["starts_late_s"],
-            ends_early_s=faults["ends_early_s"],
-            channels=faults.get("channels"),
-        ),
-        alignment=None if alignment is None else AlignmentFigures(**_of(AlignmentFigures, alignment)),
-        overview=Overview(
-            columns=tuple((low, high) for low, high in overview["columns"]),
-            loudness=tuple(LoudnessPoint(point["at_s"], point["lufs"]) for point in overview["loudness"]),
-        ),
-        notes=tuple(document["notes"]),
-        algorithm_version=document["algorithm_version"],
-        source=None
-        if document.get("source") is None
-        else FileFigures(**_of(FileFigures, document["source"])),
-    )
+    """The inverse of `to_json` for a measured print. Which version measured it must be said: a KeyError else."""
+    return read_stored(PrintFigures, {**document, "algorithm_version": document["algorithm_version"]})
 
 
 def identification_from_json(document: Mapping[str, Any]) -> Identification:
     """The inverse of `to_json` for an identification."""
-    return Identification(
-        best=document["best"],
-        ranking=tuple(RankedSource(**_of(RankedSource, row)) for row in document["ranking"]),
-        notes=tuple(document["notes"]),
-    )
+    return read_stored(Identification, document)
 
 
 def match_figures_from_json(document: Mapping[str, Any]) -> MatchFigures:
     """The inverse of `to_json` for a comparison of two prints. A figure that an older one lacks is as if not known."""
-    plain = {name: document[name] for name in MatchFigures.__dataclass_fields__ if name in document}
-    return MatchFigures(
-        **plain
-        | {
-            "bands": tuple(BandDifference(**_of(BandDifference, band)) for band in document["bands"]),
-            "findings": tuple(document["findings"]),
-            "notes": tuple(document["notes"]),
-            "look_first": tuple(document.get("look_first", ())),
-        }
-    )
-
-
-def _of(kind: Any, document: Mapping[str, Any]) -> dict[str, Any]:
-    return {name: document[name] for name in kind.__dataclass_fields__}
+    return read_stored(MatchFigures, document)

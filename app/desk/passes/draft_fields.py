@@ -16,7 +16,7 @@ from app.desk.passes.field_names import (
     parse,
 )
 from app.desk.passes.passes import PassEntry, StepEntry
-from app.desk.passes.placements import PlacementEntry
+from app.signal.stored_json import read_stored
 from app.trade.distances import LengthUnit, NotAMeasure, read_offset_mm
 
 LENGTHS = ("distance", "offset", "height")
@@ -87,17 +87,7 @@ def to_json(entry: PassEntry) -> dict[str, Any]:
 
 
 def from_json(kept: Mapping[str, Any]) -> PassEntry:
-    steps = tuple(
-        StepEntry(
-            step["gear_id"],
-            step["layout_id"],
-            step["branch"],
-            {int(control_id): text for control_id, text in step["readings"].items()},
-            None if step["placement"] is None else PlacementEntry(**step["placement"]),
-        )
-        for step in kept["steps"]
-    )
-    return PassEntry(**{**kept, "steps": steps})
+    return read_stored(PassEntry, kept)
 
 
 def change_words(changes: Mapping[str, str], control_names: Mapping[int, str]) -> str:

@@ -12,6 +12,7 @@ from typing import Any, Literal
 
 from app.signal.figures import Polarity
 from app.signal.levels.third_octaves import FIRST_INDEX, NOMINAL_HZ
+from app.signal.stored_json import read_stored
 
 LOWEST_INDEX, HIGHEST_INDEX = FIRST_INDEX, FIRST_INDEX + len(NOMINAL_HZ) - 1  # 20 Hz to 20 kHz
 CONTENT_FLOOR_DB = -60.0
@@ -222,13 +223,8 @@ def polarity_between(measured: MeasuredTogether) -> Polarity:
 
 
 def measured_together_from_json(document: dict[str, Any]) -> MeasuredTogether:
-    """The inverse of `dataclasses.asdict` after a journey through JSON. A missing key is a KeyError."""
-    spectra = document["spectra"]
-    rows = {name: tuple(tuple(row) for row in spectra[name]) for name in ("powers", "real", "imaginary")}
-    return MeasuredTogether(
-        CrossSpectra(spectra["sample_rate"], spectra["bin_hz"], **rows),
-        tuple(PairFigures(**pair) for pair in document["pairs"]),
-    )
+    """The inverse of `dataclasses.asdict` after a journey through JSON."""
+    return read_stored(MeasuredTogether, document)
 
 
 def _suggestion(

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Any
 
+from app.signal.stored_json import read_stored
+
 AUDITION_VERSION = 2
 """Raised whenever the same print would give other audition files, so that kept ones are made again."""
 
@@ -40,11 +42,8 @@ class AuditionFigures:
 
 
 def audition_figures_from_json(document: dict[str, Any]) -> AuditionFigures:
-    """The inverse of `dataclasses.asdict` after a journey through JSON. A missing key is a KeyError."""
-    values = {name: document[name] for name in AuditionFigures.__dataclass_fields__}
-    values["segment_bytes"] = tuple(document["segment_bytes"])
-    values["notes"] = tuple(document["notes"])
-    return AuditionFigures(**values)
+    """The inverse of `dataclasses.asdict` after a journey through JSON."""
+    return read_stored(AuditionFigures, document)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,9 +67,5 @@ class HopPowers:
 
 
 def hop_powers_from_json(document: dict[str, Any]) -> HopPowers:
-    """The inverse of `dataclasses.asdict` after a journey through JSON. A missing key is a KeyError."""
-    return HopPowers(
-        channels=document["channels"],
-        peaks=tuple(document["peaks"]),
-        powers=tuple(tuple(row) for row in document["powers"]),
-    )
+    """The inverse of `dataclasses.asdict` after a journey through JSON."""
+    return read_stored(HopPowers, document)

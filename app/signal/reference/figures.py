@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from app.signal.figures import Polarity
+from app.signal.stored_json import read_stored
 
 REFERENCE_VERSION = 1
 """Raised whenever the same print would give other figures."""
@@ -123,19 +124,5 @@ def reference_to_json(figures: ReferenceFigures) -> dict[str, Any]:
 
 
 def reference_from_json(document: Mapping[str, Any]) -> ReferenceFigures:
-    """The inverse of `reference_to_json` after a journey through JSON. A missing key is a KeyError."""
-    values = {name: document[name] for name in ReferenceFigures.__dataclass_fields__}
-    rows = {
-        "response": tuple(ResponseBand(**row) for row in document["response"]),
-        "fine": tuple(ResponsePoint(**row) for row in document["fine"]),
-        "distortion": tuple(DistortionBand(**_with_orders(row)) for row in document["distortion"]),
-        "steps": tuple(StepFigures(**_with_orders(row)) for row in document["steps"]),
-        "noise": tuple(NoiseBand(**row) for row in document["noise"]),
-        "absent": tuple(Absent(**row) for row in document["absent"]),
-        "notes": tuple(document["notes"]),
-    }
-    return ReferenceFigures(**values | rows)
-
-
-def _with_orders(row: Mapping[str, Any]) -> dict[str, Any]:
-    return dict(row) | {"orders_db": tuple(row["orders_db"])}
+    """The inverse of `reference_to_json` after a journey through JSON. Without its version it is a KeyError."""
+    return read_stored(ReferenceFigures, {**document, "version": document["version"]})

@@ -8,6 +8,8 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from app.signal.stored_json import read_stored
+
 PLAN_VERSION = 1
 """Raised whenever a plan of the same numbers would mean another signal."""
 
@@ -180,20 +182,7 @@ def plan_to_json(plan: ReferencePlan) -> dict[str, Any]:
 
 
 def plan_from_json(document: Mapping[str, Any]) -> ReferencePlan:
-    """The inverse of `plan_to_json`. Raises KeyError for a missing key, ValueError for a later version."""
+    """The inverse of `plan_to_json`. Raises KeyError where its version is not said, ValueError for a later one."""
     if document["version"] > PLAN_VERSION:
         raise ValueError("This reference signal was made by a newer Dialback; it can be read by that.")
-    values = {name: document[name] for name in ReferencePlan.__dataclass_fields__}
-    first, second = (Part(**mark) for mark in document["marks"])
-    excerpt = document["excerpt"]
-    return ReferencePlan(
-        **values
-        | {
-            "lead": Part(**document["lead"]),
-            "marks": (first, second),
-            "steps": tuple(Step(**step) for step in document["steps"]),
-            "sweep": ExponentialSweep(**document["sweep"]),
-            "tail": Part(**document["tail"]),
-            "excerpt": None if excerpt is None else Part(**excerpt),
-        }
-    )
+    return read_stored(ReferencePlan, document)
