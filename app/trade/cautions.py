@@ -25,10 +25,12 @@ class Piece:
 
 @dataclass(frozen=True)
 class Caution:
-    """`sentence` says what to do and why, `defer_to` who has the last word, `spots` where it is shown."""
+    """`short` is the one line for where the work is, `sentence` says what to do and why, `defer_to` who has the last
+    word, `spots` where it is shown."""
 
     key: str
     spots: tuple[Spot, ...]
+    short: str
     sentence: str
     defer_to: str
     concerns: Callable[[Piece], bool]
@@ -54,6 +56,7 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "valve_amp_needs_its_load",
         ("hook_up", "power_up"),
+        "Speaker or load on before a valve amp gets power",
         "Connect the speaker, or a load made for the job and of the right impedance, before a valve amp gets power, "
         "and leave it connected until the amp is off: without one the output transformer and valves can be ruined.",
         "The amp's manual names the load it needs.",
@@ -62,6 +65,7 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "never_lift_the_mains_earth",
         ("hook_up",),
+        "Never lift the mains earth",
         "Never lift, tape over or cut a mains earth to cure hum: it is what keeps a fault from reaching you. "
         "Use the audio ground lift on the re-amp box or DI box, or a transformer.",
         "Local electrical code comes first; a licensed electrician mends the mains.",
@@ -70,6 +74,7 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "valve_amp_holds_lethal_voltage",
         ("power_up",),
+        "Do not open a valve amp: lethal voltage, also when off",
         "Do not open a valve amp: its capacitors hold a lethal voltage long after it is off and unplugged.",
         "Leave the inside to a licensed technician.",
         _may_be_valve_amp,
@@ -77,6 +82,7 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "turn_down_before_repatching",
         ("repatching",),
+        "Turn down and mute before any plug moves",
         "Turn the amp and the monitors down, and mute the return, before any plug is pulled or pushed.",
         "Amps that say so in their manual go to standby or off first.",
         lambda gear: gear.kind in ("amp", "interface", "preamp"),
@@ -84,6 +90,7 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "speaker_output_only_into_a_speaker",
         ("hook_up", "repatching"),
+        "A speaker output goes only into a speaker or its load",
         "A speaker output goes only into a speaker or a load made for it, over speaker cable; into a line, microphone "
         "or DI input not made for it, it can destroy both ends.",
         "The manuals of both pieces say what they can take.",
@@ -92,6 +99,7 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "phantom_power_and_ribbons",
         ("hook_up", "repatching", "microphone"),
+        "Phantom power off before plugging, and off for old ribbons",
         "Switch phantom power off and let it fade before plugging, and keep it from old ribbon microphones: "
         "through a faulty or unbalanced cable it can tear the ribbon.",
         "The microphone's manual says whether it may see phantom power.",
@@ -100,6 +108,7 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "sound_level_and_hearing",
         ("power_up", "microphone", "listening"),
+        "Place microphones with the amp turned down: hearing",
         "A cranked amp in a room harms hearing within minutes: place microphones with the amp turned down, "
         "wear protection, and keep count of level and time.",
         "Local rules on noise come first; ask a doctor about ringing or dullness.",
@@ -108,6 +117,7 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "sweeps_are_louder_than_playing",
         ("reference_signal",),
+        "A sweep is louder than playing: begin low",
         "A sweep holds one level through every frequency, which playing never does: it can burn tweeters and small "
         "speakers and hurt ears. Begin with the level low and the monitors down, stay out of the room or wear protection, "
         "and stop at the first sound of strain.",

@@ -230,9 +230,11 @@ def _gap_sentence(source: Device, target: Device) -> str:
 
 @dataclass(frozen=True)
 class ConnectionRow:
-    """One line of the list that is ticked off while plugging; `look` is what to see to at this plug, or empty."""
+    """One line of the list that is ticked off while plugging; `key` names its two sockets, `look` is what to see to at
+    this plug, or empty."""
 
     number: int
+    key: str
     from_text: str
     to_text: str
     cable: str
@@ -245,6 +247,7 @@ def connection_list(hook_up: HookUp) -> tuple[ConnectionRow, ...]:
     return tuple(
         ConnectionRow(
             number,
+            f"{_socket_key(joint.link.source)}-{_socket_key(joint.link.target)}",
             joint.from_text,
             joint.to_text,
             joint.cable.text,
@@ -253,6 +256,10 @@ def connection_list(hook_up: HookUp) -> tuple[ConnectionRow, ...]:
         )
         for number, joint in enumerate(hook_up.joints(), 1)
     )
+
+
+def _socket_key(ref: PortRef) -> str:
+    return f"{ref.device}.{ref.port}"
 
 
 def _look(hook_up: HookUp, joint: Joint) -> str:

@@ -50,5 +50,9 @@ def test_a_reference_signal_into_an_amp_speaks_of_sweeps_and_nothing_else_does()
     assert "sweeps_are_louder_than_playing" not in keys("listening", Piece("amp"))
 
 
+def test_each_has_a_line_that_fits_beside_the_work() -> None:
+    assert [caution.key for caution in CAUTIONS if not 0 < len(caution.short) <= 60] == []
+
+
 def test_without_gear_there_is_nothing_to_be_careful_of() -> None:
     assert cautions_for(()) == ()

@@ -88,7 +88,7 @@ def test_without_a_source_the_way_begins_at_the_projects(client: TestClient) -> 
 
 def test_every_key_is_on_the_map_and_every_key_of_the_map_does_something(client: TestClient) -> None:
     bound = []
-    for module in ("places.js", "listening/player.js", "listening/dock.js", "desk.js"):
+    for module in ("places.js", "listening/player.js", "listening/dock.js", "desk.js", "recall.js"):
         script = (ROOT / "static" / module).read_text(encoding="utf-8")
         table = re.search(r"const KEYS = \{(.*?)\n\};", script, re.DOTALL)
         assert table is not None

@@ -5,6 +5,10 @@ from app.desk.passes.pass_sheets import StepSheet
 HOOK_UP, LEVELS = "hook-up", "levels"
 
 
+def cable_key(sockets: str) -> str:
+    return f"cable-{sockets}"
+
+
 def control_key(step_id: int, control_id: int) -> str:
     return f"control-{step_id}-{control_id}"
 

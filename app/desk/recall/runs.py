@@ -1,7 +1,7 @@
 """Recalls: a pass is set up again, item by item, over hours or weeks, at the desk or with a phone beside the amp."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from sqlalchemy import delete, func, select
@@ -19,7 +19,7 @@ from app.desk.passes.pass_sheets import (
 from app.desk.passes.passes import find_pass
 from app.desk.recall import items
 from app.desk.recall.items import GearToSet, Item, Marked, Substitute, names_in_words
-from app.desk.recall.keys import HOOK_UP, LEVELS, keys_of_step
+from app.desk.recall.keys import HOOK_UP, LEVELS, cable_key, keys_of_step
 from app.desk.recall.plan import RecallPlan, cautions_of, read_recall_plan
 from app.desk.recall.settings_now import read_settings_now
 from app.desk.refusals import Complaints, NotThere, Refusal
@@ -30,6 +30,7 @@ from app.records import ChainStep, ControlLayout, Gear, Pass, Recall, RecallMark
 from app.records.base import now
 from app.trade.cautions import Caution
 from app.trade.distances import LengthUnit
+from app.trade.hook_up import ConnectionRow
 
 FINISHED = "This recall is finished. Open it again to change what it says."
 CONTROLS_NAMED = 8
@@ -43,15 +44,20 @@ class RecallLine:
     begun_at: datetime
     finished_at: datetime | None
     note: str
-    done: int
     deviations: int
     tries: int
 
 
 @dataclass(frozen=True)
+class CableToPlug:
+    row: ConnectionRow
+    item: Item
+
+
+@dataclass(frozen=True)
 class RecallSheet:
-    """A recall, whole. `hook_up` and `levels` come first, then the gear in the order of the chain; `photos` are those of
-    the pass as a whole."""
+    """A recall, whole. `hook_up` and `levels` come first, then the gear in the order of the chain; where the hook-up was
+    planned, it is done once its `cables` are. `photos` are those of the pass as a whole."""
 
     recall_id: int
     begun_at: datetime
@@ -60,6 +66,7 @@ class RecallSheet:
     sheet: PassSheet
     plan: RecallPlan | None
     hook_up: Item
+    cables: tuple[CableToPlug, ...]
     levels: Item
     gear: tuple[GearToSet, ...]
     photos: tuple[PhotoSheet, ...]
@@ -69,7 +76,12 @@ class RecallSheet:
 
     @property
     def items(self) -> tuple[Item, ...]:
-        return (self.hook_up, self.levels, *(item for gear in self.gear for item in gear.items))
+        return (*self.hook_up_items, self.levels, *(item for gear in self.gear for item in gear.items))
+
+    @property
+    def hook_up_items(self) -> tuple[Item, ...]:
+        """Its cables; where none were planned, the hook-up as it was noted."""
+        return tuple(cable.item for cable in self.cables) or (self.hook_up,)
 
     @property
     def done(self) -> int:
@@ -103,12 +115,11 @@ def begin(library: Library, pass_id: int) -> int:
 
 def list_recalls(library: Readable, pass_id: int) -> list[RecallLine]:
     """Those of a pass, the newest first."""
-    done = select(func.count()).where(col(RecallMark.recall_id) == col(Recall.id), col(RecallMark.done))
     noted = select(func.count()).where(
         col(RecallMark.recall_id) == col(Recall.id), col(RecallMark.deviation) != ""
     )
     tries = select(func.count()).where(col(RecallTry.recall_id) == col(Recall.id))
-    columns = [count.correlate(Recall).scalar_subquery() for count in (done, noted, tries)]
+    columns = [count.correlate(Recall).scalar_subquery() for count in (noted, tries)]
     with library.reading() as session:
         find_pass(session, pass_id)
         rows = session.execute(
@@ -123,14 +134,21 @@ def read_recall(library: Readable, recall_id: int, *, unit: LengthUnit = "mm") -
         (sheet,) = read_pass_sheets(session, col(Pass.id) == row.pass_id, with_overviews=True)
         marks = _marks(session, recall_id)
         gear = _gear(session, recall_id, sheet, marks, unit)
+    plan = read_recall_plan(library, sheet)
+    cables = _cables(plan, marks)
+    hook_up = Item(HOOK_UP, "Hook-up", "", marks.get(HOOK_UP, Marked()))
+    if cables:
+        is_done = all(cable.item.marked.done for cable in cables)
+        hook_up = replace(hook_up, marked=replace(hook_up.marked, done=is_done))
     return RecallSheet(
         recall_id,
         row.begun_at,
         row.finished_at,
         row.note,
         sheet,
-        read_recall_plan(library, sheet),
-        Item(HOOK_UP, "Hook-up", "", marks.get(HOOK_UP, Marked())),
+        plan,
+        hook_up,
+        cables,
         Item(LEVELS, "Levels", "", marks.get(LEVELS, Marked())),
         gear,
         tuple(photo for photo in sheet.photos if photo.step_id is None),
@@ -146,6 +164,13 @@ def read_gear_to_set(
     """What a recall of a pass would have to touch, before one is begun."""
     with library.reading() as session:
         return _gear(session, 0, sheet, {}, unit)
+
+
+def now_of(gear: Iterable[GearToSet]) -> dict[str, str]:
+    """Where what differs stands now, as it was logged last, by the item's key."""
+    return {
+        item.key: item.now for each in gear for item in each.items if item.differs and item.now is not None
+    }
 
 
 def summary_of(gear: Iterable[GearToSet]) -> str:
@@ -180,9 +205,12 @@ def mark(library: Library, recall_id: int, items: Mapping[str, bool], deviations
         for key, words in deviations.items()
     }
     complaints.refuse_if_any()
+    cables = {cable.item.key for cable in read_recall(library, recall_id).cables}
+    if HOOK_UP in items:
+        items = {**items, **dict.fromkeys(cables, items[HOOK_UP])}
     with library.writing() as session:
         row = _open_recall(session, recall_id)
-        known = _known_items(session, row.pass_id)
+        known = _known_items(session, row.pass_id) | cables
         there = {
             one.item: one
             for one in session.scalars(select(RecallMark).where(col(RecallMark.recall_id) == recall_id))
@@ -190,7 +218,7 @@ def mark(library: Library, recall_id: int, items: Mapping[str, bool], deviations
         for key in (items.keys() | kept.keys()) & known:
             one = there.get(key) or RecallMark(recall_id=recall_id, item=key)
             done, deviation = items.get(key, one.done), kept.get(key, one.deviation)
-            if (done, deviation) != (one.done, one.deviation):
+            if key in items or (done, deviation) != (one.done, one.deviation):
                 one.done, one.deviation, one.marked_at = done, deviation, now()
                 session.add(one)
 
@@ -276,6 +304,18 @@ def _open_recall(session: Session, recall_id: int) -> Recall:
 def _known_items(session: Session, pass_id: int) -> set[str]:
     (sheet,) = read_pass_sheets(session, col(Pass.id) == pass_id)
     return {HOOK_UP, LEVELS}.union(*(keys_of_step(step) for step in sheet.steps))
+
+
+def _cables(plan: RecallPlan | None, marks: Mapping[str, Marked]) -> tuple[CableToPlug, ...]:
+    """A hook-up that was checked off as a whole says so of each cable that says nothing itself."""
+    whole = Marked(done=marks.get(HOOK_UP, Marked()).done)
+    cables = []
+    for row in plan.connections if plan else ():
+        key = cable_key(row.key)
+        cables.append(
+            CableToPlug(row, Item(key, f"{row.from_text} to {row.to_text}", "", marks.get(key, whole)))
+        )
+    return tuple(cables)
 
 
 def _marks(session: Session, recall_id: int) -> dict[str, Marked]:

@@ -49,9 +49,9 @@ def _aims(shown: list[TrySheet], within: Tolerances) -> list[Aim]:
     return [
         Aim("Level", within.level_db, "dB", [match.level_difference_db for match in compared]),
         Aim("Worst band", band_db, "dB", [None if item is None else item[0] for item in worst]),
-        Aim("Peaks over average", within.crest_db, "dB", [match.crest_difference_db for match in compared]),
+        Aim("Crest factor", within.crest_db, "dB", [match.crest_difference_db for match in compared]),
         Aim("Distortion", within.drive_db, "dB", [match.drive_difference_db for match in compared]),
-        Aim("Arrival", within.delay_samples, "samples", arrivals),
+        Aim("Delay", within.delay_samples, "samples", arrivals),
     ]
 
 

@@ -112,7 +112,7 @@ def file_arrival(library: LibraryDep, measuring: MeasuringDep, form: SentForm, a
     if recall_id is not None:
         take_arrival(library, recall_id, arrival_id)
         measuring.wake()
-        return go_to(f"/recalls/{recall_id}#tries")
+        return go_to(f"/recalls/{recall_id}?stage=check#tries")
     if pass_id is not None:
         filing.file_under(library, arrival_id, pass_id, gear_of)
     else:

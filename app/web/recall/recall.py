@@ -11,7 +11,7 @@ from app.desk.passes.pass_sheets import PassSheet, read_pass
 from app.desk.photos.pins import PinLine, pins_of_pass
 from app.desk.planning.pass_drawings import PassDrawings, draw_pass
 from app.desk.recall.plan import RecallPlan, cautions_of, read_recall_plan
-from app.desk.recall.runs import read_gear_to_set, summary_of
+from app.desk.recall.runs import now_of, read_gear_to_set, summary_of
 from app.desk.sheets.sheets import recall_pdf
 from app.trade.cautions import Caution
 from app.web.context import RowId, SnapshotDep, UnitDep
@@ -23,6 +23,8 @@ router = APIRouter()
 
 @dataclass(frozen=True)
 class RecallSheetPage(Page):
+    """`now` says where what differs was logged last, by the item's key."""
+
     template: ClassVar[str] = "recall/sheet.html"
 
     sheet: PassSheet
@@ -31,12 +33,14 @@ class RecallSheetPage(Page):
     cautions: tuple[Caution, ...]
     plan: RecallPlan | None
     to_touch: str
+    now: Mapping[str, str]
     pins: Mapping[int, tuple[PinLine, ...]]
 
 
 @router.get("/passes/{pass_id}/recall")
 def recall_sheet(request: Request, library: SnapshotDep, unit: UnitDep, pass_id: RowId) -> Response:
     sheet = read_pass(library, pass_id)
+    gear = read_gear_to_set(library, sheet, unit=unit)
     return show(
         request,
         RecallSheetPage(
@@ -45,7 +49,8 @@ def recall_sheet(request: Request, library: SnapshotDep, unit: UnitDep, pass_id:
             draw_pass(sheet, unit=unit, width=PHONE_WIDTH),
             cautions_of(sheet),
             read_recall_plan(library, sheet),
-            summary_of(read_gear_to_set(library, sheet, unit=unit)),
+            summary_of(gear),
+            now_of(gear),
             pins_of_pass(library, sheet),
         ),
     )

@@ -147,9 +147,9 @@ def delete_print(library: LibraryDep, print_id: RowId) -> Response:
 def ask_to_delete_print(request: Request, library: SnapshotDep, print_id: RowId) -> Response:
     row = desk.read_reference_print(library, print_id)
     page = ConfirmPage(
-        f"Take {row.file_name} off?",
+        f"Remove {row.file_name}?",
         "What it told of the chain leaves the log.",
-        "Take it off",
+        "Remove it",
         f"/reference-prints/{print_id}/delete",
         _address(row.pass_id, row.recall_id),
     )

@@ -2,10 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import ClassVar, Literal
+from typing import ClassVar
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
-from fastapi.responses import Response
+from fastapi.responses import JSONResponse, Response
 
 from app.desk.arrivals.inbox import ArrivalLine, open_arrivals
 from app.desk.passes.pass_sheets import PassSheet, read_pass
@@ -13,6 +14,7 @@ from app.desk.planning.pass_drawings import PassDrawings, draw_pass
 from app.desk.recall import runs as desk
 from app.desk.recall.knobs import explained_by
 from app.desk.recall.runs import RecallLine, RecallSheet
+from app.desk.recall.stages import CHECK, Shown, Stage, key_of_gear, stage_at, stages_of
 from app.desk.recall.tries import TriesSheet, last_verdicts, tries_of
 from app.desk.recall.try_drawings import TryDrawings, draw_tries
 from app.desk.refusals import Refusal
@@ -25,9 +27,6 @@ from app.web.forms import SentForm, whole_number, words
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 
 router = APIRouter()
-
-Shown = Literal["all", "differences", "open"]
-"""Which items: all, those that differ from how the gear was logged last, those that are not checked off."""
 
 
 @dataclass(frozen=True)
@@ -48,6 +47,8 @@ class RecallPage(Page):
 
     recall: RecallSheet
     showing: Shown
+    stages: tuple[Stage, ...]
+    stage: str
     drawings: PassDrawings
     narrow: PassDrawings
     tries: TriesSheet
@@ -74,35 +75,75 @@ def begin(library: LibraryDep, pass_id: RowId) -> Response:
 
 @router.get("/recalls/{recall_id}")
 def show_recall(
-    request: Request, library: SnapshotDep, unit: UnitDep, recall_id: RowId, only: Shown = "all"
+    request: Request,
+    library: SnapshotDep,
+    unit: UnitDep,
+    recall_id: RowId,
+    only: Shown = "differences",
+    stage: str = "",
 ) -> Response:
-    return show(request, recall_page(library, recall_id, unit, only))
+    return show(request, recall_page(library, recall_id, unit, only, stage))
 
 
 @router.post("/recalls/{recall_id}/items")
 def mark(request: Request, library: LibraryDep, form: SentForm, unit: UnitDep, recall_id: RowId) -> Response:
-    """The whole list is one form, so that whatever was noted is kept whichever button is pressed."""
+    """The whole list is one form, so that whatever was noted is kept whichever button is pressed. A page with script
+    sends one thing at a time, by its queue, and is told whether it was taken."""
     deviations = {
         key.removeprefix("deviation-"): words(form, key) for key in form if key.startswith("deviation-")
     }
     action, _, what = words(form, "do").partition("-")
-    only: Shown = words(form, "only")  # type: ignore[assignment]
-    only = only if only in ("differences", "open") else "all"
-    step_id = number_in(what)
+    at = words(form, "stage")
+    only = _shown(words(form, "only"))
+    is_told = "application/json" in request.headers.get("accept", "")
     try:
-        desk.mark(
-            library, recall_id, {what: action == "done"} if action in ("done", "undo") else {}, deviations
-        )
-        if action == "all" and step_id is not None:
-            desk.mark_step(library, recall_id, step_id, done=True)
-        if action == "substitute" and step_id is not None:
+        desk.mark(library, recall_id, _done_by(library, recall_id, action, what, only), deviations)
+        if action == "substitute" and (step_id := number_in(what)) is not None:
+            at = key_of_gear(step_id)
             desk.substitute(library, recall_id, step_id, whole_number(form, f"substitute-{step_id}"))
     except Refusal as refusal:
+        if is_told:
+            return JSONResponse({"refused": refusal.sentences}, status_code=422)
         typed = {key: words(form, key) for key in form}
-        page = recall_page(library, recall_id, unit, only, refusal.sentences, typed)
+        at = _stage_of_fields(library, recall_id, only, refusal.sentences) or at
+        page = recall_page(library, recall_id, unit, only, at, refusal.sentences, typed)
         return show(request, page, status_code=422)
-    at = f"#item-{what}" if action in ("done", "undo") else f"#gear-{what}" if step_id is not None else ""
-    return go_to(f"/recalls/{recall_id}" + (f"?only={only}" if only != "all" else "") + at)
+    if is_told:
+        return JSONResponse({})
+    if action in ("done", "all") and _is_done(library, recall_id, only, at):
+        at = ""
+    return go_to(
+        f"/recalls/{recall_id}?{urlencode({'only': only, 'stage': at} if at else {'only': only})}#stage"
+    )
+
+
+def _done_by(library: Readable, recall_id: int, action: str, what: str, only: Shown) -> dict[str, bool]:
+    """What a button of the list says is done, or is not any more."""
+    if action in ("done", "undo"):
+        return {what: action == "done"}
+    if action == "all":
+        stages = stages_of(desk.read_recall(library, recall_id), only)
+        return {item.key: True for stage in stages if stage.key == what for item in stage.items}
+    return {}
+
+
+def _is_done(library: Readable, recall_id: int, only: Shown, at: str) -> bool:
+    stages = stages_of(desk.read_recall(library, recall_id), only)
+    return any(stage.key == at and stage.is_done for stage in stages)
+
+
+def _stage_of_fields(library: Readable, recall_id: int, only: Shown, refused: Mapping[str, str]) -> str:
+    """The stage in which a field was refused: it is the one to show."""
+    recall = desk.read_recall(library, recall_id)
+    for stage in stages_of(recall, only):
+        keys = {stage.key, *(item.key for item in stage.items)}
+        if any(field.removeprefix("deviation-") in keys for field in refused):
+            return stage.key
+    return ""
+
+
+def _shown(said: str) -> Shown:
+    return said if said in ("open", "all") else "differences"  # type: ignore[return-value]
 
 
 @router.post("/recalls/{recall_id}/finish")
@@ -116,9 +157,9 @@ def finish(
         desk.finish(library, recall_id, words(form, "note"))
     except Refusal as refusal:
         typed = {"note": words(form, "note")}
-        page = recall_page(library, recall_id, unit, "all", refusal.sentences, typed)
+        page = recall_page(library, recall_id, unit, "differences", CHECK, refusal.sentences, typed)
         return show(request, page, status_code=422)
-    return go_to(f"/recalls/{recall_id}#finish")
+    return go_to(f"/recalls/{recall_id}?stage={CHECK}#finish")
 
 
 @router.get("/recalls/{recall_id}/delete")
@@ -143,15 +184,19 @@ def recall_page(
     library: Readable,
     recall_id: int,
     unit: LengthUnit,
-    only: Shown = "all",
+    only: Shown = "differences",
+    stage: str = "",
     errors: Mapping[str, str] = NOTHING,
     typed: Mapping[str, str] = NOTHING,
 ) -> RecallPage:
     recall = desk.read_recall(library, recall_id, unit=unit)
+    stages = stages_of(recall, only)
     tries = tries_of(library, recall_id, recall.sheet)
     return RecallPage(
         recall,
         only,
+        stages,
+        stage_at(stages, stage),
         draw_pass(recall.sheet, unit=unit, width=1080),
         draw_pass(recall.sheet, unit=unit, width=PHONE_WIDTH),
         tries,

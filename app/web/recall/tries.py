@@ -8,6 +8,7 @@ from fastapi.responses import Response
 
 from app.desk.recall import tries as desk
 from app.desk.recall.knobs import explained_by
+from app.desk.recall.stages import CHECK
 from app.desk.recall.tries import TriesSheet
 from app.desk.recall.try_drawings import TryDrawings, draw_tries
 from app.desk.refusals import Refusal
@@ -67,25 +68,25 @@ def add_tries(
     measuring.wake()
     if refused:
         errors = {field: " ".join(sentences) for field, sentences in refused.items()}
-        page = recall_page(library, recall_id, unit, "all", errors, {"try-note": note})
+        page = recall_page(library, recall_id, unit, "differences", CHECK, errors, {"try-note": note})
         return show(request, page, status_code=422)
-    return go_to(f"/recalls/{recall_id}#tries")
+    return go_to(f"/recalls/{recall_id}?stage={CHECK}#tries")
 
 
 @router.post("/tries/{try_id}/examine-again")
 def examine_again(library: LibraryDep, measuring: MeasuringDep, try_id: RowId) -> Response:
     recall_id = desk.examine_again(library, try_id)
     measuring.wake()
-    return go_to(f"/recalls/{recall_id}#tries")
+    return go_to(f"/recalls/{recall_id}?stage={CHECK}#tries")
 
 
 @router.get("/tries/{try_id}/delete")
 def ask_to_delete(request: Request, library: SnapshotDep, try_id: RowId) -> Response:
     row = desk.read_try(library, try_id)
     page = ConfirmPage(
-        f"Take {row.file_name} off this recall?",
+        f"Remove {row.file_name} from this recall?",
         "The try and what was found of it leave the log.",
-        "Take the try off",
+        "Remove the try",
         f"/tries/{try_id}/delete",
         f"/recalls/{row.recall_id}",
     )
@@ -94,7 +95,7 @@ def ask_to_delete(request: Request, library: SnapshotDep, try_id: RowId) -> Resp
 
 @router.post("/tries/{try_id}/delete")
 def delete_try(library: LibraryDep, try_id: RowId) -> Response:
-    return go_to(f"/recalls/{desk.delete_try(library, try_id)}#tries")
+    return go_to(f"/recalls/{desk.delete_try(library, try_id)}?stage={CHECK}#tries")
 
 
 def tries_part(library: Readable, recall_id: int) -> TriesPart:

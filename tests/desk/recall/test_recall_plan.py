@@ -62,7 +62,7 @@ def test_the_pdf_carries_cables_phantom_dismissals_and_levels(library: Library, 
         "Cables: print to a new track",
         "passive re-amp box, instrument output 15-watt valve amp, input ¼-inch TS",
         "Phantom power on at: eight-channel interface, Input 1",
-        f"Let stand: {found} {REASON}",
+        f"Accepted: {found} {REASON}",
         "Levels as planned",
         # 2 + 6 - 18 + 12 + 0.172: the box sees two inputs of 1 MΩ side by side
         "passive re-amp box: DAW trim to send with +2.2 dB",

@@ -7,6 +7,7 @@ from small_session import SmallSession, put_on_shelf, step_id_of, turned
 
 from app.desk.passes import passes
 from app.desk.passes.pass_sheets import read_pass
+from app.desk.planning.hook_up import entry_of, read_hook_up, save_plan
 from app.desk.recall import runs
 from app.desk.recall.items import GearToSet, Item
 from app.desk.recall.runs import RecallSheet, read_gear_to_set, read_recall, summary_of
@@ -14,6 +15,7 @@ from app.desk.refusals import NotThere, Refusal
 from app.desk.shelf import gear
 from app.desk.shelf.control_entries import ControlEntry
 from app.library import Library
+from app.records import RecallMark
 
 
 def gear_of(recall: RecallSheet, name: str) -> GearToSet:
@@ -93,7 +95,7 @@ def test_a_finished_recall_is_changed_only_after_it_was_opened_again(
     runs.open_again(filled, session.recall)
     runs.mark(filled, session.recall, {"levels": True}, {"levels": "no pad"})
     (line,) = runs.list_recalls(filled, session.passes[0])
-    assert (line.finished_at, line.done, line.deviations, line.tries) == (None, 1, 1, 1)
+    assert (line.finished_at, line.deviations, line.tries) == (None, 1, 1)
 
 
 def test_a_deleted_recall_takes_its_marks_along(filled: Library, session: SmallSession) -> None:
@@ -211,3 +213,40 @@ def test_the_latest_pass_counts_whatever_its_source(filled: Library, session: Sm
     entry = passes.entry_for_next(filled, session.organ)
     passes.log_pass(filled, session.organ, turned(filled, entry, session.amp, Tone="8:00"))
     assert item_of(read_recall(filled, session.recall), "combo", "Tone").now == "8:00"
+
+
+def planned_recall(filled: Library, session: SmallSession) -> int:
+    """A recall of a pass whose hook-up was planned."""
+    first = session.passes[0]
+    save_plan(filled, first, entry_of(read_hook_up(filled, first)))
+    return runs.begin(filled, first)
+
+
+def test_the_hook_up_is_done_once_its_cables_are(filled: Library, session: SmallSession) -> None:
+    before = read_recall(filled, planned_recall(filled, session))
+    first, *rest = before.cables
+    assert rest
+    assert not before.hook_up.marked.done
+    for cable in before.cables:
+        assert not read_recall(filled, before.recall_id).hook_up.marked.done
+        runs.mark(filled, before.recall_id, {cable.item.key: True}, {})
+    assert read_recall(filled, before.recall_id).hook_up.marked.done
+    runs.mark(filled, before.recall_id, {first.item.key: False}, {})
+    after = read_recall(filled, before.recall_id)
+    assert not after.hook_up.marked.done
+    assert after.done == len(rest)
+
+
+def test_a_hook_up_checked_off_as_a_whole_before_cables_had_ticks_stays_done(
+    filled: Library, session: SmallSession
+) -> None:
+    recall_id = planned_recall(filled, session)
+    with filled.writing() as rows:
+        rows.add(RecallMark(recall_id=recall_id, item="hook-up", done=True))
+    recall = read_recall(filled, recall_id)
+    assert recall.hook_up.marked.done
+    runs.mark(filled, recall_id, {recall.cables[0].item.key: False}, {})
+    assert [cable.item.marked.done for cable in read_recall(filled, recall_id).cables] == [
+        False,
+        *[True] * (len(recall.cables) - 1),
+    ]

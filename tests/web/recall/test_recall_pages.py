@@ -26,8 +26,8 @@ def button(page: Any, name: str) -> Any:
 
 def press(client: TestClient, here: str, name: str, **fields: str) -> Any:
     """Press a button of the list, with what stands in its fields."""
-    pressed = button(page_of(client.get(here)), name)
-    return client.post(f"{here}/items", data={"do": pressed.get("value")} | fields)
+    pressed = button(page_of(client.get(f"{here}?only=all")), name)
+    return client.post(f"{here}/items", data={"do": pressed.get("value"), "only": "all"} | fields)
 
 
 def test_a_recall_is_begun_from_its_pass(filled_client: TestClient, session: SmallSession) -> None:
@@ -39,23 +39,44 @@ def test_a_recall_is_begun_from_its_pass(filled_client: TestClient, session: Sma
     assert words(page, "//h1") == "Recall of bass DI, pass 2"
 
 
-def test_checking_off_is_counted_and_leads_back_to_the_item(
+def stage_at(page: Any) -> str:
+    """The heading of the one stage that is shown."""
+    return " / ".join(
+        text_of(each) for each in page.xpath("//form[@id='setting-up']/section[not(@hidden)]//h2")
+    )
+
+
+def test_what_is_ticked_is_counted_and_its_stage_stays_until_all_of_it_is_done(
     filled_client: TestClient, filled: Library, session: SmallSession, here: str
 ) -> None:
-    answer = press(filled_client, here, "Check off Tone")
+    amp = f"gear-{step_id_of(filled, session.passes[0], session.amp)}"
+    answer = press(filled_client, here, "Set Tone", stage=amp)
     assert answer.status_code == 303
-    place = answer.headers["location"].partition("#")[2]
-    page = page_of(filled_client.get(here))
-    assert text_of(page.get_element_by_id(place).find("h3")) == "Tone"
-    assert words(page, "//*[@id='recall-progress']") == "1 of 16 checked off"
-    press(filled_client, here, "Done Tone")
+    page = page_of(filled_client.get(answer.headers["location"]))
+    assert stage_at(page).startswith("15-watt valve combo")
+    assert words(page, "//*[@id='recall-progress']") == "1 of 16 done"
+    press(filled_client, here, "Set Tone")
     assert read_recall(filled, session.recall).done == 0
+    answer = press(filled_client, here, "Plugged Hook-up", stage="hook-up")
+    assert stage_at(page_of(filled_client.get(answer.headers["location"]))) == "Levels"
+
+
+def test_a_page_with_script_is_told_whether_a_tick_was_taken(
+    filled_client: TestClient, filled: Library, session: SmallSession, here: str
+) -> None:
+    told = {"Accept": "application/json"}
+    assert filled_client.post(f"{here}/items", data={"do": "done-levels"}, headers=told).status_code == 200
+    assert read_recall(filled, session.recall).levels.marked.done
+    filled_client.post(f"{here}/finish", data={"do": "finish"})
+    answer = filled_client.post(f"{here}/items", data={"do": "undo-levels"}, headers=told)
+    assert answer.status_code == 422
+    assert "finished" in answer.json()["refused"][""]
 
 
 def test_whichever_button_is_pressed_the_notes_are_kept(
     filled_client: TestClient, filled: Library, session: SmallSession, here: str
 ) -> None:
-    press(filled_client, here, "Check off Mix", **{"deviation-levels": "the pad is stuck"})
+    press(filled_client, here, "Set Mix", **{"deviation-levels": "the pad is stuck"})
     recall = read_recall(filled, session.recall)
     assert recall.levels.marked.deviation == "the pad is stuck"
     assert not recall.levels.marked.done
@@ -64,24 +85,13 @@ def test_whichever_button_is_pressed_the_notes_are_kept(
 def test_a_note_that_cannot_be_kept_stays_in_its_field_with_a_sentence(
     filled_client: TestClient, filled: Library, session: SmallSession, here: str
 ) -> None:
-    answer = press(filled_client, here, "Check off Mix", **{"deviation-levels": "x" * 300})
+    answer = press(filled_client, here, "Set Mix", **{"deviation-levels": "x" * 300})
     assert answer.status_code == 422
     page = page_of(answer)
+    assert stage_at(page) == "Levels"
     assert page.get_element_by_id("deviation-levels").value == "x" * 300
     assert "300 characters" in text_of(page.get_element_by_id("deviation-levels-error"))
     assert read_recall(filled, session.recall).done == 0
-
-
-def test_a_button_with_script_brings_its_item_and_the_count_only(
-    filled_client: TestClient, here: str
-) -> None:
-    page = page_of(filled_client.get(here))
-    pressed = button(page, "Check off Tone")
-    assert pressed.get("hx-post") == f"{here}/items"
-    item = page.get_element_by_id(pressed.get("hx-target").removeprefix("#"))
-    assert pressed in list(item.iter("button"))
-    assert pressed.get("hx-select") == pressed.get("hx-target")
-    assert pressed.get("hx-select-oob") == "#recall-progress"
 
 
 def test_only_what_differs_can_be_shown(filled_client: TestClient, here: str) -> None:
@@ -90,14 +100,26 @@ def test_only_what_differs_can_be_shown(filled_client: TestClient, here: str) ->
         "Gain",
         "Bright",
     ]
-    answer = press(filled_client, here, "Check off Gain", only="differences")
-    assert answer.headers["location"].startswith(f"{here}?only=differences#item-")
+    answer = press(filled_client, here, "Set Gain", only="differences", stage="hook-up")
+    assert answer.headers["location"] == f"{here}?only=differences&stage=hook-up#stage"
+    assert (
+        page_of(filled_client.get(here))
+        .xpath("//*[@aria-label='What is gone through']/a[@aria-current]")[0]
+        .text
+        == "Differs"
+    )
 
 
-def test_what_is_done_goes_from_what_is_open(filled_client: TestClient, here: str) -> None:
-    press(filled_client, here, "All of it is set: 15-watt valve combo")
+def test_what_is_done_goes_from_what_is_open(
+    filled_client: TestClient, filled: Library, session: SmallSession, here: str
+) -> None:
+    press(filled_client, here, "Tick the rest of 15-watt valve combo")
     page = page_of(filled_client.get(f"{here}?only=open"))
-    assert "15-watt" not in " ".join(texts(page, "//section//h2"))
+    amp = f"stage-gear-{step_id_of(filled, session.passes[0], session.amp)}"
+    assert page.get_element_by_id(amp).xpath(".//*[@class='tick-off']") == []
+    assert texts(page, "//*[@id='stages']//li[@class='is-done']//*[@class='stage-name']") == [
+        "15-watt valve combo"
+    ]
 
 
 def test_another_piece_is_chosen_and_said(
@@ -108,8 +130,8 @@ def test_another_piece_is_chosen_and_said(
     answer = filled_client.post(
         f"{here}/items", data={"do": f"substitute-{step_id}", f"substitute-{step_id}": str(other)}
     )
-    assert answer.headers["location"] == f"{here}#gear-{step_id}"
-    section = page_of(filled_client.get(here)).get_element_by_id(f"gear-{step_id}")
+    assert answer.headers["location"].startswith(f"{here}?only=differences&stage=gear-{step_id}")
+    section = page_of(filled_client.get(f"{here}?only=all")).get_element_by_id(f"stage-gear-{step_id}")
     assert "Stands in for silicon fuzz." in text_of(section)
     assert "by ear" in text_of(section)
 
@@ -130,7 +152,8 @@ def test_a_finished_recall_shows_how_it_came_out_and_offers_no_button(
     assert "Near enough." in text_of(page.get_element_by_id("finish"))
     assert page.xpath("//button[starts-with(@id, 'do-')]") == []
     filled_client.post(f"{here}/finish", data={"do": "open"})
-    assert len(page_of(filled_client.get(here)).xpath("//button[starts-with(@id, 'do-')]")) == 16
+    page = page_of(filled_client.get(f"{here}?only=all"))
+    assert len(page.xpath("//button[starts-with(@id, 'do-')]")) == 16
 
 
 def test_a_sheet_that_could_not_be_set_whole_is_told_in_a_sentence(
