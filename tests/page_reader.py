@@ -52,4 +52,9 @@ def filled_in(form: Any) -> dict[str, str]:
     """The form's fields as a browser would send them, without its buttons and files."""
     areas = {area.name for area in form.iter("textarea")}
     values = dict(form.form_values())
+    if form.get("id"):
+        for field in form.getroottree().xpath(
+            "//*[self::input or self::select][@form=$form][@name]", form=form.get("id")
+        ):
+            values[field.name] = field.value or ""
     return {name: value.removeprefix("\n") if name in areas else value for name, value in values.items()}

@@ -36,7 +36,7 @@ ROUTES: tuple[Route, ...] = (
         "Print to a new track",
         "The plainest way: the source leaves the mix for the amp, and the return is recorded beside it.",
         (
-            "Set the source track's output to {send}, which feeds the re-amp box, instead of the main mix.",
+            "Feed the re-amp box alone: take the source track off the main mix and give it {send} as its output.",
             "Take every processor off the source track, or bypass it, unless the amp is meant to hear it.",
             "Make a new track with {back} as its input, and its output on the main mix.",
             "Arm the new track, and see that it is not routed to {send}.",
@@ -77,7 +77,7 @@ ROUTES: tuple[Route, ...] = (
         "Parallel send",
         "The dry source stays in the mix, and the amp is blended beside it.",
         (
-            "Make a send on the source track, before the fader, to {send}, which feeds the re-amp box, at 0 dB.",
+            "Feed the re-amp box from {send} by a pre-fader send of the source track at unity.",
             "See that this output is not part of the main mix.",
             "Make a new track with {back} as its input; give it no send of its own to the re-amp output.",
             "Solo the return to set its gain and its sound.",

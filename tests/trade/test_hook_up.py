@@ -137,7 +137,7 @@ def test_each_route_has_steps_before_during_and_after() -> None:
         assert known.after
         assert all(step.endswith(".") for step in (*known.before, *known.during, *known.after))
     assert any("disarm" in step.lower() for step in route("print").after)
-    assert any("before the fader" in step for step in route("parallel").before)
+    assert any("pre-fader" in step for step in route("parallel").before)
     assert any("DI box" in step for step in route("insert").before)
 
 

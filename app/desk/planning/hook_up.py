@@ -304,7 +304,7 @@ def key_of(finding: Finding) -> str:
 def _change_dismissals(library: Library, pass_id: int, finding: str, new: Dismissal | None) -> None:
     sheet = read_hook_up(library, pass_id)
     if new is not None and finding not in {item.key for item in sheet.findings}:
-        raise Refusal({"": "This is not among the findings any more, so there is nothing to let stand."})
+        raise Refusal({"": "This is not among the findings any more, so there is nothing to accept."})
     with library.writing() as session:
         now = _saved(session, pass_id) or sheet.plan
         others = tuple(item for item in now.dismissals if item.finding != finding)

@@ -3,6 +3,7 @@ something in dB."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import Literal
 
 from app.desk.passes.pass_sheets import SettingSheet, StepSheet
@@ -61,6 +62,17 @@ class LevelPart:
     gear_key: str = ""
     gear_name: str = ""
     kind: str = ""
+
+    @property
+    def lines(self) -> tuple[tuple[Figure, ...], ...]:
+        """The figures that are there, typical ones among them, a quantity in its units (dBu and volts) together."""
+        there = (figure for figure in self.figures if figure.value is not None)
+        return tuple(tuple(same) for _, same in groupby(there, key=lambda figure: figure.label))
+
+    @property
+    def unknown(self) -> tuple[str, ...]:
+        """What cannot be told yet, each named once."""
+        return tuple(dict.fromkeys(figure.label for figure in self.figures if figure.value is None))
 
     def lacking(self, figure: Figure) -> tuple[Given, ...]:
         """What has to be entered before this figure can be worked out."""

@@ -41,11 +41,13 @@ from app.trade.readings import read_number
 
 @dataclass(frozen=True)
 class NextQuestion:
-    """The one thing to find out next: what is not known, how many figures rest on it, and how many there are."""
+    """The one thing to find out next: what is not known, how many figures rest on it, and how many there are; then the
+    `others` that are not known, with how many figures rest on each."""
 
     given: Given
     figures: int
     of: int
+    others: tuple[tuple[Given, int], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -141,7 +143,10 @@ def _next_question(
         return None
     of_one = max(asked.values(), key=lambda same: (len(same), max(each.within_db or 0.0 for each in same)))
     count = sum(len(part.figures) for part in (recording, *others))
-    return NextQuestion(of_one[0], len(of_one), count)
+    others = sorted(
+        ((same[0], len(same)) for same in asked.values() if same is not of_one), key=lambda one: -one[1]
+    )
+    return NextQuestion(of_one[0], len(of_one), count, tuple(others))
 
 
 def entry_of(levels: LevelSheet) -> LevelsEntry:
