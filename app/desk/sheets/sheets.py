@@ -370,12 +370,12 @@ def _said(passes: Sequence[PassSheet], log: SessionLog) -> Iterable[Json]:
     before: tuple[str, str] | None = None
     for sheet in passes:
         words = [("Notes", sheet.notes), ("Noted", "\n".join(_noted(log, sheet.pass_id)))]
-        words.append(("Rated", _rated(sheet)))
+        words.append(("Rating and tags", _rated(sheet)))
         words.append(("Tags", ", ".join(sheet.tags)))
         if (sheet.hook_up, sheet.levels) != before:
             words += [("Hook-up", sheet.hook_up), ("Levels", sheet.levels)]
         stands = [item.sentence for item in log.let_stand.get(sheet.pass_id, ())]
-        words.append(("Let stand", "\n".join(stands)))
+        words.append(("Accepted", "\n".join(stands)))
         words.append(("Blend", "\n".join(sheet.blend)))
         words.append(("Files", "\n".join(item.file_name for item in sheet.prints)))
         before = (sheet.hook_up, sheet.levels)
@@ -387,7 +387,7 @@ def _said(passes: Sequence[PassSheet], log: SessionLog) -> Iterable[Json]:
 def _heard_blind(source: SourceLog) -> Iterable[Json]:
     if source.heard_blind:
         words = [("Blind", "\n".join(source.heard_blind))]
-        yield {"name": "Heard without knowing", "keepers": [], "words": words}
+        yield {"name": "Blind results", "keepers": [], "words": words}
 
 
 def _keepers(sheet: PassSheet) -> list[Json]:
