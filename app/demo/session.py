@@ -409,7 +409,7 @@ VERSE = PlannedSource(
             taken_away=("fuzz", "dynamic"),
             turned={
                 "interface": {"Output level": "−10 dB"},
-                "delay": {"Time": "120 ms", "Repeats": "10:30", "Mix": "11:00", "Effect": "on"},
+                "delay": {"Time": "150 ms", "Repeats": "10:30", "Mix": "11:00", "Effect": "on"},
                 "combo": {"Gain": "3", "Bass": "3", "Middle": "7", "Treble": "5", "Reverb": "3"},
                 "preamp": {"Gain 1": "38", "Polarity 1": "normal"},
             },

@@ -73,7 +73,7 @@ FACT_LABELS: dict[str, str] = {
     "max_spl_db": "Greatest sound level (dB SPL)",
     "sensitivity_mv_per_pa": "Sensitivity (mV/Pa)",
     "output_full_scale_dbu": "Output level at 0 dBFS",
-    "input_full_scale_dbu": "Input level at 0 dBFS, gain at nothing",
+    "input_full_scale_dbu": "Input level at 0 dBFS, at minimum gain",
     "lowest_gain_db": "Lowest gain (dB)",
     "highest_gain_db": "Highest gain (dB)",
 }

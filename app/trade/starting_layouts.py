@@ -143,7 +143,7 @@ STARTING_LAYOUTS: tuple[StartingLayout, ...] = (
         "Delay",
         "pedal",
         (
-            ControlSpec("Time", "knob", MarkScale("ms", ((20, 0.0), (120, 0.5), (600, 1.0)))),
+            ControlSpec("Time", "knob", MarkScale("ms", ((30, 0.0), (150, 0.5), (700, 1.0)))),
             *_clock_knobs("Repeats", "Mix"),
             ControlSpec("Time set by tap", "number", unit="ms"),
             _EFFECT,
@@ -165,7 +165,7 @@ STARTING_LAYOUTS: tuple[StartingLayout, ...] = (
         "pedal",
         (
             *_clock_knobs("Threshold", "Attack", "Release"),
-            _selector("Ratio", "2:1", "4:1", "8:1", "20:1"),
+            _selector("Ratio", "2:1", "3:1", "6:1", "10:1"),
             ControlSpec("Make-up gain", "knob", RangeScale(0, 24, "dB")),
             ControlSpec("Blend", "knob", PercentScale()),
             _EFFECT,
@@ -239,7 +239,7 @@ STARTING_LAYOUTS: tuple[StartingLayout, ...] = (
             _switch("Low cut"),
             _switch("Polarity", "normal", "inverted"),
             _switch("Phantom power"),
-            _selector("Input impedance", "300 Ω", "1.2 kΩ", "10 kΩ"),
+            _selector("Input impedance", "low", "medium", "high"),
         ),
     ),
     StartingLayout(

@@ -291,7 +291,7 @@ def pages(chance: random.Random) -> dict[str, str]:
         "find a common word": f"/find?q={chance.choice(WORDS)}",
         "find the beginning of a word": f"/find?q={chance.choice(WORDS)[:2]}",
         "find two words": f"/find?q={'+'.join(chance.sample(WORDS, 2))}",
-        "find what is not there": "/find?q=gooseneck",
+        "find what is not there": "/find?q=quernstone",
         "find above noon": f"/find?q=knob+{chance.randrange(8)}.{chance.randrange(5)}+above+noon",
         "find two facts and a word": f"/find?q={chance.choice(WORDS)},+knob+2.1+above+8,+knob+4.2+below+3",
         "find keepers by distance": "/find?keeper=yes&farthest=40&gear=7",

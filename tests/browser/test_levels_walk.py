@@ -80,15 +80,15 @@ def test_calibrating_an_output_and_its_input(
 
     page.get_by_label("The meter reads").fill("0")
     page.get_by_label("Unit", exact=True).select_option("dBV")
-    press(page, "Keep the measured output level")
+    press(page, "Save the measured output level")
     expect(page.get_by_text("That is 2.2 dB off: was the figure in dBV, not dBu")).to_be_visible()
     page.get_by_label("The meter reads").fill("0.95")
     page.get_by_label("Unit", exact=True).select_option("V rms")
-    press(page, "Keep the measured output level")
+    press(page, "Save the measured output level")
     # By hand: 20 log(0.95 / 0.7746) = +1.773 dBu at −18 dBFS.
     expect(page.locator("dl.facts")).to_contain_text("+19.77 dBu")
     page.get_by_label("The DAW reads, dBFS").fill("−15")
-    press(page, "Keep the looped input level")
+    press(page, "Save the looped input level")
     # By hand: +1.773 dBu read as −15 dBFS.
     expect(page.locator("dl.facts")).to_contain_text("+16.77 dBu")
     assert overflow_px(page) <= 0

@@ -114,7 +114,7 @@ def test_a_fold_stays_open_over_what_is_pressed_elsewhere_and_closes_when_it_is_
     gear_in_chain(form, MICROPHONE).get_by_text("Placement").click()
     form.get_by_text("A note on the session").click()
     form.get_by_label("Note", exact=True).last.fill("the tide is coming in")
-    press(form, "Keep the note")
+    press(form, "Save the note")
     expect(form.get_by_label("Note", exact=True).last).to_be_hidden()
     assert placement(form) == "open"
     assert form.locator("details.note-form textarea").input_value() == ""

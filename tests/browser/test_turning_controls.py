@@ -174,8 +174,8 @@ def test_arrow_keys_step_a_knob_through_its_detents(visit: Visit, app: RunningAp
         ("Gain", "noon", "5.0 · 12:00 · 50 %"),
         ("Gain", "max", "10.0 · 5:00 · 100 %"),
         ("Gain", "30 %", "3.0 · 10:00 · 30 %"),
-        ("Time", "noon", "120 ms · 12:00 · 50 %"),
-        ("Time", "600", "600 ms · 5:00 · 100 %"),
+        ("Time", "noon", "150 ms · 12:00 · 50 %"),
+        ("Time", "700", "700 ms · 5:00 · 100 %"),
         ("Repeats", "2:30", "2:30 · 75 %"),
     ],
 )

@@ -38,7 +38,7 @@ def test_the_index_is_what_a_rebuilding_would_make(filled: Library) -> None:
 
 
 def test_the_index_follows_every_kind_of_change(filled: Library, session: SmallSession) -> None:
-    projects.edit_project(filled, session.project, ProjectEntry("Lighthouse", "", "48000", "new words"))
+    projects.edit_project(filled, session.project, ProjectEntry("Net loft", "", "48000", "new words"))
     correct(filled, session.passes[0], passes.without_step(passes.entry_of(filled, session.passes[0]), 4))
     gear.edit_gear(filled, session.unused, gear.GearEntry("renamed", "other"))
     gear.delete_gear(filled, session.unused)

@@ -166,9 +166,9 @@ def move(
 def ask_to_delete(request: Request, library: SnapshotDep, print_id: RowId) -> Response:
     item = prints.read_print(library, print_id)
     page = ConfirmPage(
-        f"Take {item.file_name} off this pass?",
+        f"Remove {item.file_name} from this pass?",
         "The print and what was measured of it leave the log; the settings stay.",
-        "Take the print off",
+        "Remove the print",
         f"/prints/{print_id}/delete",
         f"/passes/{item.pass_id}",
     )

@@ -216,10 +216,10 @@ def test_an_operator_is_looked_for_as_a_word(library: Library) -> None:
 
 
 def test_what_was_changed_is_found_as_it_is_now(filled: Library, session: SmallSession) -> None:
-    projects.edit_project(filled, session.project, ProjectEntry("Lighthouse", "", "48000", ""))
+    projects.edit_project(filled, session.project, ProjectEntry("Net loft", "", "48000", ""))
     assert find(filled, "boathouse") == []
     assert find(filled, "tin") == []
-    assert [hit.title for hit in find(filled, "lighthouse")] == ["Lighthouse"]
+    assert [hit.title for hit in find(filled, "loft")] == ["Net loft"]
 
 
 def test_what_was_deleted_is_not_found_and_takes_no_room(filled: Library, session: SmallSession) -> None:

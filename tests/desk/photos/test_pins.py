@@ -38,7 +38,7 @@ def test_the_recall_sheet_in_pdf_carries_pins_rating_tags_and_what_differs(
         word for page in PdfReader(io.BytesIO(answer.content)).pages for word in page.extract_text().split()
     )
     assert "1 15-watt valve combo: Tone half past 2" in said
-    assert "Rated 4 of 5" in said
+    assert "Rating 4 of 5" in said
     assert "Tags dark, invented" in said
     assert "from how this gear was last logged" in said
 

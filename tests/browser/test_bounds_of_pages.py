@@ -1,0 +1,60 @@
+"""A page shows the one thing to do next: how high the invented session's pages are, in windows, and how many commands stand in
+the first window beside the navigation. What is made for paper (session log, recall sheet) is as long as what it says."""
+
+import pytest
+from hostile_words import InventedApp
+from watched_browser import DESK_PX, PHONE_PX, Visit
+
+PAGES = (
+    "/projects",
+    "/projects/1",
+    "/sources/1",
+    "/passes/5/hook-up",
+    "/passes/5/levels",
+    "/passes/5/microphones",
+    "/passes/5/recalls",
+    "/recalls/1",
+    "/recalls/1?only=all",
+    "/recalls/1?stage=hook-up",
+    "/recalls/1?stage=check",
+    "/gear",
+    "/gear/2",
+    "/find",
+    "/keys",
+)
+MOST_COMMANDS = 6
+HEIGHTS = {DESK_PX: (900, 3), PHONE_PX: (812, 6)}
+
+_LOOK = """
+() => {
+  const isCommand = (element) => {
+    if (element.closest("nav, header.masthead, footer, .visually-hidden")) return false;
+    const { top, bottom, width } = element.getBoundingClientRect();
+    return width > 1 && bottom > 0 && top < innerHeight && element.checkVisibility({ visibilityProperty: true });
+  };
+  const commands = [...document.querySelectorAll("main :is(button, a.button), main details.menu > summary")];
+  return {
+    height: document.documentElement.scrollHeight,
+    commands: commands.filter(isCommand).map((element) => element.textContent.trim().replace(/\\s+/g, " ")),
+  };
+}
+"""
+
+A_CONTROL_EACH = {"/recalls/1?only=all", "/recalls/1?stage=hook-up", "/recalls/1", "/sources/1"}
+"""There each thing to set has its own tick and its own menu, each pass its own menu."""
+
+
+@pytest.mark.parametrize("width", [DESK_PX, PHONE_PX])
+def test_pages_are_short_and_show_few_commands(visit: Visit, invented: InventedApp, width: int) -> None:
+    page = visit(invented.app, width=width)
+    window, most = HEIGHTS[width]
+    page.set_viewport_size({"width": width, "height": window})
+    beyond = {}
+    for address in PAGES:
+        page.goto(address)
+        seen = page.evaluate(_LOOK)
+        if seen["height"] > most * window:
+            beyond[address] = f"{seen['height']} px"
+        if address not in A_CONTROL_EACH and len(seen["commands"]) > MOST_COMMANDS:
+            beyond[f"{address}, commands"] = ", ".join(seen["commands"])
+    assert beyond == {}
