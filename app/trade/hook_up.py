@@ -146,13 +146,14 @@ def wire(
     """Links along each path of gear, sockets chosen for their level, connector and number.
 
     A path runs from the interface's output through the gear to the interface's input; two amps at once are two paths
-    that begin alike. Main outputs are left alone, and a socket is used once as long as another fits as well.
+    that begin alike. Main outputs are left alone, and a socket is used once as long as another fits as well. A microphone
+    whose preamp has another one in every input goes round it, into a microphone input of what comes behind.
     Links that are `made` already stay; pairs of gear in `without` are not joined.
     """
     links = list(made)
     gaps: list[str] = []
     for path in paths:
-        for source, target in pairwise(path):
+        for source, target in pairwise(_with_room(path, links)):
             if (source.key, target.key) in without or _is_joined(source, target, links):
                 continue
             link = _best_link(source, target, tuple(links), main_outputs)
@@ -161,6 +162,34 @@ def wire(
             else:
                 links.append(link)
     return Wiring(tuple(links), tuple(dict.fromkeys(gaps)))
+
+
+def _with_room(path: Sequence[Device], links: Sequence[Link]) -> list[Device]:
+    """The path without a preamp that is full, where a microphone finds an input behind it."""
+    joined = {(link.source.device, link.target.device) for link in links}
+    used = {link.target for link in links}
+
+    def has_room(device: Device, *, for_microphone: bool = False) -> bool:
+        return any(
+            port.direction == "in"
+            and port.connector != "air"
+            and PortRef(device.key, port.key) not in used
+            and (port.accepts("microphone") or not for_microphone)
+            for port in device.ports
+        )
+
+    kept: list[Device] = []
+    for at, device in enumerate(path):
+        before = kept[-1] if kept else None
+        is_full = (
+            before is not None
+            and (before.kind, device.kind) == ("microphone", "preamp")
+            and (before.key, device.key) not in joined
+            and not has_room(device)
+        )
+        if not (is_full and at + 1 < len(path) and has_room(path[at + 1], for_microphone=True)):
+            kept.append(device)
+    return kept
 
 
 def _is_joined(source: Device, target: Device, links: Sequence[Link]) -> bool:

@@ -62,6 +62,23 @@ def test_two_microphones_on_one_cabinet_share_its_speaker_and_the_chain_before_i
     assert "phantom power on after plugging, with the return muted" in {row.look for row in rows}
 
 
+def test_a_second_microphone_goes_round_a_preamp_that_has_one_input() -> None:
+    wiring = wire(
+        [
+            [INTERFACE, BOX, AMP, CABINET, RIBBON, PREAMP, INTERFACE],
+            [INTERFACE, BOX, AMP, CABINET, CONDENSER, PREAMP, INTERFACE],
+        ],
+    )
+    targets = [link.target for link in wiring.links if link.source.device in (RIBBON.key, CONDENSER.key)]
+    assert [target.device for target in targets] == [PREAMP.key, INTERFACE.key]
+    port = INTERFACE.port(targets[1].port)
+    assert port is not None
+    assert port.accepts("microphone")
+    sockets = [link.target for link in wiring.links if link.target.port not in ("sound", "capsule")]
+    assert len(set(sockets)) == len(sockets), "no socket has two cables"
+    assert wiring.gaps == ()
+
+
 def test_two_microphones_through_a_two_channel_preamp_come_back_on_two_cables() -> None:
     channel_two = tuple(replace(port, key=f"{port.key}2", label=f"{port.label} 2") for port in PREAMP.ports)
     preamp = replace(PREAMP, ports=PREAMP.ports + channel_two)
