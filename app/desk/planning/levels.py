@@ -146,7 +146,7 @@ def _next_question(
     others = sorted(
         ((same[0], len(same)) for same in asked.values() if same is not of_one), key=lambda one: -one[1]
     )
-    return NextQuestion(of_one[0], len(of_one), count, tuple(others))
+    return NextQuestion(of_one[0], len(of_one), count, tuple(rest))
 
 
 def entry_of(levels: LevelSheet) -> LevelsEntry:
