@@ -143,7 +143,7 @@ def _next_question(
         return None
     of_one = max(asked.values(), key=lambda same: (len(same), max(each.within_db or 0.0 for each in same)))
     count = sum(len(part.figures) for part in (recording, *others))
-    others = sorted(
+    rest = sorted(
         ((same[0], len(same)) for same in asked.values() if same is not of_one), key=lambda one: -one[1]
     )
     return NextQuestion(of_one[0], len(of_one), count, tuple(rest))
