@@ -46,7 +46,7 @@ def thin_out(backups: Path) -> None:
     """Those that a person asked for, or that a migration made, are never removed."""
     row = {path: made_at(path) for path in backups.glob(f"*{BY_ITSELF}*.db")}
     for path in row.keys() - kept(row):
-        path.unlink()
+        path.unlink(missing_ok=True)
 
 
 def _changed_since(database: Path, newest: Path | None) -> bool:
