@@ -88,11 +88,11 @@ def test_a_whole_session(
     expect(prints.get_by_role("article")).to_have_count(2)
     expect(prints.get_by_text("Delay", exact=True)).to_have_count(2)
     no_overflow(page)
-    whole = prints.get_by_role("article").filter(has=page.get_by_role("heading", name="close microphone.wav"))
+    whole = prints.get_by_role("article").filter(has_text="close microphone.wav")
     delay = re.search(r"([\d.]+) samples", whole.inner_text())
     assert delay is not None
     assert float(delay[1]) == pytest.approx(DELAY_SAMPLES, abs=1)
-    spoilt = prints.get_by_role("article").filter(has=page.get_by_role("heading", name="far microphone.wav"))
+    spoilt = prints.get_by_role("article").filter(has_text="far microphone.wav")
     expect(spoilt.get_by_text("upside down against the source")).to_be_visible()
 
     add_a_photo(page, tmp_path)

@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable
 
 import pytest
-from person import AMP, MICROPHONE, LoggedSession, control, gear_in_chain, press
+from person import AMP, MICROPHONE, LoggedSession, control, gear_in_chain, press, unfold
 from playwright.sync_api import Page, Route, expect
 from running_app import RunningApp
 from watched_browser import Visit
@@ -151,6 +151,8 @@ def test_a_refused_upload_leaves_what_was_typed_beside_it(
 ) -> None:
     page = visit(app, expected={422})
     page.goto(logged.pass_one)
+    unfold(page, "Attach a print")
+    unfold(page, "This one stays")
     answer = hold_back(page, "**/passes/*/prints", "POST")
     press(page, "Attach")
     reason = page.get_by_label("Why", exact=False).first
