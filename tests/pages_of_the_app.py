@@ -76,7 +76,7 @@ def pages_of(session: SmallSession) -> list[str]:
             for part in ("", "/edit", "/delete", "/ports")
         ),
         f"/compare?pass={first}&pass={second}&pass={third}",
-        f"/compare?pass={first}&pass={second}&minus=0&only=differences",
+        f"/compare?pass={first}&pass={second}&base={second}&drawn=loudness&rows=all",
         f"/compare/pair?pass={first}&pass={second}",
         f"/copies?pass={first}",
         *(

@@ -81,7 +81,7 @@ PAGES = (
     "/blind/2",
     "/tests/1",
     "/compare?pass=1&pass=2&pass=5",
-    "/compare?pass=3&pass=5&only=differences&minus=0",
+    "/compare?pass=3&pass=5&base=5&prints=every&rows=all",
     "/gear",
     "/gear/new",
     "/gear/new?start=delay",

@@ -117,6 +117,27 @@ def _curve(name: str, figures: PrintFigures, *, without_noise: bool = False) -> 
     )
 
 
+def curves_against(base: PassSheet, passes: Sequence[PassSheet], *, every_print: bool = False) -> list[Curve]:
+    """What each pass holds more or less of than the base, equally loud, in dB by third octave: first the zero line, then
+    the first print of each pass, or every one, that the base has a print of too. Empty where there is none."""
+    found: list[Curve] = []
+    for sheet in passes:
+        if sheet.pass_id == base.pass_id:
+            continue
+        tones = tones_against(base, sheet)
+        named = [
+            Curve(_name(sheet, item), tones[item.print_id].bands)
+            for item in sheet.prints
+            if item.print_id in tones
+        ]
+        found += named if every_print else named[:1]
+    if not found:
+        return []
+    bands = {nominal: mid for curve in found for nominal, mid, _ in curve.bands}
+    zero = Curve(f"Pass {base.number}", [(nominal, bands[nominal], 0.0) for nominal in sorted(bands)])
+    return [zero, *found]
+
+
 def pair_curves(before: PassSheet, after: PassSheet) -> list[Curve]:
     """What a pass holds more or less of than another, in dB by third octave: first the zero line, named after the
     other, then a curve for each microphone that was measured on both. Empty where there is none.

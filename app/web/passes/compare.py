@@ -1,8 +1,8 @@
 """Compare: a choice of the ledger's columns, with measures and spectra."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import ClassVar
+from dataclasses import dataclass, replace
+from typing import Any, ClassVar, Literal
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
@@ -11,44 +11,72 @@ from fastapi.responses import Response
 from app.desk.listening.blind import TRIALS
 from app.desk.passes.compare import (
     TimeLine,
-    curves,
+    curves_against,
     length_of,
     loudness_curves,
     pair_curves,
     read_compared,
     time_lines,
 )
-from app.desk.passes.differences import Difference, difference, differences
+from app.desk.passes.differences import Difference, difference
 from app.desk.passes.ledger import Ledger, build_ledger
 from app.desk.passes.pass_sheets import PassSheet
 from app.drawings.loudness import loudness
 from app.drawings.spectra import spectra
 from app.drawings.svg import Drawing
 from app.drawings.waveform import waveform
-from app.web.context import PassIds, SnapshotDep, UnitDep
+from app.web.context import PassIds, RowId, SnapshotDep, UnitDep
 from app.web.listening.listening import LaneChoice, lane_choices, source_strip
 from app.web.pages import PHONE_WIDTH, Page, show
 
 router = APIRouter()
 
+WIDE = 720  # beside what was turned
+
+
+Drawn = Literal["spectrum", "loudness", "waveforms"]
+
+
+@dataclass(frozen=True)
+class CompareView:
+    """What of the comparison is looked at: the pass that the others are held against, one drawing at a time, and whether
+    every print of a pass is drawn; `differing` leaves out the controls that stand the same in all columns."""
+
+    pass_ids: tuple[int, ...]
+    base: int
+    drawn: Drawn = "spectrum"
+    every_print: bool = False
+    differing: bool = True
+
+    @property
+    def address(self) -> str:
+        said: list[tuple[str, object]] = [
+            *(("pass", pass_id) for pass_id in self.pass_ids),
+            ("base", self.base),
+        ]
+        if self.drawn != "spectrum":
+            said.append(("drawn", self.drawn))
+        if self.every_print:
+            said.append(("prints", "every"))
+        if not self.differing:
+            said.append(("rows", "all"))
+        return f"/compare?{urlencode(said)}"
+
+    def but(self, **changes: Any) -> "CompareView":
+        return replace(self, **changes)
+
 
 @dataclass(frozen=True)
 class ComparePage(Page):
-    """`minus` is the number of the curve that the others are drawn against, if one is chosen; `only_differences`
-    leaves out the controls that stand the same in all columns. The spectra are drawn for a desk and for a phone."""
+    """`drawings` are of the view's kind, each with a name, for a desk and for a phone."""
 
     template: ClassVar[str] = "passes/compare.html"
 
+    view: CompareView
     ledger: Ledger
-    spectra_wide: Drawing | None
-    spectra_narrow: Drawing | None
-    curve_names: Sequence[str]
-    minus: int | None
-    only_differences: bool
-    differences: list[Difference]
-    waveforms: list[tuple[str, Drawing, Drawing]]
-    loudness_wide: Drawing | None
-    loudness_narrow: Drawing | None
+    base: PassSheet
+    drawings: list[tuple[str, Drawing, Drawing]]
+    differences: dict[int, Difference]
     lanes: tuple[LaneChoice, ...]
     strip: Drawing | None
     query: str
@@ -85,36 +113,50 @@ def compare(
     library: SnapshotDep,
     unit: UnitDep,
     chosen: PassIds,
-    minus: int | None = None,
-    only: str = "",
+    base: RowId | None = None,
+    drawn: Drawn = "spectrum",
+    prints: str = "",
+    rows: str = "",
 ) -> Response:
     passes = read_compared(library, chosen)
-    overlaid = curves(passes)
-    minus = minus if minus is not None and 0 <= minus < len(overlaid) else None
-    if minus is not None:
-        overlaid = curves(passes, without_noise=True)
+    first = next((sheet for sheet in passes if sheet.pass_id == base), passes[0])
+    ids = tuple(sheet.pass_id for sheet in passes)
+    view = CompareView(ids, first.pass_id, drawn, prints == "every", rows != "all")
+    others = [sheet for sheet in passes if sheet is not first]
     page = ComparePage(
+        view,
         build_ledger(passes, unit=unit),
-        spectra(overlaid, reference=minus, width=1080, height=380) if overlaid else None,
-        spectra(overlaid, reference=minus, width=PHONE_WIDTH, height=300) if overlaid else None,
-        [curve.name for curve in overlaid],
-        minus,
-        only == "differences",
-        differences(passes, unit=unit),
-        [(line.name, _waveform(line, 1080), _waveform(line, PHONE_WIDTH)) for line in time_lines(passes)],
-        _loudness(passes, 1080),
-        _loudness(passes, PHONE_WIDTH),
+        first,
+        _drawings(view, first, passes),
+        {sheet.pass_id: difference(first, sheet, unit=unit) for sheet in others},
         lane_choices(library, passes),
         source_strip(library, passes[0].source_id),
-        urlencode([("pass", sheet.pass_id) for sheet in passes]),
+        urlencode([("pass", pass_id) for pass_id in ids]),
     )
     return show(request, page)
 
 
+def _drawings(
+    view: CompareView, base: PassSheet, passes: Sequence[PassSheet]
+) -> list[tuple[str, Drawing, Drawing]]:
+    if view.drawn == "waveforms":
+        return [
+            (line.name, _waveform(line, WIDE), _waveform(line, PHONE_WIDTH)) for line in time_lines(passes)
+        ]
+    if view.drawn == "loudness":
+        drawn = loudness_curves(passes)
+        length_s = length_of(passes)
+        wide, narrow = (loudness(drawn, length_s, width=width) for width in (WIDE, PHONE_WIDTH))
+        return [("Loudness over time", wide, narrow)] if drawn else []
+    apart = curves_against(base, passes, every_print=view.every_print)
+    if not apart:
+        return []
+    wide, narrow = (
+        spectra(apart, reference=0, width=width, height=height)
+        for width, height in ((WIDE, 380), (PHONE_WIDTH, 300))
+    )
+    return [("Tone", wide, narrow)]
+
+
 def _waveform(line: TimeLine, width: int) -> Drawing:
     return waveform(line.columns, line.length_s, faults=line.faults, width=width, height=96)
-
-
-def _loudness(passes: Sequence[PassSheet], width: int) -> Drawing | None:
-    drawn = loudness_curves(passes)
-    return loudness(drawn, length_of(passes), width=width) if drawn else None
