@@ -30,12 +30,6 @@ class Difference:
     prints: tuple[str, ...]
 
 
-def differences(passes: Sequence[PassSheet], *, unit: LengthUnit = "mm") -> list[Difference]:
-    """Each pass against the first."""
-    first, *others = passes
-    return [difference(first, other, unit=unit) for other in others]
-
-
 def difference(before: PassSheet, after: PassSheet, *, unit: LengthUnit = "mm") -> Difference:
     steps_before = {step.gear_id: step for step in before.steps}
     steps_after = {step.gear_id: step for step in after.steps}
