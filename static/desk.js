@@ -5,6 +5,7 @@ import { enhance } from "./enhance.js";
 import { putInto } from "./grid.js";
 import { bindKeys } from "./keys.js";
 import { put } from "./queue.js";
+import { wasAnswered } from "./swaps.js";
 
 const SETTLED_MS = 250; // several changes at once are looked at once
 const NARROW = "(max-width: 40rem)"; // there the pass form is the page to jot on
@@ -16,12 +17,18 @@ const KEYS = {
 const column = () => document.getElementById("open-column");
 const line = () => document.getElementById("line");
 
-// One after the other: what is asked for later is shown later.
+// One after the other: what is asked for later is shown later. Each request has an element of its own as its source, for
+// htmx lets those of one source wait for one another, and forgets all that wait but the last.
 let looking = Promise.resolve();
+
+function inTurn(look) {
+  looking = looking.catch(() => {}).then(look);
+  return looking;
+}
 
 /** The ledger anew, as it is looked at; `change` sets or, with null, drops a word of its address. */
 export function showAnew(change = {}) {
-  looking = looking.then(async () => {
+  return inTurn(async () => {
     const part = document.getElementById("ledger");
     if (!part) return;
     const address = new URL(part.dataset.address, window.location);
@@ -29,9 +36,8 @@ export function showAnew(change = {}) {
       if (value === null) address.searchParams.delete(name);
       else address.searchParams.set(name, value);
     }
-    await window.htmx.ajax("GET", address.pathname + address.search, { target: "#ledger", swap: "outerHTML" });
+    await window.htmx.ajax("GET", address.pathname + address.search, { source: part, target: part, swap: "outerHTML" });
   });
-  return looking;
 }
 
 /** In the column that is open, else at the foot of the page's head. */
@@ -76,7 +82,9 @@ export async function press(form, does) {
   if (does === "jot" || does === "words") fields.line = line().value;
   if (does === "chain") fields.chain = document.getElementById("chain-line").value;
   if (does === "take") fields.chain_of = document.getElementById("chain-of").value;
+  const pressed = performance.now();
   const { status, answer } = await send(form, "changes", fields);
+  if (status === 200) wasAnswered(form, pressed);
   await showAnew(does === "discard" ? { column: null, like: null } : {});
   if (status !== 200) say(Object.values(answer.refused ?? {})[0] ?? answer.gone ?? "It could not be done.");
   if (does === "chain" && status === 200) line()?.focus();
@@ -98,11 +106,18 @@ enhance("form#open-column", (form, signal) => {
   form.addEventListener("submit", (event) => event.preventDefault(), { signal });
 
   // A cell that was kept comes back as the server reads it.
+  const wanted = new Set();
   const kept = ({ detail: { names } }) => {
-    const cells = names.filter((name) => name.includes("-"));
-    if (cells.length === 0) return;
-    const asked = new URLSearchParams(cells.map((name) => ["field", name]));
-    window.htmx.ajax("GET", `/drafts/${form.dataset.draft}/cells?${asked}`, { target: "#turned", swap: "none" });
+    for (const name of names) if (name.includes("-")) wanted.add(name);
+    if (wanted.size === 0) return;
+    inTurn(async () => {
+      const count = document.getElementById("turned");
+      if (!form.isConnected || wanted.size === 0 || !count) return;
+      const asked = new URLSearchParams([...wanted].map((name) => ["field", name]));
+      wanted.clear();
+      const address = `/drafts/${form.dataset.draft}/cells?${asked}`;
+      await window.htmx.ajax("GET", address, { source: count, target: count, swap: "none" });
+    });
   };
   form.addEventListener("dialback:jotted", kept, { signal });
   const rewired = (event) => {
@@ -148,7 +163,7 @@ enhance("#ledger input[name=pass][type=checkbox]", (box, signal) => {
     document.querySelector("[data-ticked]").textContent = ticked.size ? ` ${ticked.size}` : "";
     const pair = document.getElementById("pair");
     if (ticked.size !== 2) pair.replaceChildren();
-    else window.htmx.ajax("GET", `/compare/pair?${[...ticked].map((id) => `pass=${id}`).join("&")}`, { target: "#pair", swap: "innerHTML" });
+    else window.htmx.ajax("GET", `/compare/pair?${[...ticked].map((id) => `pass=${id}`).join("&")}`, { source: pair, target: pair, swap: "innerHTML" });
   };
   box.addEventListener("change", changed, { signal });
 });

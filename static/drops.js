@@ -30,7 +30,7 @@ export async function addPhotos(address, files) {
   const sent = await Promise.all(files.map((file) => put(address, {}, { file })));
   const answers = await Promise.all(sent.map(({ answered }) => answered));
   await showAnew();
-  const shown = { target: "#draft-photos", select: "#draft-photos", swap: "outerHTML" };
+  const shown = { source: "#draft-photos", target: "#draft-photos", select: "#draft-photos", swap: "outerHTML" };
   if (document.getElementById("draft-photos")) await window.htmx.ajax("GET", window.location.href, shown);
   const refused = answers.find(({ status }) => status >= 400);
   if (!refused) say(files.length === 1 ? "The photo is added." : `${files.length} photos are added.`);

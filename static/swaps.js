@@ -20,6 +20,11 @@ export function overSwap(swap, request) {
   queueMicrotask(() => restore(before)); // after enhance.js, which hears of new elements in the same way
 }
 
+/** What was typed into a form before then has been answered: from here on the answers know better. */
+export function wasAnswered(form, before) {
+  for (const field of form.elements) if (touched.get(field) < before) touched.delete(field);
+}
+
 function remember({ left, asked, sent }) {
   const isStale = (field) => touched.get(field) < left && sent?.contains(field); // then the answer knows better
   const all = (selector) => [...document.querySelectorAll(selector)];

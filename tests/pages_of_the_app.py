@@ -47,6 +47,8 @@ def pages_of(session: SmallSession) -> list[str]:
         ),
         f"/sources/{session.organ}/passes/new?like={first}",
         f"/drafts/{session.draft}/line?line=drive+7,+tone+to+taste",
+        f"/drafts/{session.draft}/turned",
+        f"/drafts/{session.draft}/gear/{session.amp}/control",
         f"/drafts/{session.draft}/cells?field=control-{session.amp}-1&field=placement-{session.near_mic}-angle",
         f"/sources/{session.bass}?column=open&rows=changes&passes=1",
         f"/sources/{session.bass}/ledger?column=open&unfolded={session.amp}&rows=changes",

@@ -183,6 +183,21 @@ def test_what_is_jotted_stands_in_the_cells_and_can_be_undone(
     throw_away(page)
 
 
+def test_what_was_typed_into_a_cell_is_undone_where_it_stands(
+    visit: Visit, app: RunningApp, logged: LoggedSession
+) -> None:
+    page = at_the_desk(visit, app, logged)
+    before = cell(page, "Bass").input_value()
+    cell(page, "Bass").fill("9.9")
+    page.keyboard.press("Tab")
+    expect(page.locator("#turned")).to_have_text("1 changed")
+    page.get_by_role("button", name="Undo", exact=True).click()
+    expect(cell(page, "Bass")).to_have_value(before)
+    page.wait_for_timeout(600)  # longer than what is typed waits before it is sent
+    expect(cell(page, "Bass")).to_have_value(before)
+    throw_away(page)
+
+
 def test_gear_leaves_and_joins_in_place(visit: Visit, app: RunningApp, logged: LoggedSession) -> None:
     page = at_the_desk(visit, app, logged)
     page.get_by_label(f"Move, swap or remove {AMP}").click()

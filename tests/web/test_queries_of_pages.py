@@ -24,6 +24,7 @@ MORE = {
     "/sources/*/passes/new": 80,
     "/passes/*": 50,
     "/drafts/*/cells": 35,
+    "/drafts/*/turned": 35,
     "/passes/*/edit": 50,
     "/passes/*/recall": 50,
     "/passes/*/recalls": 50,
