@@ -94,13 +94,9 @@ def length_of(passes: Sequence[PassSheet]) -> float:
     return max((figures.file.duration_s for _, _, figures in _measured(passes)), default=0.0)
 
 
-def curves(passes: Sequence[PassSheet], *, without_noise: bool = False) -> list[Curve]:
-    """The one-third-octave spectrum of every measured print; for a comparison without the bands in which it holds no more
-    than its noise."""
-    return [
-        _curve(_name(sheet, item), figures, without_noise=without_noise)
-        for sheet, item, figures in _measured(passes)
-    ]
+def curves(passes: Sequence[PassSheet]) -> list[Curve]:
+    """The one-third-octave spectrum of every measured print."""
+    return [_curve(_name(sheet, item), figures) for sheet, item, figures in _measured(passes)]
 
 
 def _curve(name: str, figures: PrintFigures, *, without_noise: bool = False) -> Curve:
