@@ -27,6 +27,7 @@ from app.desk.projects.projects import ProjectSheet
 from app.desk.sheets.session_log import SessionLog, SourceLog
 from app.desk.sheets.sheets import CSV_COLUMNS, recall_pdf, session_log_csv, session_log_pdf
 from app.library import Library
+from app.records import WorkState
 from app.signal.figures import (
     AlignmentFigures,
     FaultFigures,
@@ -137,7 +138,7 @@ def pass_sheet(
                 "take 3.wav",
                 "0" * 64,
                 99,
-                Measured("done", "", figures(), found),
+                Measured(WorkState.DONE, "", figures(), found),
             ),
         ),
         (),
@@ -292,7 +293,8 @@ def test_an_empty_pass_and_an_empty_project_can_be_printed(library: Library) -> 
 
 def test_a_print_that_is_not_measured_says_so(library: Library) -> None:
     item = replace(
-        pass_sheet().prints[0], measured=Measured("failed", "The file ends in the middle of a sample.")
+        pass_sheet().prints[0],
+        measured=Measured(WorkState.FAILED, "The file ends in the middle of a sample."),
     )
     assert "middle of a sample" in text_of(recall_pdf(library, pass_sheet(prints=(item,))))
     item = replace(item, measured=NOT_ASKED)
