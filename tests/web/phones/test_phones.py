@@ -143,6 +143,8 @@ def test_devices_are_managed_at_the_desk_alone(served: tuple[TestClient, TestCli
     paired(desk, phone)
     for method, path in (
         ("GET", "/devices"),
+        ("GET", "/backups"),
+        ("POST", "/backups"),
         ("POST", "/devices/pair"),
         ("POST", "/devices/1/revoke"),
         ("GET", "/projects/1/printing"),
