@@ -135,7 +135,7 @@ def test_a_blind_choice_by_keyboard_alone(
     ready(page)
     page.locator("body").press("2")
     expect(page.get_by_label("Pass 1", exact=False).first).to_be_checked()
-    page.get_by_role("button", name="Deal them out").press("Enter")
+    page.get_by_role("button", name="Start the blind choice").press("Enter")
     ready(page)
     assert "Pass 1" not in page.locator("main").inner_text()
     page.get_by_label("A, rank").select_option("1")

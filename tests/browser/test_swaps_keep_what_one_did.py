@@ -92,7 +92,7 @@ def test_what_went_with_the_request_is_as_the_answer_says(form: Page) -> None:
     line = form.get_by_label("Jot", exact=True)
     line.fill("gain 3, zither 2")
     answer = hold_back(form, "**/sources/*/passes", "POST")
-    press(form, "Take over")
+    press(form, "Apply")
     answer()
     expect(control(form, AMP, "Gain")).to_have_value("3")
     expect(line).to_have_value("zither 2")
