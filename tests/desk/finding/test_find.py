@@ -10,6 +10,7 @@ from sqlmodel import col
 
 from app.desk.finding.find import find
 from app.desk.passes import keepers, passes
+from app.desk.passes.kept_chains import keep_chain
 from app.desk.passes.passes import PassEntry
 from app.desk.passes.placements import PlacementEntry
 from app.desk.photos import photos
@@ -84,6 +85,7 @@ def written_everywhere(library: Library) -> dict[str, int]:
         library, made, word("print", "file_name"), io.BytesIO(tone(0.1)), label=word("print", "label")
     )
     keepers.mark_keeper(library, made, part=word("keeper_mark", "part"), reason=word("keeper_mark", "reason"))
+    keep_chain(library, made, word("pass", "chain_name"))
     photos.add_photo(library, "x.jpg", io.BytesIO(picture()), pass_id=made, caption=word("photo", "caption"))
     ears.log_level(library, project, LevelEntry("90", "10", note=word("sound_level", "note")))
     with library.writing() as session:
