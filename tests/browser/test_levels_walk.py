@@ -103,6 +103,7 @@ def test_times_of_a_microphone_and_the_day_s_dose(
     page.get_by_role("link", name="Microphones").click()
     # By hand: √(30² + 40²) = 50 mm; 0.05 m ÷ 343.2 m/s = 0.146 ms; 7.0 samples at 48 kHz.
     expect(page.get_by_role("row").filter(has_text="dynamic microphone")).to_contain_text("0.1467.0")
+    page.get_by_text("Two microphones on two sources").click()
     page.get_by_label("From the microphone to its own source").fill("10 cm")
     page.get_by_label("From it to the other source").fill("25 cm")
     press(page, "Work out the rule")
@@ -111,6 +112,7 @@ def test_times_of_a_microphone_and_the_day_s_dose(
     expect(page.get_by_text("8.0 dB down; 7.4 dB of ripple remain")).to_be_visible()
 
     page.goto(f"/projects/{logged.project}")
+    page.get_by_label("More of this project").click()
     page.get_by_role("link", name="Ears").click()
     page.get_by_label("Level where you sit, dBA").fill("97")
     page.get_by_label("Minutes").fill("10")

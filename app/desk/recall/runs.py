@@ -205,7 +205,8 @@ def mark(library: Library, recall_id: int, items: Mapping[str, bool], deviations
         for key, words in deviations.items()
     }
     complaints.refuse_if_any()
-    cables = {cable.item.key for cable in read_recall(library, recall_id).cables}
+    has_cables = HOOK_UP in items or any(key.startswith(cable_key("")) for key in items)
+    cables = {cable.item.key for cable in read_recall(library, recall_id).cables} if has_cables else set()
     if HOOK_UP in items:
         items = {**items, **dict.fromkeys(cables, items[HOOK_UP])}
     with library.writing() as session:
