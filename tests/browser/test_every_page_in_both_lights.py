@@ -47,6 +47,7 @@ PAGES = (
     "/projects/1/hand-on",
     "/bring-in",
     "/devices",
+    "/backups",
     "/projects/1/sources/new",
     "/sources/1",
     "/sources/1?column=open",
@@ -130,7 +131,7 @@ HOSTILE = (
     "/find?q=" + "W" * 200,
 )
 NOT_PAGES = re.compile(
-    r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|tries|found|measures|ledger|lanes|gains|judge|cells)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$|^/drafts/\{draft_id\}(/line)?$|^/next$|^/chain$|^/compare/pair$|^/pair|^/events$"
+    r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|tries|found|measures|ledger|lanes|gains|judge|cells|turned|control)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$|^/drafts/\{draft_id\}(/line)?$|^/next$|^/chain$|^/compare/pair$|^/pair|^/events$"
 )
 """Files, answers to a page's script, and parts of pages."""
 
@@ -205,6 +206,7 @@ def refused_gear(page: Page) -> None:
 
 def refused_print(page: Page) -> None:
     page.goto("/passes/5")
+    page.get_by_text("Attach a print").click()
     press(page, "Attach")
 
 

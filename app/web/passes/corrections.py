@@ -18,15 +18,16 @@ from app.web.pages import NOTHING, Page, show
 
 router = APIRouter()
 
-AT = "control-"  # the form's fields are named behind it
-
 
 @dataclass(frozen=True)
 class ControlForm(Page):
+    """`at` is what its fields are named behind, for several of them may stand on one page."""
+
     template: ClassVar[str] = "passes/control_form.html"
 
     draft_id: int
     gear_id: int
+    at: str
     control: ControlEntry
     errors: Mapping[str, str]
 
@@ -39,7 +40,8 @@ def show_control(
     drafts.read_draft(library, draft_id)
     known = gear.gear_entry(library, gear_id).controls
     control = next((each for each in known if each.key == key and key), ControlEntry())
-    return show(request, ControlForm(draft_id, gear_id, control, NOTHING))
+    at = f"of-{gear_id}-{control.key or 'new'}-"
+    return show(request, ControlForm(draft_id, gear_id, at, control, NOTHING))
 
 
 @router.post("/drafts/{draft_id}/gear/{gear_id}/control")
@@ -47,15 +49,16 @@ def put_right(
     request: Request, library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId, gear_id: RowId
 ) -> Response:
     drafts.read_draft(library, draft_id)
-    entry = entry_from(form, ControlEntry, AT)
+    at = words(form, "at")
+    entry = entry_from(form, ControlEntry, at)
     try:
         if words(form, "do") == "remove":
             gear.remove_control(library, gear_id, entry.key)
         else:
             gear.correct_control(library, gear_id, entry)
     except Refusal as refusal:
-        errors = {AT + field if field else "": sentence for field, sentence in refusal.sentences.items()}
-        page = ControlForm(draft_id, gear_id, entry, errors)
+        errors = {at + field if field else "": sentence for field, sentence in refusal.sentences.items()}
+        page = ControlForm(draft_id, gear_id, at, entry, errors)
         return show(request, page, status_code=422)
     drafts.stand_at_newest(library, draft_id, "", gear_id, unit=unit)
     return Response(status_code=204)

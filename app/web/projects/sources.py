@@ -47,11 +47,12 @@ class SourcePage(Page):
 class SourceMeasuresPart(Page):
     """What is measured of the source, asked for again by the page until it is there."""
 
-    template: ClassVar[str] = "projects/source_measures.html"
+    template: ClassVar[str] = "projects/source_measures_part.html"
 
     source: SourceSheet
     overview: Drawing | None
     overview_narrow: Drawing | None
+    strip: Drawing | None
 
 
 @dataclass(frozen=True)
@@ -96,11 +97,10 @@ def show_source(
     draft = draft_at_hand(library, view, like=like, unit=unit)
     with library.snapshot() as snapshot:
         source = desk.read_source(snapshot, view.source_id)
-        figures = source.measured.figures
         page = SourcePage(
             source,
             *_overviews(source),
-            None if figures is None else strip(figures.overview.columns, height=28),
+            _strip(source),
             read_ledger(snapshot, source, view, draft, unit=unit),
             [
                 line
@@ -116,7 +116,12 @@ def show_source(
 @router.get("/sources/{source_id}/measures")
 def show_measures(request: Request, library: SnapshotDep, source_id: RowId) -> Response:
     source = desk.read_source(library, source_id)
-    return show(request, SourceMeasuresPart(source, *_overviews(source)))
+    return show(request, SourceMeasuresPart(source, *_overviews(source), _strip(source)))
+
+
+def _strip(source: SourceSheet) -> Drawing | None:
+    figures = source.measured.figures
+    return None if figures is None else strip(figures.overview.columns, height=28)
 
 
 @router.get("/sources/{source_id}/edit")

@@ -72,7 +72,7 @@ def test_an_arrival_becomes_a_try_of_an_open_recall_with_one_button(
     (button,) = page.xpath(f"//button[@name='recall_id'][@value='{recall_id}']")
     action = next(button.iterancestors("form")).get("action")
     answer = filled_client.post(action, data={button.get("name"): button.get("value")})
-    assert answer.headers["location"] == f"/recalls/{recall_id}#tries"
+    assert answer.headers["location"] == f"/recalls/{recall_id}?stage=check#tries"
     assert [one.file_name for one in read_tries(filled, recall_id).tries] == ["take 1.wav"]
 
 

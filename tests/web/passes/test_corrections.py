@@ -23,8 +23,9 @@ def test_a_control_renamed_in_the_column_keeps_its_reading_and_the_log_its_name(
     control = next(each for each in before.controls if step.readings.get(each.control_id))
     form = page_of(filled_client.get(f"{at(draft.draft_id, session.amp)}?key={control.key}"))
     fields = {field.name: field.value or "" for field in form.xpath("//input | //select") if field.name}
-    assert fields["control-name"] == control.spec.name
-    answer = filled_client.post(at(draft.draft_id, session.amp), data=fields | {"control-name": "Bite"})
+    name = f"{fields['at']}name"
+    assert fields[name] == control.spec.name
+    answer = filled_client.post(at(draft.draft_id, session.amp), data=fields | {name: "Bite"})
     assert answer.status_code == 204
     after = read_gear(filled, session.amp).newest
     assert after.version == before.version + 1
@@ -45,11 +46,11 @@ def test_a_control_is_added_and_removed_again(
 ) -> None:
     draft = drafts.open_draft(filled, session.bass)
     action = at(draft.draft_id, session.amp)
-    new = {"control-name": "Glow", "control-form": "switch", "control-positions": "off, on"}
+    new = {"at": "new-", "new-name": "Glow", "new-form": "switch", "new-positions": "off, on"}
     assert filled_client.post(action, data=new).status_code == 204
     added = read_gear(filled, session.amp).newest.controls[-1]
     assert (added.spec.name, added.spec.positions) == ("Glow", ("off", "on"))
-    filled_client.post(action, data={"control-key": added.key, "do": "remove"})
+    filled_client.post(action, data={"at": "old-", "old-key": added.key, "do": "remove"})
     assert "Glow" not in [each.spec.name for each in read_gear(filled, session.amp).newest.controls]
 
 
@@ -59,12 +60,12 @@ def test_what_is_wrong_is_said_at_the_field_and_what_was_typed_stays(
     draft = drafts.open_draft(filled, session.bass)
     answer = filled_client.post(
         at(draft.draft_id, session.amp),
-        data={"control-name": "Glow", "control-form": "switch", "control-positions": "on"},
+        data={"at": "new-", "new-name": "Glow", "new-form": "switch", "new-positions": "on"},
     )
     assert answer.status_code == 422
     page = page_of(answer)
-    assert page.xpath("//*[@id='control-positions-error']")
-    assert page.xpath("//input[@name='control-name']/@value") == ["Glow"]
+    assert page.xpath("//*[contains(@id, 'positions-error')]")
+    assert page.xpath("//input[contains(@name, '-name')]/@value") == ["Glow"]
 
 
 def test_gear_is_named_where_it_stands(
