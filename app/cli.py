@@ -224,9 +224,14 @@ def restore(
     if done.brought:
         print(f"{_counted(done.brought, 'file')} came with it.")
     if done.aside is not None:
+        from app import database_file
+
         aside = done.aside.relative_to(folder)
-        print(f"Put aside: the database that was in use, in {done.aside}.")
-        print(f"To go back to it: {command('restore', folder, str(aside))}")
+        if (done.aside / database_file.NAME).exists():
+            print(f"Put aside: the database that was in use, in {done.aside}.")
+            print(f"To go back to it: {command('restore', folder, str(aside))}")
+        else:
+            print(f"Put aside: what lay beside the lost database, in {done.aside}.")
     if done.missing:
         print(
             f"{done.missing} files that it knows are not in files/. “{command('check', folder)}” names them.",

@@ -246,7 +246,7 @@ class Library(Readable):
             raise LibraryDamaged(
                 f"The database is damaged ({self.damage}), so nothing more is written to it. What can still be read is "
                 f"shown. Stop Dialback; “{command('check', self.folder)}” says what can still be read, and "
-                f"“{command('restore', self.folder)}” lists the backups and puts one back."
+                f"“{command('restore', self.folder)}” lists the backups, says what each lacks, and puts one back."
             )
         if _identity_of(self.database) != self._identity:
             raise LibraryAway(

@@ -133,8 +133,10 @@ def test_a_measurement_that_was_killed_is_taken_up_again(library: Library) -> No
     assert first.stdin is not None
     first.stdin.close()
     assert measurements(library.folder)[0].state == "running"
-    with subprocess.Popen(command, cwd=ROOT, stdin=subprocess.PIPE) as again:  # it ends when its parent does
-        assert again.wait(timeout=120) == 0
+    with subprocess.Popen(command, cwd=ROOT, stdin=subprocess.PIPE) as again:
+        until(lambda: measurements(library.folder)[0].state == "done")
+        assert again.stdin is not None
+        again.stdin.close()  # it ends when its parent does
     (row,) = measurements(library.folder)
     assert (row.state, row.tries) == ("done", 2)
     found = sources.read_source(library, source).measured.figures

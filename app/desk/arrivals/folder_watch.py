@@ -37,7 +37,7 @@ class FolderWatch:
         self._over = threading.Event()
         self._nudge = threading.Event()
         self._lookout = Lookout(library, is_over=self._over.is_set)
-        self._telling: tuple[list[str], Iterator[bool]] = ([], iter(()))
+        self._telling: tuple[list[str] | None, Iterator[bool]] = (None, iter(()))
         self._thread = threading.Thread(target=self._run, name="folders", daemon=True)
 
     def start(self) -> None:
@@ -98,7 +98,7 @@ class FolderWatch:
             self._telling = (folders, self._changes(folders))
         while (told := next(self._telling[1], None)) is not None:
             yield told
-        self._telling = ([], iter(()))
+        self._telling = (None, iter(()))
 
     def _changes(self, folders: list[str]) -> Iterator[bool]:
         """Now and then, whether the system told of a change since the last time; ends when there is a nudge. The first
@@ -107,17 +107,21 @@ class FolderWatch:
 
         is_first = True
         try:
-            for changes in watch(
-                *folders,
-                watch_filter=None,
-                debounce=int(1000 * SHORTEST_PAUSE_S),
-                step=STEP_MS,
-                stop_event=self._nudge,
-                rust_timeout=int(1000 * SHORTEST_PAUSE_S),
-                yield_on_timeout=True,
-                raise_interrupt=False,
-                poll_delay_ms=int(1000 * SHORTEST_PAUSE_S),
-                ignore_permission_denied=True,
+            for changes in (
+                ()
+                if not folders
+                else watch(
+                    *folders,
+                    watch_filter=None,
+                    debounce=int(1000 * SHORTEST_PAUSE_S),
+                    step=STEP_MS,
+                    stop_event=self._nudge,
+                    rust_timeout=int(1000 * SHORTEST_PAUSE_S),
+                    yield_on_timeout=True,
+                    raise_interrupt=False,
+                    poll_delay_ms=int(1000 * SHORTEST_PAUSE_S),
+                    ignore_permission_denied=True,
+                )
             ):
                 yield bool(changes) or is_first
                 is_first = False

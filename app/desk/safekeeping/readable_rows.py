@@ -45,6 +45,7 @@ def copy_readable(damaged: Path, whole: Path) -> Rows:
             if table in tables:
                 _copy_table(source, target, table, rows)
         _drop_dangling(target, rows)
+        _go_on_counting(source, target)
         target.commit()
     return rows
 
@@ -63,6 +64,24 @@ def _copy_table(source: sqlite3.Connection, target: sqlite3.Connection, table: s
         except sqlite3.IntegrityError:  # damage made two rows of one, or emptied what must not be empty
             rows.hurt.append(table)
     rows.copied[table] = copied
+
+
+def _go_on_counting(source: sqlite3.Connection, target: sqlite3.Connection) -> None:
+    """A number that was given away is not given away again, though its row is gone. Where that can no longer be read,
+    what is remembered of drafts that are gone goes too, for theirs are the numbers that are asked for later."""
+    try:
+        given = source.execute("SELECT name, seq FROM sqlite_sequence").fetchall()
+    except sqlite3.DatabaseError:
+        if "received_jotting" in table_names(target):
+            target.execute("DELETE FROM received_jotting WHERE key LIKE 'draft %'")
+        return
+    known = dict(target.execute("SELECT name, seq FROM sqlite_sequence"))
+    tables = set(table_names(target))
+    for name, seq in given:
+        if name in known:
+            target.execute("UPDATE sqlite_sequence SET seq = ? WHERE name = ?", (max(seq, known[name]), name))
+        elif name in tables:
+            target.execute("INSERT INTO sqlite_sequence (name, seq) VALUES (?, ?)", (name, seq))
 
 
 def _drop_dangling(target: sqlite3.Connection, rows: Rows) -> None:

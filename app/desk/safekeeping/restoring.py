@@ -89,15 +89,20 @@ def _make_ready(source: Path, staged: Path, form: str) -> Path:
     try:
         database_file.back_up(source, staged, in_use=False)
     except LibraryDamaged as error:
-        raise LibraryBroken(
-            f"{source} is damaged and was not put back: {database_file.trouble_of(source)}. Nothing was changed."
-        ) from error
+        raise LibraryBroken(_not_put_back(source, database_file.trouble_of(source))) from error
     if form != REVISION:
         migrate(staged)
         database_file.make_one_file(staged)
     if trouble := database_file.trouble_of(staged, thoroughly=True):
-        raise LibraryBroken(f"{source} is damaged and was not put back: {trouble}. Nothing was changed.")
+        raise LibraryBroken(_not_put_back(source, trouble))
     return staged
+
+
+def _not_put_back(source: Path, trouble: str) -> str:
+    return (
+        f"{source} is damaged and was not put back: {trouble}. Nothing was changed. “dialback salvage {source}” makes a "
+        "database of what can still be read of it."
+    )
 
 
 def bring_files(folder: Path, copy: Path) -> tuple[int, tuple[str, ...]]:

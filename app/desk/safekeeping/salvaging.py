@@ -26,6 +26,7 @@ from app.desk.files.pictures import UnusablePicture
 from app.desk.measuring import measurements
 from app.desk.safekeeping.backups import look_at_backups
 from app.desk.safekeeping.readable_rows import Rows, copy_readable, readable_form
+from app.desk.safekeeping.restoring import find
 from app.desk.shelf.gear import GearEntry, put_on_shelf
 from app.library import REVISION, Library, TakenIn, make_folders, migrate, refuse_if_newer, sole_server
 from app.library_errors import LibraryError, LibraryLost, command
@@ -51,11 +52,14 @@ class Salvaged:
 
 
 def make_anew(folder: Path, bundles: Sequence[Path], most_bytes: int, *, anyway: bool = False) -> Salvaged:
-    """`anyway` also where a backup could be put back. Raises LibraryError; then nothing was changed."""
+    """`anyway` also where a backup could be put back. What is named may be a damaged database, such as one that a restore
+    put aside: then it is read instead of the one that is in use. Raises LibraryError; then nothing was changed."""
     with sole_server(folder, "a salvage"):
         make_folders(folder)
         database_file.finish_taking_place(folder)
-        damaged = _damaged(folder, anyway=anyway)
+        named = [path for path in bundles if _is_database(folder, path)]
+        bundles = [path for path in bundles if path not in named]
+        damaged = find(folder, str(named[0])) if named else _damaged(folder, anyway=anyway)
         stage = folder / database_file.STAGE
         done = Salvaged()
         try:
@@ -74,6 +78,10 @@ def make_anew(folder: Path, bundles: Sequence[Path], most_bytes: int, *, anyway:
             raise
         done.aside = database_file.take_place(folder)
         return done
+
+
+def _is_database(folder: Path, path: Path) -> bool:
+    return path.suffix == ".db" or path.is_dir() or (folder / path).is_dir()
 
 
 def _damaged(folder: Path, *, anyway: bool) -> Path | None:
