@@ -14,6 +14,8 @@ from app import database_file
 from app.desk.bundles.writing import BundleOptions, plan_bundle, write_bundle
 from app.desk.files.audio_titles import AudioTitle, read_title
 from app.desk.files.check import check_library, tidy
+from app.desk.passes import drafts
+from app.desk.passes.pass_sheets import read_pass
 from app.desk.photos.photos import add_photo
 from app.desk.projects import projects
 from app.desk.projects.projects import ProjectEntry
@@ -202,3 +204,41 @@ def test_an_aiff_says_its_name_and_bext_its_date(tmp_path: Path) -> None:
     title = read_title(tmp_path / "a.wav")
     assert title.title == "Bass DI"
     assert f"{title.originated_at}" == "2024-03-05 21:10:00"
+
+
+def hurt_a_page(folder: Path) -> None:
+    """The last page of the database is garbage; what it is of does not matter here."""
+    database = folder / database_file.NAME
+    content = bytearray(database.read_bytes())
+    content[-4096:] = random.Random(5).randbytes(4096)
+    database.write_bytes(content)
+
+
+def test_a_draft_begun_after_a_salvage_can_be_saved(filled: Library, session: SmallSession) -> None:
+    """What became of earlier drafts is remembered under their numbers: those are not given away again."""
+    for _ in range(2):
+        drafts.save(filled, drafts.open_draft(filled, session.bass).draft_id)
+    filled.close()
+    hurt_a_page(filled.folder)
+    make_anew(filled.folder, (), MUCH, anyway=True)
+    again = Library.open(filled.folder)
+    draft = drafts.open_draft(again, session.organ)
+    pass_id = drafts.save(again, draft.draft_id)
+    assert read_pass(again, pass_id).source_id == session.organ
+    again.close()
+
+
+def test_a_damaged_database_that_was_put_aside_is_salvaged_by_its_name(
+    filled: Library, session: SmallSession
+) -> None:
+    backup = filled.folder / "backups" / "before.db"
+    database_file.back_up(filled.folder / database_file.NAME, backup, in_use=True)
+    late = drafts.save(filled, drafts.open_draft(filled, session.bass).draft_id)
+    filled.close()
+    hurt_a_page(filled.folder)
+    aside = put_back(filled.folder, "before.db").aside
+    assert aside is not None
+    make_anew(filled.folder, (aside.relative_to(filled.folder),), MUCH, anyway=True)
+    again = Library.open(filled.folder)
+    assert read_pass(again, late).source_id == session.bass
+    again.close()
