@@ -136,9 +136,10 @@ def _tell_of_damage(folder: Path, report: "CheckReport") -> None:
     if not report.tables:
         print("  nothing, not even which tables there are")
     print("What to do next, with Dialback stopped:")
-    print(f"  {command('restore', folder)}   lists the backups and puts one back")
+    print(f"  {command('restore', folder)}   lists the backups, says what each lacks, and puts one back")
     print(
-        f"  {command('salvage', folder)}   makes a database of what can be read, where no backup is good enough"
+        f"  {command('salvage', folder, '--anyway')}   makes a database of what can still be read, where no backup holds "
+        "what you want"
     )
 
 
@@ -280,7 +281,8 @@ def salvage(
     bundles: Annotated[
         list[Path] | None,
         typer.Argument(
-            metavar="[BUNDLE]...", help="Sessions that were handed on: what they say is not guessed."
+            metavar="[BUNDLE or DATABASE]...",
+            help="Sessions that were handed on: what they say is not guessed. Or a damaged database that was put aside.",
         ),
     ] = None,
     library: LibraryOption = None,
