@@ -87,6 +87,7 @@ def test_while_the_server_is_silent_it_is_said_and_sent_again(
 def test_the_map_of_keys_opens_and_keys_do_nothing_while_one_types(form: Page) -> None:
     form.get_by_label("Notes").press_sequentially("n?j/")
     expect(form.get_by_label("Notes")).to_have_value("n?j/")
+    expect(form.locator("#draft-state")).to_contain_text("Kept as you type")
     form.get_by_role("heading", level=1).click()
     form.keyboard.press("?")
     dialog = form.get_by_role("dialog", name="Keys")
