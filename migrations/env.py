@@ -26,25 +26,29 @@ def migrate(database: Path) -> None:
     def _begin(connection: Any) -> None:
         connection.exec_driver_sql("BEGIN IMMEDIATE")
 
-    with engine.connect() as connection:
-        # Rebuilding a table with foreign keys on would empty the tables that cascade from it.
-        connection.connection.execute("PRAGMA foreign_keys = OFF")  # type: ignore[attr-defined]
-        with connection.begin():
-            broken_before = set(connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall())
-            context.configure(
-                connection=connection,
-                target_metadata=SQLModel.metadata,
-                render_as_batch=True,
-                include_name=is_ours,
-                transaction_per_migration=False,
-                transactional_ddl=True,
-            )
-            with context.begin_transaction():
-                context.run_migrations()
-            broken = set(connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()) - broken_before
-            if broken:
-                raise RuntimeError(f"it would break {len(broken)} links between rows")
-    engine.dispose()
+    try:
+        with engine.connect() as connection:
+            # Rebuilding a table with foreign keys on would empty the tables that cascade from it.
+            connection.connection.execute("PRAGMA foreign_keys = OFF")  # type: ignore[attr-defined]
+            with connection.begin():
+                broken_before = set(connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall())
+                context.configure(
+                    connection=connection,
+                    target_metadata=SQLModel.metadata,
+                    render_as_batch=True,
+                    include_name=is_ours,
+                    transaction_per_migration=False,
+                    transactional_ddl=True,
+                )
+                with context.begin_transaction():
+                    context.run_migrations()
+                broken = (
+                    set(connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()) - broken_before
+                )
+                if broken:
+                    raise RuntimeError(f"it would break {len(broken)} links between rows")
+    finally:
+        engine.dispose()
 
 
 given = context.config.attributes.get("database") or context.get_x_argument(as_dictionary=True)["database"]
