@@ -25,7 +25,7 @@ function mark(column) {
   if (column) for (const cell of cellsOf(column)) cell.classList.add("is-over");
 }
 
-export async function addPhotos(address, files) {
+async function addPhotos(address, files) {
   say(files.length === 1 ? "The photo is kept here and on its way." : `${files.length} photos are kept here and on their way.`);
   const sent = await Promise.all(files.map((file) => put(address, {}, { file })));
   const answers = await Promise.all(sent.map(({ answered }) => answered));

@@ -5,6 +5,8 @@ from pathlib import Path
 
 from made_audio import Sounds
 from playwright.sync_api import FloatRect, Locator, Page, expect
+from running_app import RunningApp
+from watched_browser import Visit
 
 BOX = "Little re-amp box"
 AMP = "Shed combo"
@@ -39,6 +41,24 @@ def log_a_session(page: Page, sounds: Sounds) -> LoggedSession:
     press(page, "Save the pass")
     expect(page.get_by_role("heading", level=1)).to_have_text("Pass 1: first try")
     return LoggedSession(project, source, page.url)
+
+
+def at_the_desk(
+    visit: Visit, app: RunningApp, logged: LoggedSession, expected: set[int | str] | None = None
+) -> Page:
+    """The source's page with the next pass open, as the last one."""
+    page = visit(app, expected=expected)
+    page.goto(logged.source)
+    page.keyboard.press("n")
+    expect(page.locator("#line")).to_be_focused()
+    return page
+
+
+def throw_away(page: Page) -> None:
+    """What a test leaves unsaved would stand in the next one's column."""
+    page.get_by_label("More for this pass").click()
+    page.get_by_role("button", name="Throw it away").click()
+    expect(page.locator("#open-column")).to_have_count(0)
 
 
 def begin_project(page: Page, title: str, artist: str = "") -> None:

@@ -4,7 +4,7 @@ import base64
 from pathlib import Path
 
 from made_audio import Sounds
-from person import AMP, BOX, LoggedSession, row_of
+from person import AMP, BOX, LoggedSession, at_the_desk, row_of, throw_away
 from PIL import Image
 from playwright.sync_api import Page, expect
 from running_app import RunningApp
@@ -20,26 +20,8 @@ DROP = """([selector, name, kind, bytes]) => {
 }"""
 
 
-def at_the_desk(visit: Visit, app: RunningApp, logged: LoggedSession) -> Page:
-    page = visit(app)
-    page.goto(logged.source)
-    page.keyboard.press("n")
-    expect(page.locator("#line")).to_be_focused()
-    return page
-
-
-def throw_away(page: Page) -> None:
-    page.get_by_label("More for this pass").click()
-    page.get_by_role("button", name="Throw it away").click()
-    expect(page.locator("#open-column")).to_have_count(0)
-
-
 def drop(page: Page, selector: str, file: Path, kind: str) -> None:
     page.evaluate(DROP, [selector, file.name, kind, base64.b64encode(file.read_bytes()).decode()])
-
-
-def order(page: Page) -> list[str]:
-    return [name.split("\n")[0] for name in page.locator(".gear-name").all_inner_texts()]
 
 
 def test_gear_goes_by_keys_and_by_its_grip(visit: Visit, app: RunningApp, logged: LoggedSession) -> None:

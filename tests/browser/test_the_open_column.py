@@ -7,31 +7,13 @@ from pathlib import Path
 
 import pytest
 from made_audio import Sounds
-from person import AMP, LoggedSession, row_of
+from person import AMP, LoggedSession, at_the_desk, row_of, throw_away
 from playwright.sync_api import Locator, Page, expect
 from running_app import RunningApp
 from watched_browser import PHONE_PX, Visit, overflow_px
 
 KEY_S = 0.15  # a quick person
 AIMING_S = 0.8
-
-
-def at_the_desk(
-    visit: Visit, app: RunningApp, logged: LoggedSession, expected: set[int | str] | None = None
-) -> Page:
-    """The source's page with the next pass open, as the last one."""
-    page = visit(app, expected=expected)
-    page.goto(logged.source)
-    page.keyboard.press("n")
-    expect(page.locator("#line")).to_be_focused()
-    return page
-
-
-def throw_away(page: Page) -> None:
-    """What a test leaves unsaved would stand in the next one's column."""
-    page.get_by_label("More for this pass").click()
-    page.get_by_role("button", name="Throw it away").click()
-    expect(page.locator("#open-column")).to_have_count(0)
 
 
 def cell(page: Page, name: str, gear: str = AMP) -> Locator:

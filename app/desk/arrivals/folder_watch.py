@@ -103,25 +103,27 @@ class FolderWatch:
     def _changes(self, folders: list[str]) -> Iterator[bool]:
         """Now and then, whether the system told of a change since the last time; ends when there is a nudge. The first
         time it says yes, for what happened before it listened."""
+        if folders:
+            yield from self._told_of(folders)
+        while not self._nudge.wait(SHORTEST_PAUSE_S):
+            yield False
+
+    def _told_of(self, folders: list[str]) -> Iterator[bool]:
         from watchfiles import watch  # not before a folder is watched
 
         is_first = True
         try:
-            for changes in (
-                ()
-                if not folders
-                else watch(
-                    *folders,
-                    watch_filter=None,
-                    debounce=int(1000 * SHORTEST_PAUSE_S),
-                    step=STEP_MS,
-                    stop_event=self._nudge,
-                    rust_timeout=int(1000 * SHORTEST_PAUSE_S),
-                    yield_on_timeout=True,
-                    raise_interrupt=False,
-                    poll_delay_ms=int(1000 * SHORTEST_PAUSE_S),
-                    ignore_permission_denied=True,
-                )
+            for changes in watch(
+                *folders,
+                watch_filter=None,
+                debounce=int(1000 * SHORTEST_PAUSE_S),
+                step=STEP_MS,
+                stop_event=self._nudge,
+                rust_timeout=int(1000 * SHORTEST_PAUSE_S),
+                yield_on_timeout=True,
+                raise_interrupt=False,
+                poll_delay_ms=int(1000 * SHORTEST_PAUSE_S),
+                ignore_permission_denied=True,
             ):
                 yield bool(changes) or is_first
                 is_first = False
@@ -129,5 +131,3 @@ class FolderWatch:
             log.info(
                 "The system tells of no changes here (%s); the folders are looked at now and then.", error
             )
-        while not self._nudge.wait(SHORTEST_PAUSE_S):
-            yield False

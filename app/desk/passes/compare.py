@@ -127,11 +127,7 @@ def curves_against(base: PassSheet, passes: Sequence[PassSheet], *, every_print:
             if item.print_id in tones
         ]
         found += named if every_print else named[:1]
-    if not found:
-        return []
-    bands = {nominal: mid for curve in found for nominal, mid, _ in curve.bands}
-    zero = Curve(f"Pass {base.number}", [(nominal, bands[nominal], 0.0) for nominal in sorted(bands)])
-    return [zero, *found]
+    return _from_zero(base, found)
 
 
 def pair_curves(before: PassSheet, after: PassSheet) -> list[Curve]:
@@ -141,11 +137,15 @@ def pair_curves(before: PassSheet, after: PassSheet) -> list[Curve]:
     Each print is first brought to the level of its counterpart. Bands that both of them hold only far below the
     pair's loudest, or one of them no louder than its own noise, are left out: there is nothing to compare.
     """
-    found = list(tones_against(before, after).values())
+    return _from_zero(before, list(tones_against(before, after).values()))
+
+
+def _from_zero(base: PassSheet, found: list[Curve]) -> list[Curve]:
+    """Differences behind the zero line, which is named after what they are measured from; nothing without any."""
     if not found:
         return []
     bands = {nominal: mid for curve in found for nominal, mid, _ in curve.bands}
-    zero = Curve(f"Pass {before.number}", [(nominal, bands[nominal], 0.0) for nominal in sorted(bands)])
+    zero = Curve(f"Pass {base.number}", [(nominal, bands[nominal], 0.0) for nominal in sorted(bands)])
     return [zero, *found]
 
 

@@ -53,6 +53,11 @@ class LedgerView:
         return self.rows or ("all" if self.is_open or self.is_single else "changes")
 
     @property
+    def is_widened(self) -> bool:
+        """Whether earlier passes were asked for already."""
+        return self.passes > FEWEST
+
+    @property
     def address(self) -> str:
         return f"/sources/{self.source_id}/ledger?{self.query}"
 
@@ -171,10 +176,7 @@ def show_cells(
     field: Annotated[list[str] | None, Query()] = None,
 ) -> Response:
     draft = drafts.read_draft(library, draft_id)
-    newest = read_newest(library, draft.source_id, 1).passes
-    source = read_source(library, draft.source_id)
-    column = read_open_column(library, source, draft, newest[-1] if newest else None, unit=unit)
-    ledger = with_open_column(newest, column, unit=unit)
+    column, ledger = _beside_the_last(library, read_source(library, draft.source_id), draft, unit)
     asked = {cell_of(name) for name in field or ()}
     cells = tuple((gear, row) for gear in ledger.gear for row in gear.rows if row.cells[-1].field in asked)
     return show(request, CellsPart(column, _turned(ledger, column), cells))
@@ -233,9 +235,17 @@ def turned_of(
     library: Readable, source: SourceSheet, draft: DraftSheet, unit: LengthUnit
 ) -> tuple[Turned, ...]:
     """What a draft of the next pass changes of the pass before."""
+    column, ledger = _beside_the_last(library, source, draft, unit)
+    return _turned(ledger, column)
+
+
+def _beside_the_last(
+    library: Readable, source: SourceSheet, draft: DraftSheet, unit: LengthUnit
+) -> tuple[OpenColumn, Ledger]:
+    """The open column, and the ledger of it and the pass before alone."""
     newest = read_newest(library, source.source_id, 1).passes
     column = read_open_column(library, source, draft, newest[-1] if newest else None, unit=unit)
-    return _turned(with_open_column(newest, column, unit=unit), column)
+    return column, with_open_column(newest, column, unit=unit)
 
 
 def _turned(ledger: Ledger, column: OpenColumn) -> tuple[Turned, ...]:
