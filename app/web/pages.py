@@ -17,6 +17,7 @@ from app.desk.passes.field_names import GRAMMAR, MEASURES
 from app.desk.passes.passes import all_readings
 from app.desk.shelf.control_entries import AS_NAMED
 from app.drawings.marks import control_mark
+from app.drawings.wording import hertz
 from app.trade.control_jobs import JOB_WORDS
 from app.trade.distances import LengthUnit, show_distance
 from app.trade.gear_kinds import KINDS, kind_label, kind_word
@@ -153,6 +154,7 @@ def _environment() -> Environment:
         "decimal": decimal,
         "distance": show_distance,
         "file_size": file_size,
+        "hertz": hertz,
         "kind_label": kind_label,
         "kind_word": kind_word,
         "moment": moment,

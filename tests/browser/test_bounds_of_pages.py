@@ -1,5 +1,5 @@
 """A page shows the one thing to do next: how high the invented session's pages are, in windows, and how many commands stand in
-the first window beside the navigation. What is made for paper (session log, recall sheet) is as long as what it says."""
+the first window beside the navigation."""
 
 import pytest
 from hostile_words import InventedApp
@@ -8,10 +8,12 @@ from watched_browser import DESK_PX, PHONE_PX, Visit
 PAGES = (
     "/projects",
     "/projects/1",
+    "/projects/1/log",
     "/sources/1",
     "/passes/5/hook-up",
     "/passes/5/levels",
     "/passes/5/microphones",
+    "/passes/5/recall",
     "/passes/5/recalls",
     "/recalls/1",
     "/recalls/1?only=all",

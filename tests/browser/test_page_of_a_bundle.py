@@ -30,6 +30,8 @@ def test_it_plays_without_a_server_and_fits(folder: Path, chromium: Browser, wid
     page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
     page.on("requestfailed", lambda request: complaints.append(request.url))
     page.goto((folder / "index.html").as_uri())
+    waveforms = page.locator("figure:has(figcaption) .waveform")
+    assert waveforms.count() > 0
     player = page.locator("[data-player]").first
     player.get_by_role("button", name="Play").click()
     player.get_by_label("Pass 1, small ribbon microphone").check()

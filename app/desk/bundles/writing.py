@@ -83,9 +83,11 @@ class Contents:
         return sum(path.stat().st_size for name, path in self.files.items() if name.startswith("audio/"))
 
 
-def plan_bundle(library: Readable, project_id: int, options: BundleOptions) -> Contents:
-    """Everything that would leave, before it does. Raises NotThere."""
-    log = read_session_log(library, project_id)
+def plan_bundle(
+    library: Readable, project_id: int, options: BundleOptions, *, with_overviews: bool = False
+) -> Contents:
+    """Everything that would leave, before it does; its page draws waveforms `with_overviews`. Raises NotThere."""
+    log = read_session_log(library, project_id, with_overviews=with_overviews)
     with library.reading() as session:
         document = read_document(session, project_id, keepers_only=options.keepers_only)
         files_of_sources = _source_files(document)

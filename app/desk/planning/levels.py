@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import partial
+from itertools import groupby
 
 from app.desk.passes.pass_sheets import PassSheet, read_pass
 from app.desk.passes.passes import find_pass
@@ -187,13 +188,18 @@ def with_answer(entry: LevelsEntry, name: str, text: str) -> LevelsEntry:
 
 
 def planned_lines(levels: LevelSheet) -> list[tuple[str, str]]:
-    """The levels in short lines (what, how much), as a recall sheet has them; what is open is left out."""
+    """The levels in short lines (what, how much), as a recall sheet has them: a line a quantity; what is open is left
+    out."""
     parts: Iterable[LevelPart] = (levels.recording, *levels.sends, *levels.returns)
     return [
-        (f"{part.gear_name}: {figure.label}" if part.gear_name else figure.label, figure.text)
+        (
+            f"{part.gear_name}: {label}" if part.gear_name else label,
+            " · ".join(figure.text for figure in same),
+        )
         for part in parts
-        for figure in part.noted
-        if figure.value is not None
+        for label, same in groupby(
+            (figure for figure in part.noted if figure.value is not None), key=lambda figure: figure.label
+        )
     ]
 
 

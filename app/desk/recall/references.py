@@ -21,6 +21,7 @@ from app.desk.recall.runs import find_recall
 from app.desk.refusals import Complaints, NotThere, Refusal
 from app.desk.rows import row_of
 from app.desk.typed_figures import read_figure
+from app.drawings.wording import hertz
 from app.library import Library, Readable
 from app.records import Pass, Project, ReferencePrint, ReferenceSignal, SourceTrack, StoredFile
 from app.signal.reference.compare import ReferenceMatch, compare_references
@@ -64,7 +65,7 @@ class SignalSheet:
         """“−12 dBFS, 24.3 s, with 10 s of the source”."""
         level = f"{self.plan.level_dbfs:g} dBFS".replace("-", "−")
         excerpt = "" if self.plan.excerpt is None else f", with {self.plan.excerpt.length_s:g} s of a source"
-        return f"{level}, {self.plan.length_s:.1f} s, {self.plan.sample_rate / 1000:g} kHz{excerpt}"
+        return f"{level}, {self.plan.length_s:.1f} s, {hertz(self.plan.sample_rate)}{excerpt}"
 
 
 @dataclass(frozen=True)

@@ -17,10 +17,12 @@ from app.desk.passes.passes import all_readings
 from app.desk.photos.pins import PinLine
 from app.desk.planning.pass_drawings import draw_pass
 from app.desk.processes.typesetting import FOLDER, set_pdf
+from app.desk.recall.keys import control_key, placement_key
 from app.desk.recall.plan import RecallPlan, cautions_of
-from app.desk.sheets.session_log import SessionLog, SourceLog
+from app.desk.sheets.session_log import SessionLog, SourceLog, plugged
 from app.drawings.marks import control_mark
 from app.drawings.svg import LETTERS, Drawing
+from app.drawings.wording import hertz
 from app.library import Readable
 from app.trade.distances import LengthUnit
 from app.trade.gear_kinds import kind_word
@@ -34,6 +36,7 @@ CHAIN_WIDTH_PX = 860
 PHOTO_WIDTH_MM, PHOTO_HEIGHT_MM = 88, 64
 
 Json = dict[str, Any]
+NOTHING_DIFFERS: Mapping[str, str] = {}
 NO_PINS: Mapping[int, Sequence[PinLine]] = {}
 
 
@@ -43,11 +46,13 @@ def recall_pdf(
     plan: RecallPlan | None = None,
     *,
     to_touch: str = "",
+    now: Mapping[str, str] = NOTHING_DIFFERS,
     pins: Mapping[int, Sequence[PinLine]] = NO_PINS,
     unit: LengthUnit = "mm",
 ) -> bytes:
     """The recall sheet of a pass, on A4, or on US letter for those who measure in inches; with its cables and levels
-    where these were saved, what differs from how the gear stands, and the pins of its photos."""
+    where these were saved, what differs from how the gear stands (`now` says how, by the item's key), and the pins of its
+    photos."""
     drawings = draw_pass(sheet, unit=unit, width=CHAIN_WIDTH_PX)
     heading = f"{sheet.source_name}, {sheet.name[:1].lower()}{sheet.name[1:]}"
     document = {
@@ -69,7 +74,7 @@ def recall_pdf(
         "cautions": [
             {"sentence": caution.sentence, "defer_to": caution.defer_to} for caution in cautions_of(sheet)
         ],
-        "gear": [_gear(number, step, unit) for number, step in enumerate(sheet.steps, start=1)],
+        "gear": [_gear(number, step, now, unit) for number, step in enumerate(sheet.steps, start=1)],
         "placements": None if drawings.placements is None else _drawing(drawings.placements),
         "photos": [
             {
@@ -99,7 +104,7 @@ def recall_pdf(
 def session_log_pdf(log: SessionLog, *, unit: LengthUnit = "mm") -> bytes:
     """The session log of a project: every source's settings ledger, and what was written of each pass."""
     marks: dict[str, int] = {}
-    facts = [log.project.artist, f"{log.project.sample_rate / 1000:g} kHz", _moment(log.project.created_at)]
+    facts = [log.project.artist, hertz(log.project.sample_rate), _moment(log.project.created_at)]
     document = {
         "paper": PAPERS[unit],
         "document_title": f"Session log: {log.project.title}",
@@ -247,24 +252,30 @@ def _plan(plan: RecallPlan) -> Json:
     }
 
 
-def _gear(number: int, step: StepSheet, unit: LengthUnit) -> Json:
+def _gear(number: int, step: StepSheet, now: Mapping[str, str], unit: LengthUnit) -> Json:
     kind = kind_word(step.kind)
     return {
         "number": number,
         "name": step.gear_name,
         "kind": f"{kind}, branch {step.branch}" if step.branch else kind,
-        "controls": [_control(line) for line in step.settings if line.is_set],
+        "controls": [
+            _control(line, now.get(control_key(step.step_id, line.control_id), ""))
+            for line in step.settings
+            if line.is_set
+        ],
         "unset": [line.name for line in step.settings if not line.is_set],
         "placement": "" if step.placement is None else describe(step.placement, unit),
+        "placement_now": now.get(placement_key(step.step_id), ""),
     }
 
 
-def _control(line: SettingSheet) -> Json:
+def _control(line: SettingSheet, now: str) -> Json:
     is_scaled = line.position is not None and line.spec.form in ("knob", "fader")
     return {
         "name": line.name,
         "reading": line.reading,
         "all": all_readings(line.spec, line.position) if is_scaled else "",
+        "now": now,
         "mark": None if line.position is None else _svg(control_mark(line.spec, line.position)),
     }
 
@@ -317,7 +328,7 @@ def _ledger(ledger: Ledger, marks: dict[str, int]) -> Json:
     labels = [[item.name for item in sheet.prints] for sheet in ledger.passes]
     named = {"label": "print", "unit": "", "cells": [{"lines": lines, "is_fault": False} for lines in labels]}
     return {
-        "caption": "bold: changed from the pass before",
+        "caption": f"pass {ledger.passes[0].number} in full, then what changed",
         "passes": [
             {
                 "number": f"Pass {sheet.number}",
@@ -333,7 +344,12 @@ def _ledger(ledger: Ledger, marks: dict[str, int]) -> Json:
                 "name": piece.name,
                 "kind": kind_word(piece.kind),
                 "rows": [
-                    {"label": row.label, "cells": [_ledger_cell(cell, marks) for cell in row.cells]}
+                    {
+                        "label": row.label,
+                        "cells": [
+                            _ledger_cell(cell, marks, not column) for column, cell in enumerate(row.cells)
+                        ],
+                    }
                     for row in piece.rows
                 ],
             }
@@ -348,7 +364,10 @@ def _measure_row(row: MeasureRow) -> Json:
     return {"label": row.label, "unit": row.unit, "cells": cells}
 
 
-def _ledger_cell(cell: Cell, marks: dict[str, int]) -> Json:
+def _ledger_cell(cell: Cell, marks: dict[str, int], in_full: bool) -> Json:
+    """What stands as it did is said once, in the column that is shown in full."""
+    if cell.change == "same" and not in_full:
+        return {"reading": "", "change": "same", "mark": None}
     mark = None
     if cell.spec is not None and cell.position is not None:
         svg = _svg(control_mark(cell.spec, cell.position, changed=cell.change == "changed"))
@@ -366,19 +385,17 @@ def _rated(sheet: PassSheet) -> str:
 
 
 def _said(passes: Sequence[PassSheet], log: SessionLog) -> Iterable[Json]:
-    """What was written of each pass; hook-up and levels only where they are not those of the pass before."""
-    before: tuple[str, str] | None = None
-    for sheet in passes:
+    """What was written of each pass; hook-up and levels only where they are new."""
+    for sheet, stands_plugged in zip(passes, plugged(passes), strict=True):
         words = [("Notes", sheet.notes), ("Noted", "\n".join(_noted(log, sheet.pass_id)))]
-        words.append(("Rating and tags", _rated(sheet)))
+        words.append(("Rating", _rated(sheet)))
         words.append(("Tags", ", ".join(sheet.tags)))
-        if (sheet.hook_up, sheet.levels) != before:
-            words += [("Hook-up", sheet.hook_up), ("Levels", sheet.levels)]
+        words += [("Hook-up", stands_plugged.hook_up), ("Levels", stands_plugged.levels)]
+        words.append(("Plugged", stands_plugged.as_before))
         stands = [item.sentence for item in log.let_stand.get(sheet.pass_id, ())]
         words.append(("Accepted", "\n".join(stands)))
         words.append(("Blend", "\n".join(sheet.blend)))
         words.append(("Files", "\n".join(item.file_name for item in sheet.prints)))
-        before = (sheet.hook_up, sheet.levels)
         said = [pair for pair in words if pair[1]]
         if said or sheet.keepers:
             yield {"name": sheet.name, "keepers": _keepers(sheet), "words": said}

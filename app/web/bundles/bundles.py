@@ -121,7 +121,7 @@ def hand_on(
     options = _options(
         words(form, "audio"), words(form, "passes"), words(form, "photos"), bool(words(form, "leave_out"))
     )
-    contents = plan_bundle(library, project_id, options)
+    contents = plan_bundle(library, project_id, options, with_overviews=True)
     try:
         chunks = write_bundle(library, contents, _pages(request, contents, unit), unit=unit)
     except Refusal as refusal:

@@ -61,11 +61,13 @@ def recall_sheet_pdf(library: SnapshotDep, unit: UnitDep, pass_id: RowId) -> Res
     sheet = read_pass(library, pass_id)
     name = f"Recall sheet, {sheet.source_name}, pass {sheet.number}.pdf"
     plan = read_recall_plan(library, sheet)
+    gear = read_gear_to_set(library, sheet, unit=unit)
     pdf = recall_pdf(
         library,
         sheet,
         plan,
-        to_touch=summary_of(read_gear_to_set(library, sheet, unit=unit)),
+        to_touch=summary_of(gear),
+        now=now_of(gear),
         pins=pins_of_pass(library, sheet),
         unit=unit,
     )

@@ -51,7 +51,9 @@ def test_levels_alone_are_repeated_without_cables(library: Library, logged: Leve
     plan = read_recall_plan(library, read_pass(library, logged.pass_id))
     assert plan is not None
     assert plan.connections == ()
-    assert ("Instrument peak", "+2.0 dBu ± 2.1 dB") in plan.levels
+    (peak,) = [value for label, value in plan.levels if label == "Instrument peak"]
+    assert peak.startswith("+2.0 dBu ± 2.1 dB · ")
+    assert "V" in peak
 
 
 def test_the_pdf_carries_cables_phantom_dismissals_and_levels(library: Library, logged: LevelSession) -> None:

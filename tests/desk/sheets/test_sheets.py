@@ -24,7 +24,8 @@ from app.desk.passes.pass_sheets import (
     StepSheet,
 )
 from app.desk.projects.projects import ProjectSheet
-from app.desk.sheets.session_log import SessionLog, SourceLog
+from app.desk.recall.keys import control_key
+from app.desk.sheets.session_log import SessionLog, SourceLog, plugged
 from app.desk.sheets.sheets import CSV_COLUMNS, recall_pdf, session_log_csv, session_log_pdf
 from app.library import Library
 from app.records import WorkState
@@ -184,6 +185,14 @@ def test_a_recall_sheet_holds_all_that_is_needed_at_the_amp(library: Library) ->
         assert words in said
 
 
+def test_what_differs_from_how_the_gear_stands_is_printed_beside_it(library: Library) -> None:
+    sheet = pass_sheet()
+    step = sheet.steps[0]
+    key = control_key(step.step_id, step.settings[0].control_id)
+    assert "now 4" in text_of(recall_pdf(library, sheet, now={key: "4"}))
+    assert "now" not in text_of(recall_pdf(library, sheet)).split()
+
+
 def test_a_position_is_shown_on_every_scale_beside_what_was_read(library: Library) -> None:
     assert "6.5 · 1:30 · 65 %" in text_of(recall_pdf(library, pass_sheet()))
 
@@ -312,9 +321,29 @@ def test_the_session_log_holds_every_pass_of_every_source() -> None:
 
 def test_hook_up_is_printed_once_while_it_stays_the_same() -> None:
     passes = [pass_sheet(number) for number in (1, 2, 3)]
-    assert text_of(session_log_pdf(session(*passes))).count("line out 3 to the box") == 1
+    said = text_of(session_log_pdf(session(*passes)))
+    assert said.count("line out 3 to the box") == 1
+    assert "as pass 1." in said
     moved = replace(passes[2], hook_up="through the red cable")
     assert "through the red cable" in text_of(session_log_pdf(session(*passes[:2], moved)))
+
+
+def test_what_stands_as_it_did_names_the_pass_that_it_stands_as() -> None:
+    first, second, third = (pass_sheet(number) for number in (1, 2, 3))
+    moved = replace(second, hook_up="through the red cable")
+    back = replace(third, hook_up="through the red cable", levels="")
+    found = plugged((first, moved, back))
+    assert (found[0].hook_up, found[0].levels, found[0].as_before) == (first.hook_up, first.levels, "")
+    assert (found[1].hook_up, found[1].levels) == ("through the red cable", "")
+    assert found[1].as_before == "Levels as pass 1."
+    assert (found[2].hook_up, found[2].as_before) == ("", "Hook-up as pass 2.")
+
+
+def test_the_log_shows_the_first_pass_in_full_and_then_what_changed() -> None:
+    passes = [pass_sheet(number, gain=gain) for number, gain in ((1, "3"), (2, "3"), (3, "7"))]
+    said = text_of(session_log_pdf(session(*passes)))
+    assert said.count("half past 2") == 1
+    assert "Gain 3 7" in " ".join(said.split())
 
 
 def test_many_passes_are_printed_in_columns_side_by_side() -> None:
