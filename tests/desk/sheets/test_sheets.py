@@ -180,7 +180,7 @@ def test_a_recall_sheet_holds_all_that_is_needed_at_the_amp(library: Library) ->
         "37.2",
         "inverted",
         "clips at 1:03",
-        "1 of 2",
+        "1 of 1",
     ):
         assert words in said
 
