@@ -7,6 +7,7 @@ A setting is kept twice: the words that were read and the position as a fraction
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from math import floor
 
 from app.trade.position_words import ABOUT, Unreadable, read_place
@@ -59,6 +60,7 @@ class ScaleReading:
     text: str
 
 
+@lru_cache(maxsize=8192)  # an open column reads every one of its cells anew at each look
 def read(spec: ControlSpec, text: str) -> Reading:
     """The position that `text` names on any of the control's scales. Empty text means not set.
 

@@ -48,7 +48,10 @@ UNIT_FACTORS: dict[str, tuple[str, float]] = {
 """Each unit's base and its factor to it: the SI prefixes that occur beside a control."""
 
 _THOUSANDS_BASES = ("Hz", "Ω")  # where "4k7" and "4k" are written without naming the unit (IEC 60062)
-_VULGAR_FRACTIONS = "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
+_FRACTIONS = str.maketrans(
+    {fraction: " " + unicodedata.normalize("NFKC", fraction) for fraction in "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"}
+)
+_PLAIN = str.maketrans({"\u2212": "-", "\u2044": "/", "\u2019": "'", "\u2018": "'", "\u201d": '"'})
 _NUMBER_WORDS = {
     "zero": "0", "one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7",
     "eight": "8", "nine": "9", "ten": "10", "eleven": "11", "twelve": "12", "thirteen": "13", "fourteen": "14",
@@ -67,17 +70,8 @@ class NotANumber(ValueError):
 
 def tidy(text: str) -> str:
     """One spelling for the many ways a keyboard or a phone writes the same: signs, quotes, fractions, spaces."""
-    for fraction in _VULGAR_FRACTIONS:
-        text = text.replace(fraction, " " + unicodedata.normalize("NFKC", fraction).replace("\u2044", "/"))
-    text = unicodedata.normalize("NFKC", text)
-    for written, plain in (
-        ("\u2212", "-"),
-        ("\u2044", "/"),
-        ("\u2019", "'"),
-        ("\u2018", "'"),
-        ("\u201d", '"'),
-    ):
-        text = text.replace(written, plain)
+    if not text.isascii():
+        text = unicodedata.normalize("NFKC", text.translate(_FRACTIONS)).translate(_PLAIN)
     text = re.sub(r"^[\u2012\u2013\u2014](?=\s*[\d.,])", "-", text.strip())
     return " ".join(text.split())
 
