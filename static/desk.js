@@ -6,6 +6,7 @@ import { putInto } from "./grid.js";
 import { bindKeys } from "./keys.js";
 import { put } from "./queue.js";
 import { wasAnswered } from "./swaps.js";
+import { wasDone } from "./unanswered.js";
 
 const SETTLED_MS = 250; // several changes at once are looked at once
 const NARROW = "(max-width: 40rem)"; // there the pass form is the page to jot on
@@ -195,7 +196,7 @@ enhance("#ledger .rail a[data-goes-on]", (link, signal) => {
 // Judging a pass in its menu: what was judged is shown where the pass stands.
 enhance("[data-then=ledger]", (form, signal) => {
   const judged = (event) => {
-    if (!event.detail.successful) return;
+    if (!wasDone(event)) return;
     form.closest(".menu")?.removeAttribute("open");
     showAnew();
   };

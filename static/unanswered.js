@@ -2,6 +2,9 @@
 
 const SILENT = "Dialback does not answer. Is it still running? What you typed still stands here.";
 
+/** To htmx a refusal is a success, for its page is shown. */
+export const wasDone = ({ detail }) => detail.successful && detail.xhr.status !== 422;
+
 function say(asking, sentence) {
   let note = document.getElementById("unanswered");
   if (!note) {
@@ -20,5 +23,14 @@ document.addEventListener("htmx:responseError", (event) => {
   say(event.detail.requestConfig.elt, `This was not done (answer ${event.detail.xhr.status}). What you typed still stands here; try again.`);
 });
 document.addEventListener("htmx:afterRequest", (event) => {
-  if (event.detail.successful) document.getElementById("unanswered")?.remove();
+  if (wasDone(event)) document.getElementById("unanswered")?.remove();
+});
+
+// A form that shows nothing of its answer has no field for a refusal: its sentences stand behind the form.
+document.addEventListener("htmx:beforeSwap", ({ detail }) => {
+  const form = detail.requestConfig.elt;
+  if (detail.xhr.status !== 422 || form.getAttribute("hx-swap") !== "none") return;
+  const page = new DOMParser().parseFromString(detail.xhr.responseText, "text/html");
+  const sentences = [...page.querySelectorAll(".field-error, [data-sentence]")].map((said) => said.textContent.trim());
+  say(form, sentences.join(" "));
 });

@@ -1,4 +1,5 @@
-"""The Chromium that the browser tests drive: the machine's own, else Playwright's."""
+"""The Chromium that the browser tests drive: the machine's own, else Playwright's. The one without a window of its own comes
+first, for it opens a page in a third of the time."""
 
 import os
 import shutil
@@ -6,7 +7,14 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, Playwright, sync_playwright
 
-NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
+NAMES = (
+    "chromium-headless-shell",
+    "chromium",
+    "chromium-browser",
+    "google-chrome",
+    "google-chrome-stable",
+    "chrome",
+)
 APPLICATIONS = (
     "/Applications/Chromium.app/Contents/MacOS/Chromium",
     "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
@@ -21,7 +29,7 @@ FLAGS = (
     "--host-resolver-rules=MAP * ~NOTFOUND , EXCLUDE 127.0.0.1",  # nothing outside can be reached by mistake
 )
 WHAT_TO_DO = (
-    "The browser tests need Chromium and found none. Install it (Debian: apt-get install chromium), or let "
+    "The browser tests need Chromium and found none. Install it (Debian: apt-get install chromium-headless-shell), or let "
     "Playwright bring its own: uv run --group test playwright install chromium"
 )
 

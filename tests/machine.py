@@ -17,7 +17,7 @@ SOUNDFONT = Path("/usr/share/sounds/sf2/FluidR3_GM.sf2")
 
 NEEDED: dict[str, Callable[[], bool]] = {
     "libatomic1": lambda: sys.platform != "linux" or find_library("atomic") is not None,
-    "chromium": local_chromium.is_there,
+    "chromium-headless-shell": local_chromium.is_there,
     "ffmpeg": lambda: shutil.which("ffmpeg") is not None,
     "sox": lambda: shutil.which("sox") is not None,
     "fluidsynth": lambda: shutil.which("fluidsynth") is not None,

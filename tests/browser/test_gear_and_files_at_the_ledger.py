@@ -54,6 +54,19 @@ def test_a_control_is_put_right_in_the_control_column(
     throw_away(page)
 
 
+def test_a_name_that_cannot_be_is_refused_where_it_was_typed(
+    visit: Visit, app: RunningApp, logged: LoggedSession
+) -> None:
+    page = at_the_desk(visit, app, logged, expected={422})
+    page.get_by_label(f"Move, swap or remove {AMP}").click()
+    name = page.locator("details.menu[open]").get_by_label("Name", exact=True)
+    name.fill("long " * 100)
+    page.get_by_role("button", name="Save the name").click()
+    expect(page.locator("details.menu[open] [role=alert]")).to_contain_text("200 are the most")
+    expect(name).to_have_value("long " * 100)
+    throw_away(page)
+
+
 def test_a_picture_dropped_on_the_open_column_is_its_photo(
     visit: Visit, app: RunningApp, logged: LoggedSession, tmp_path: Path
 ) -> None:
