@@ -43,7 +43,8 @@ def everything() -> tuple[PrintFigures, PrintFigures]:
 
 @pytest.fixture
 def found(library: Library) -> tuple[int, int, list[int]]:
-    """A project with a source of two passes, each with one of the prints."""
+    """A project with a source of two passes, each with one of the prints, and a third that has the first one's file once more,
+    and the source's own."""
     project = projects.create_project(library, ProjectEntry("Boathouse", "", "48000", ""))
     source = bring_in(library, project, "bass", tone())
     measured(library, figures(aligned=False))
@@ -52,33 +53,35 @@ def found(library: Library) -> tuple[int, int, list[int]]:
         passes.append(log_pass(library, source, PassEntry()))
         attach(library, passes[-1], tone(hz=hz))
         measured(library, made)
+    passes.append(log_pass(library, source, PassEntry()))
+    attach(library, passes[-1], tone(hz=330.0))
+    attach(library, passes[-1], tone())
+    measured(library, figures())
     return project, source, passes
 
 
-SENTENCES = [finding.sentence for made in everything() for finding in findings.find(made)]
+OF_FILES = [findings.of_another_pass(3, ""), findings.of_another_pass(1, ""), findings.of_the_source_itself()]
+SENTENCES = [finding.sentence for found in (*map(findings.find, everything()), OF_FILES) for finding in found]
 
 
 def test_every_kind_that_figures_can_give_is_tried() -> None:
     kinds = {finding.kind for made in everything() for finding in findings.find(made)}
-    assert kinds == set(findings.WORDS)
+    assert kinds | {finding.kind for finding in OF_FILES} == set(findings.WORDS)
 
 
 def test_every_page_and_sheet_names_every_finding(
     client: TestClient, found: tuple[int, int, list[int]]
 ) -> None:
-    project, source, (first, second) = found
+    project, source, passes = found
     views = {
         "ledger": client.get(f"/sources/{source}").text,
-        "compare": client.get(f"/compare?pass={first}&pass={second}").text,
-        "pass": client.get(f"/passes/{first}").text + client.get(f"/passes/{second}").text,
-        "recall sheet": client.get(f"/passes/{first}/recall").text
-        + client.get(f"/passes/{second}/recall").text,
+        "compare": client.get("/compare?" + "&".join(f"pass={one}" for one in passes)).text,
+        "pass": "".join(client.get(f"/passes/{one}").text for one in passes),
+        "recall sheet": "".join(client.get(f"/passes/{one}/recall").text for one in passes),
         "session log": client.get(f"/projects/{project}/log").text,
         "CSV": client.get(f"/projects/{project}/log.csv").text,
         "PDF": _words_of(client.get(f"/projects/{project}/log.pdf").content),
-        "recall PDF": "".join(
-            _words_of(client.get(f"/passes/{one}/recall.pdf").content) for one in (first, second)
-        ),
+        "recall PDF": "".join(_words_of(client.get(f"/passes/{one}/recall.pdf").content) for one in passes),
         "bundle": _offline_page(client.post(f"/projects/{project}/hand-on", data={"audio": "all"}).content),
     }
     lacking = {
@@ -102,6 +105,7 @@ def test_every_page_and_sheet_names_every_finding(
         ("gap", 0),
         ("silent", 1),
         ("foreign", 1),
+        ("twice", 0),
     ],
 )
 def test_a_word_for_a_finding_finds_the_passes_whose_prints_have_it(
@@ -112,6 +116,14 @@ def test_a_word_for_a_finding_finds_the_passes_whose_prints_have_it(
     assert f'href="/passes/{passes[which]}"' in page
     assert f'href="/passes/{passes[1 - which]}"' not in page or word == "late"
     assert "finding of a print" in page
+
+
+def test_a_source_at_another_rate_than_its_project_says_so(client: TestClient, library: Library) -> None:
+    project = projects.create_project(library, ProjectEntry("Boathouse", "", "96000", ""))
+    source = bring_in(library, project, "bass", tone())
+    measured(library, figures(aligned=False))
+    for path in (f"/sources/{source}", f"/sources/{source}/measures"):
+        assert "is at 48 kHz, the project at 96 kHz" in client.get(path).text
 
 
 def _plain(words: str) -> str:

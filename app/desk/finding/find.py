@@ -168,7 +168,11 @@ _FINDINGS = (
     "JOIN measurement ON measurement.id = measured_finding.measurement_id "
     "JOIN print ON print.file_id = measurement.file_id JOIN pass ON pass.id = print.pass_id "
     "JOIN source_track ON source_track.id = pass.source_id AND source_track.file_id IS measurement.source_file_id "
-    f"WHERE measurement.algorithm_version = {ALGORITHM_VERSION}"
+    f"WHERE measurement.algorithm_version = {ALGORITHM_VERSION} "
+    "UNION ALL SELECT print.pass_id, 'twin' FROM print "
+    "JOIN print AS other ON other.file_id = print.file_id AND other.pass_id <> print.pass_id "
+    "UNION ALL SELECT print.pass_id, 'twin' FROM print JOIN pass ON pass.id = print.pass_id "
+    "JOIN source_track ON source_track.id = pass.source_id AND source_track.file_id = print.file_id"
 )
 """Passes, and the kinds of what was found about their prints."""
 

@@ -28,6 +28,7 @@ Kind = Literal[
     "drift",
     "rate",
     "channels",
+    "twin",
 ]
 Alike = Literal["identical", "one silent"]
 """What the two channels of a stereo file can be, that a mono file would hold as well."""
@@ -44,6 +45,7 @@ WORDS: dict[Kind, tuple[str, ...]] = {
     "drift": ("drifts", "drifting"),
     "rate": ("rate", "resampled"),
     "channels": ("channels", "stereo"),
+    "twin": ("twin", "twice", "duplicate"),
 }
 """What each kind is looked for by."""
 SHORTEST_BEGINNING = 3
@@ -160,6 +162,16 @@ def against_project(sample_rate: int, project_rate: int, what: str = "is") -> li
         return []
     rates = f"{what} at {_kilohertz(sample_rate)}, the project at {_kilohertz(project_rate)}"
     return [Finding("rate", "note", rates)]
+
+
+def of_the_source_itself() -> Finding:
+    return Finding("twin", "fault", "is the source’s own file: nothing went through the chain")
+
+
+def of_another_pass(number: int, source_name: str) -> Finding:
+    """`source_name` is empty where the other pass is of the same source."""
+    of = f" of {source_name}" if source_name else ""
+    return Finding("twin", "note", f"is the same file as pass {number}{of} has")
 
 
 def _alike(alike: Alike) -> Finding:

@@ -2,15 +2,16 @@
 and the exports show."""
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 from sqlmodel import col
 
-from app.desk.measuring import measurements
+from app.desk.measuring import findings, measurements
+from app.desk.measuring.findings import Finding
 from app.desk.measuring.measurements import Measured
 from app.desk.passes.leads import lined_up_in_words
 from app.desk.refusals import NotThere
@@ -454,6 +455,7 @@ def _prints(
     gear_of: Mapping[int | None, str],
     with_overviews: bool,
 ) -> dict[int, list[PrintSheet]]:
+    twins = _twins(session, source_file_of)
     rows = session.execute(
         select(
             Print,
@@ -473,6 +475,11 @@ def _prints(
     measured = measurements.read_measured(session, pairs, with_overview=with_overviews)
     found: dict[int, list[PrintSheet]] = {}
     for row, sha256, size, referred_to, problem, repeat_of in rows:
+        own = measured[row.file_id, source_file_of[row.pass_id]]
+        if row.file_id == source_file_of[row.pass_id]:
+            own = replace(own, findings=(findings.of_the_source_itself(), *own.findings))
+        elif row.id in twins:
+            own = replace(own, findings=(*own.findings, twins[row.id]))
         found.setdefault(row.pass_id, []).append(
             PrintSheet(
                 row.id,
@@ -482,7 +489,7 @@ def _prints(
                 row.file_name,
                 sha256,
                 size,
-                measured[row.file_id, source_file_of[row.pass_id]],
+                own,
                 referred_to,
                 problem,
                 repeat_of,
@@ -490,6 +497,29 @@ def _prints(
             )
         )
     return found
+
+
+def _twins(session: Session, pass_ids: Iterable[int]) -> dict[int, Finding]:
+    """By print, what there is to say of the first other pass that has the same file."""
+    other, elsewhere, source, here = aliased(Print), aliased(Pass), aliased(SourceTrack), aliased(Pass)
+    rows = session.execute(
+        select(
+            col(Print.id),
+            col(elsewhere.number),
+            col(source.name),
+            col(elsewhere.source_id) == col(here.source_id),
+        )
+        .join(other, (col(other.file_id) == col(Print.file_id)) & (col(other.pass_id) != col(Print.pass_id)))
+        .join(elsewhere, col(elsewhere.id) == col(other.pass_id))
+        .join(source, col(source.id) == col(elsewhere.source_id))
+        .join(here, col(here.id) == col(Print.pass_id))
+        .where(col(Print.pass_id).in_(list(pass_ids)))
+        .order_by(col(other.id).desc())
+    )
+    return {
+        print_id: findings.of_another_pass(number, "" if is_of_same else name)
+        for print_id, number, name, is_of_same in rows
+    }
 
 
 def _tags(session: Session, pass_ids: list[int]) -> dict[int, list[str]]:

@@ -11,7 +11,7 @@ from sqlmodel import col
 
 from app.desk import wording
 from app.desk.files import audio_heads, stored_files
-from app.desk.measuring import measurements
+from app.desk.measuring import findings, measurements
 from app.desk.measuring.measurements import NOT_ASKED, Measured
 from app.desk.projects.projects import SAMPLE_RATES, find_project
 from app.desk.refusals import Complaints, Refusal
@@ -58,6 +58,9 @@ def read_source(library: Readable, source_id: int) -> SourceSheet:
         if source.file_id is not None:
             pair = (source.file_id, None)
             measured = measurements.read_measured(session, {pair})[pair]
+            if measured.figures is not None:
+                rate = findings.against_project(measured.figures.file.sample_rate, project.sample_rate)
+                measured = replace(measured, findings=(*measured.findings, *rate))
         return SourceSheet(
             source_id,
             source.project_id,
