@@ -4,6 +4,7 @@ The process is asked picture by picture, one at a time, and ends when none came 
 for it, so it is not held back as measuring is.
 """
 
+import atexit
 import contextlib
 import subprocess
 import threading
@@ -86,3 +87,6 @@ def _end() -> None:
             with contextlib.suppress(OSError):
                 pipe.close()
     _child = None
+
+
+atexit.register(_end)
