@@ -4,7 +4,8 @@ They are made by the measuring process and lie in the library's auditions folder
 is made of: the print, its source, where the one lies against the other. So nothing is made twice, another alignment
 is another audition, and any of them may be thrown away. Polarity is no part of it: the player turns it.
 
-`with_source` puts the source into each pass's lane, before its prints, as one that sounds together with them.
+The source is put into a pass's lane, before its prints, as one that sounds together with them, where the pass's kept
+blend has it; `with_source` puts it into every lane.
 """
 
 import hashlib
@@ -28,7 +29,7 @@ from app.desk.passes.leads import Lead, lead_of
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, read_pass_sheets
 from app.desk.refusals import NotThere, Refusal
 from app.library import Library, Readable
-from app.records import Audition, Pass, SourceTrack, StoredFile, WorkState
+from app.records import SOURCE_LANE, Audition, Blend, Pass, SourceTrack, StoredFile, WorkState
 from app.records.base import now
 from app.signal.figures import Polarity
 from app.signal.listening.figures import AUDITION_VERSION, AuditionFigures, audition_figures_from_json
@@ -331,9 +332,19 @@ def _sheets(session: Session, pass_ids: Sequence[int]) -> list[PassSheet]:
 
 def _plans(session: Session, sheets: Sequence[PassSheet], with_source: bool = False) -> list[_Plan]:
     source, *passes = _plans_apart(session, sheets)
-    if with_source:
-        passes = [replace(plan, prints=source.prints + plan.prints) for plan in passes]
-    return [source, *passes]
+    blended = {sheet.pass_id for sheet in sheets} if with_source else _blended_with_source(session, sheets)
+    return [
+        source,
+        *(
+            replace(plan, prints=source.prints + plan.prints) if plan.pass_id in blended else plan
+            for plan in passes
+        ),
+    ]
+
+
+def _blended_with_source(session: Session, sheets: Sequence[PassSheet]) -> set[int]:
+    kept = select(Blend).where(col(Blend.pass_id).in_([sheet.pass_id for sheet in sheets]))
+    return {blend.pass_id for blend in session.scalars(kept) if SOURCE_LANE in blend.settings}
 
 
 def _plans_apart(session: Session, sheets: Sequence[PassSheet]) -> list[_Plan]:

@@ -228,7 +228,7 @@ def lane_gains(library: Readable, pass_id: int) -> dict[str, float]:
         return {}
     measured = read_measured_together(library, _lane(library, blend.sheet).loudness_key or "")
     levels = {
-        choice.id: _weighted_level_db(sum_of(measured.spectra, choice.settings)) for choice in blend.heard
+        choice.id: weighted_level_db(sum_of(measured.spectra, choice.settings)) for choice in blend.heard
     }
     quietest = min((level for level in levels.values() if level is not None), default=0.0)
     return {name: 0.0 if level is None else quietest - level for name, level in levels.items()}
@@ -304,7 +304,8 @@ def _of_the_pass(measured: MeasuredTogether, lane: Lane, sheet: PassSheet, rate:
     return MeasuredTogether(measured.spectra, tuple(pairs))
 
 
-def _weighted_level_db(total: Sum) -> float | None:
+def weighted_level_db(total: Sum) -> float | None:
+    """K-weighted, over the whole length; None where there is nothing to hear."""
     level = power_sum_db(
         band.sum_dbfs + k_weighting_db(band.mid_hz) for band in total.bands if band.sum_dbfs is not None
     )

@@ -26,11 +26,13 @@ LOUDSPEAKERS = 2
 
 @dataclass(frozen=True)
 class Balance:
-    """Prints that sound together: their powers, and for each its gain in decibels and whether it is turned over."""
+    """Prints that sound together: their powers, and for each its gain in decibels and whether it is turned over.
+    `nudged_db` is what moving them against one another adds to their sum, over the whole length."""
 
     powers: HopPowers
     gains_db: tuple[float, ...]
     inverted: tuple[bool, ...]
+    nudged_db: float = 0.0
 
     def gains(self) -> list[float]:
         return [
@@ -114,7 +116,8 @@ def _hops(balance: Balance, from_s: float, to_s: float) -> list[float]:
         weight = gains[one] * gains[other] * (1 if one == other else 2)
         weighted = [weight * power for power in powers[first:last]]
         total = list(map(add, total, weighted)) if total else weighted
-    return [max(0.0, power) for power in total]
+    nudged = 10 ** (balance.nudged_db / 10)
+    return [max(0.0, power) * nudged for power in total]
 
 
 def _gated_power(hops: list[float]) -> float | None:

@@ -214,6 +214,7 @@ def _lane(lane: HeardLane, name: str) -> dict[str, Any]:
             {
                 "segments": f"/auditions/{item.key}",
                 "delay_s": item.delay_s,
+                "nudge_s": item.nudge_s,
                 "inverted": item.inverted,
                 "gain": 10 ** (item.balance_db / 20),
                 "scale": 10 ** (-item.scale_db / 20),

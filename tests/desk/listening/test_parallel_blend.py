@@ -18,6 +18,7 @@ from app.desk.listening import auditions
 from app.desk.listening.aligned_copies import CopyOptions, make_aligned_copies
 from app.desk.listening.auditions import want_auditions
 from app.desk.listening.blends import keep_blend, keep_suggested, kept_blends, lane_gains, read_blend_sheet
+from app.desk.listening.listening import gains_of_part, keep_balance, read_listening
 from app.desk.measuring import measurements
 from app.desk.passes import passes
 from app.desk.passes.pass_sheets import read_pass
@@ -130,6 +131,41 @@ def test_one_print_is_blended_with_its_source(parallel: Parallel) -> None:
     assert [row.is_in for row in blend.rows] == [True, True]
     assert blend.figures is not None
     assert blend.figures.as_it_is.over_louder_db == pytest.approx(20 * np.log10(1.5), abs=0.05)
+
+
+def test_a_pass_is_heard_as_the_blend_that_is_kept_with_it(parallel: Parallel) -> None:
+    """Lined up and righted, the far one doubles the near one, which is as loud as the source."""
+    keep_blend(
+        parallel.library,
+        parallel.pass_id,
+        {parallel.near: ("", "", False), parallel.far: ("6.02", f"-{FURTHER}", True)},
+    )
+    want_auditions(parallel.library, [parallel.pass_id])
+    while (waiting := auditions.claim(parallel.library)) is not None:
+        measuring.build(parallel.library, waiting)
+    _, lane = read_listening(parallel.library, [parallel.pass_id]).lanes
+    assert lane.words == "Pass 1, as blended"
+    assert [(one.balance_db, one.nudge_s * RATE, one.inverted) for one in lane.prints] == [
+        (0.0, 0.0, False),
+        (6.02, -FURTHER, True),
+    ]
+    gains = gains_of_part(parallel.library, [parallel.pass_id], 0.0, SECONDS)
+    assert gains[lane.id] - gains["source"] == pytest.approx(-6.02, abs=0.1)
+    keep_balance(parallel.library, parallel.far, 3.0)
+    assert kept_blends(parallel.library, [parallel.pass_id])[parallel.pass_id][parallel.far].gain_db == 3.0
+
+
+def test_a_source_that_is_blended_with_its_prints_sounds_behind_them_in_the_pass_s_lane(
+    parallel: Parallel,
+) -> None:
+    keep(parallel)
+    _, lane = read_listening(parallel.library, [parallel.pass_id]).lanes
+    assert [(one.print_id, one.balance_db) for one in lane.prints] == [
+        (parallel.near, 0.0),
+        (parallel.far, 2.0),
+        (None, -3.0),
+    ]
+    assert gains_of_part(parallel.library, [parallel.pass_id], 0.0, SECONDS)[lane.id] < -3.0
 
 
 def test_what_the_sum_with_the_source_does_is_told_in_words(parallel: Parallel) -> None:
