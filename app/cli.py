@@ -391,6 +391,42 @@ def match(
         print(sentence)
 
 
+@commands.command(name="read-photo")
+def read_panel_photo(
+    photo: Annotated[Path, typer.Argument(metavar="PHOTO", help="The photo to read.")],
+    panel: Annotated[
+        Path,
+        typer.Option(
+            "--panel", metavar="PANEL.json", help="Photos of the panel in which its controls are marked."
+        ),
+    ],
+    as_json: JsonOption = False,
+) -> None:
+    """Where the knobs, switches, lamps and faders of a panel stand in a photo of it."""
+    from app.panels.picture import UnreadablePhoto, open_picture
+    from app.panels.read import document_of, prepare, read_photo
+    from app.panels.reference import UnusableReference, load_reference
+
+    try:
+        reference, picture = load_reference(panel), open_picture(photo)
+        reading = read_photo(prepare(reference), picture)
+    except (UnusableReference, UnreadablePhoto) as error:
+        _give_up(str(error))
+    except OSError as error:
+        _give_up(f"{error.filename or 'A file'} cannot be read: {error.strerror}.")
+    if as_json:
+        _print_json(document_of(reading))
+        return
+    for control in reading.controls:
+        if control.degrees is not None:
+            stands = f"{control.degrees:.0f}° ± {control.sigma_degrees:.0f}°"
+        else:
+            stands = "not seen" if control.position is None else f"{control.position:g}"
+        print(f"{control.key}: {stands}  {control.state}, {control.confidence:.0%} sure")
+    for reason in reading.reasons:
+        print(reason)
+
+
 def _serve(
     folder: Path,
     settings: "Settings",

@@ -17,7 +17,7 @@ from small_session import SmallSession
 import app
 from app.config import ROOT
 
-HEAVY = {"numpy", "scipy", "soundfile", "soxr", "typst", "pillow_heif"}
+HEAVY = {"numpy", "scipy", "soundfile", "soxr", "typst", "pillow_heif", "cv2"}
 
 SERVED = """
 import json, sys

@@ -1,0 +1,133 @@
+"""A photo of a panel is read against photos in which its controls were marked. Rendered ones: real ones are not ours to keep."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from app.panels.picture import UnreadablePhoto, open_picture
+from app.panels.read import PanelReading, PreparedPanel, prepare, read_photo
+from app.panels.reference import load_reference, reference_of
+from tests.panels.conftest import Pictures
+from tests.panels.rendered.photographed import Photo
+from tests.panels.rendered.sets import is_on_top
+
+
+@pytest.fixture(scope="session")
+def prepared(pictures: Pictures) -> PreparedPanel:
+    return prepare(load_reference(pictures.labelled.description))
+
+
+@pytest.fixture(scope="session")
+def read(pictures: Pictures, prepared: PreparedPanel) -> PanelReading:
+    return read_photo(prepared, open_picture(pictures.folder / "ordinary.jpg"))
+
+
+def _off(degrees: float, truth: float) -> float:
+    return abs((degrees - truth + 180) % 360 - 180)
+
+
+def test_knobs_with_their_mark_on_top_are_read_within_five_degrees(
+    pictures: Pictures, read: PanelReading
+) -> None:
+    panel = pictures.labelled.panel
+    knobs = [
+        control for control in read.controls if control.degrees is not None and is_on_top(panel, control.key)
+    ]
+    assert len(knobs) >= 3
+    for knob in knobs:
+        assert _off(knob.degrees or 0, pictures.ordinary.truths[knob.key].stands_at) < 5, knob.key
+
+
+def test_nothing_is_sure_and_wrong(pictures: Pictures, prepared: PreparedPanel, read: PanelReading) -> None:
+    hard = read_photo(prepared, open_picture(pictures.folder / "hard.jpg"))
+    for reading, photo in ((read, pictures.ordinary), (hard, pictures.hard)):
+        for key, off in _sure(reading, photo):
+            assert off < 10, key
+    assert _sure(read, pictures.ordinary), "an ordinary photo has something that is sure"
+
+
+def _sure(reading: PanelReading, photo: Photo) -> list[tuple[str, float]]:
+    """Each control that is said to be read, with degrees, or hundreds of a state, by which it is wrong."""
+    found = []
+    for control in reading.controls:
+        truth = photo.truths[control.key].stands_at
+        if control.state == "read" and control.degrees is not None:
+            found.append((control.key, _off(control.degrees, truth)))
+        elif control.state == "read":
+            found.append((control.key, 300 * abs((control.position or 0) - truth)))
+    return found
+
+
+def test_every_control_is_answered_with_a_crop_from_above(pictures: Pictures, read: PanelReading) -> None:
+    assert read.panel_found
+    assert [control.key for control in read.controls] == [body.key for body in pictures.labelled.panel.bodies]
+    for control in read.controls:
+        assert control.crop is not None
+        assert control.crop.shape == (96, 96, 3)
+        assert float(np.std(control.crop)) > 2, "it shows something"
+
+
+def test_a_second_photo_of_a_reference_at_an_angle_lets_more_be_sure(
+    pictures: Pictures, read: PanelReading
+) -> None:
+    document = json.loads(pictures.labelled.description.read_text())
+    alone = reference_of({"photos": document["photos"][:1]}, pictures.folder)
+    single = read_photo(prepare(alone), open_picture(pictures.folder / "ordinary.jpg"))
+    assert sum(control.confidence for control in single.controls) < sum(
+        control.confidence for control in read.controls
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("foreign.jpg", "not recognised"),
+        ("mirrored.jpg", "mirrored"),
+        ("black.jpg", "nearly black"),
+        ("blurred.jpg", "blurred"),
+    ],
+)
+def test_a_photo_that_shows_no_panel_is_told_why_and_read_nothing(
+    pictures: Pictures, prepared: PreparedPanel, name: str, says: str
+) -> None:
+    reading = read_photo(prepared, open_picture(pictures.folder / name))
+    assert not reading.panel_found
+    assert {control.state for control in reading.controls} == {"unseen"}
+    assert all(control.degrees is None and control.position is None for control in reading.controls)
+    assert says in reading.reasons[-1]
+
+
+def test_what_lies_outside_of_a_cropped_photo_is_not_seen_and_never_guessed(
+    pictures: Pictures, prepared: PreparedPanel
+) -> None:
+    reading = read_photo(prepared, open_picture(pictures.folder / "cropped.jpg"))
+    width, height = pictures.ordinary.picture.shape[1] // 3, pictures.ordinary.picture.shape[0] // 2
+    for control in reading.controls:
+        truth = pictures.ordinary.truths[control.key]
+        x, y = truth.centre
+        if x - truth.radius_px > width or y - truth.radius_px > height:
+            assert control.state == "unseen", control.key
+
+
+def test_a_file_that_is_no_photo_is_a_sentence(tmp_path: Path) -> None:
+    (tmp_path / "notes.jpg").write_bytes(b"\xff\xd8\xff\xe0 not much of a picture")
+    with pytest.raises(UnreadablePhoto, match=r"notes\.jpg cannot be read as a photo"):
+        open_picture(tmp_path / "notes.jpg")
+
+
+def test_a_picture_that_would_fill_the_memory_is_refused_before_it_is_decoded(tmp_path: Path) -> None:
+    import struct
+    import zlib
+
+    head = struct.pack(">IIBBBBB", 20_000, 20_000, 8, 2, 0, 0, 0)
+    chunk = b"IHDR" + head
+    data = b"IDAT" + zlib.compress(b"")
+    blocks = b"".join(
+        struct.pack(">I", len(each) - 4) + each + struct.pack(">I", zlib.crc32(each))
+        for each in (chunk, data)
+    )
+    (tmp_path / "bomb.png").write_bytes(b"\x89PNG\r\n\x1a\n" + blocks)
+    with pytest.raises(UnreadablePhoto, match="more than 100 million pixels"):
+        open_picture(tmp_path / "bomb.png")
