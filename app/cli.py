@@ -387,7 +387,7 @@ def match(
         _print_json(to_json(figures))
         return
     print(f"verdict: {figures.verdict or 'none'}")
-    for sentence in (*figures.findings, *figures.notes):
+    for sentence in (*figures.findings, *figures.look_first, *figures.notes):
         print(sentence)
 
 

@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from app.signal.stored_json import read_stored
 
-ALGORITHM_VERSION = 6
+ALGORITHM_VERSION = 7
 """Raised whenever the same file would give other figures, so that stored ones can be measured again."""
 
 EXCERPT_MS = 250.0
@@ -21,6 +21,7 @@ EXCERPT_MS = 250.0
 Polarity = Literal["same", "inverted", "unclear"]
 DropoutKind = Literal["gap", "repeat", "skip"]
 Verdict = Literal["match", "close", "different"]
+CauseName = Literal["polarity", "microphone", "send", "drive", "level", "tone", "other gear", "noise"]
 
 
 _SAMPLE_FORMATS = {
@@ -185,8 +186,24 @@ class Identification:
 
 @dataclass(frozen=True, slots=True)
 class BandDifference:
+    """`error_db` is the standard error that the variation along the part leaves; `share_db` how far the band lies under the
+    loudest, `frames` how many of 80 ms it rests on, each counted by its energy."""
+
     mid_hz: float
     difference_db: float
+    error_db: float = 0.0
+    share_db: float | None = None
+    frames: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One thing that would explain what a recall is off by: where to look, and what speaks for and against it."""
+
+    cause: CauseName
+    look: str
+    speaks_for: tuple[str, ...] = ()
+    speaks_against: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,7 +212,10 @@ class MatchFigures:
 
     `drive_difference_db` is the change of the share of the print that no linear filter of the source explains;
     `noise_difference_db` that of the same quiet moments, once the loudness is matched. A hum is None where none was
-    found. `findings` say what is off, `look_first` where that usually comes from.
+    found. Of an estimate, `…_error_db` is its standard error. `gain_difference_db` is what most bands agree on, `gain_share`
+    the share of them that do. `filtered_null_db` is the null where any linear filter is allowed. `compared_s` is how much was
+    compared, `left_out_s` what both files hold but one of the prints does not play. `findings` say what is off, `causes` where
+    that usually comes from, the likeliest first, and `look_first` the same as plain sentences.
     """
 
     verdict: Verdict | None
@@ -214,6 +234,14 @@ class MatchFigures:
     original_hum_dbfs: float | None = None
     recalled_hum_dbfs: float | None = None
     look_first: tuple[str, ...] = ()
+    causes: tuple[Cause, ...] = ()
+    left_out_s: float = 0.0
+    level_error_db: float = 0.0
+    crest_error_db: float = 0.0
+    drive_error_db: float = 0.0
+    gain_difference_db: float | None = None
+    gain_share: float = 0.0
+    filtered_null_db: float | None = None
 
     @property
     def is_excerpt(self) -> bool:

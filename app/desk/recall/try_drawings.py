@@ -45,13 +45,11 @@ def _aims(shown: list[TrySheet], within: Tolerances) -> list[Aim]:
     compared = [attempt.figures for attempt in shown if attempt.figures is not None]
     worst = [_worst(attempt) for attempt in shown]
     band_db = next((item[1] for item in reversed(worst) if item is not None), 1.0)
-    arrivals = [None if match.is_excerpt else match.delay_difference_samples for match in compared]
     return [
         Aim("Level", within.level_db, "dB", [match.level_difference_db for match in compared]),
         Aim("Worst band", band_db, "dB", [None if item is None else item[0] for item in worst]),
         Aim("Crest factor", within.crest_db, "dB", [match.crest_difference_db for match in compared]),
         Aim("Distortion", within.drive_db, "dB", [match.drive_difference_db for match in compared]),
-        Aim("Delay", within.delay_samples, "samples", arrivals),
     ]
 
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from app.signal.alignment.segments import Segments, Stretch, cross_spectra
+from app.signal.alignment.segments import Segments
 from app.signal.audio.parabola import parabola_peak
-from app.signal.audio.transforms import fast_length, irfft, rfft
+from app.signal.audio.transforms import fast_length, irfft
 
 LARGEST_DRIFT_PPM = 300.0
 """Common practice: two quartz clocks of ±100 ppm each, and half as much again."""
@@ -28,12 +28,12 @@ FINE_STEPS = 4
 """To either side, when drift is looked for again with more of the band."""
 PHASORS_A_LEAP = 128
 """For speed alone."""
+CAUTION = 1.5
+"""So many times what chance shows is taken from a coherence."""
 NO_DRIFT_FAVOUR = 1.03
 """Two devices on one clock are the rule: a drift must make the stretches more coherent by this."""
 SAME_DRIFT = 0.02e-6
 """Derived: over an hour of 48 kHz it moves the lag by 3.5 samples, over five minutes by 0.3."""
-NULL_STEP = 0.05
-"""Samples to either side of the deepest null through which the parabola is laid."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,19 +97,19 @@ def _whitening(segments: Segments) -> NDArray[np.float32]:
 
 def _coherent_weights(segments: Segments, shifts: NDArray[np.float64]) -> tuple[NDArray[np.float32], float]:
     """Whitening times what the coherence says each frequency is worth; and the mean coherence, bias removed."""
-    coherence = _coherence(segments, shifts, 1.5)
+    coherence = _coherence(segments, shifts)
     weight = np.sqrt(coherence) / (1.2 - coherence)
     return np.asarray(_whitening(segments) * weight, dtype=np.float32), float(coherence.mean())
 
 
-def _coherence(segments: Segments, shifts: NDArray[np.float64], caution: float) -> NDArray[np.float64]:
-    """Magnitude-squared coherence over frequency, less `caution` times what chance alone would show."""
+def _coherence(segments: Segments, shifts: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Magnitude-squared coherence over frequency, less what chance alone would show."""
     mean = _mean_turned(segments, shifts)
     width = max(3, segments.size // 800)
     power = _smooth(segments.source_power * segments.print_power, width) + 1e-30
     coherence = _smooth(np.abs(mean) ** 2, width) / power
     chance = _smooth(segments.cross_power, width) / power / len(segments.times_s)
-    return np.clip((coherence - caution * chance) / np.maximum(1 - chance, 1e-3), 1e-4, 0.98)
+    return np.clip((coherence - CAUTION * chance) / np.maximum(1 - chance, 1e-3), 1e-4, 0.98)
 
 
 def _mean_turned(segments: Segments, shifts: NDArray[np.float64]) -> NDArray[np.complex64]:
@@ -250,45 +250,3 @@ def _agreements(
     rows = np.arange(len(lags))[:, None]
     there = (sign * correlations[rows, middle[:, None] + np.arange(-2, 3)[None, :]]).max(axis=1)
     return np.asarray(there / highest, dtype=np.float64)
-
-
-@dataclass(frozen=True, slots=True)
-class Null:
-    """What is left of the second signal after the first is taken away with one gain and one delay, in dB of the second.
-    `lag` (in samples) and `sign` are those of the deepest null, not of the arrival."""
-
-    depth_db: float
-    lag: float
-    sign: int
-
-
-def deepest_null(stretches: list[Stretch], rate: int) -> Null:
-    segments = cross_spectra(stretches, rate, "wave")
-    base = segments.base - segments.base.mean()
-    spectrum = _mean_turned(segments, -base)
-    together = segments.in_reach(irfft(spectrum, segments.size))
-    near, _ = exact_peak(spectrum, segments.size, int(np.argmax(np.abs(together))) - segments.radius)
-    first = np.array([stretch.source for stretch in stretches])
-    second = rfft(np.array([stretch.printed for stretch in stretches]), segments.size)
-
-    def left(lag: float) -> tuple[float, float]:
-        turns = _phasors(segments.radius + lag - base, second.shape[1], segments.size)
-        moved = irfft(second * turns, segments.size)[:, : first.shape[1]]
-        gain = float(np.vdot(first, moved)) / (float(np.vdot(first, first)) + 1e-30)
-        rest = moved - np.float32(gain) * first
-        return float(np.vdot(rest, rest)) / (float(np.vdot(moved, moved)) + 1e-30), gain
-
-    here, gain = left(near)
-    offset, _ = parabola_peak(-left(near - NULL_STEP)[0], -here, -left(near + NULL_STEP)[0])
-    lag = near + min(max(offset, -2.0), 2.0) * NULL_STEP
-    depth = max(min(here, left(lag)[0]), 1e-12)
-    return Null(10 * float(np.log10(depth)), float(segments.base.mean()) + lag, 1 if gain >= 0 else -1)
-
-
-def linear_share(segments: Segments, fit: FineFit) -> float:
-    """Share of the print's power that a linear filter of the source explains, chance removed."""
-    expected = fit.delay + fit.drift * segments.times_s * segments.rate - segments.base
-    lowest = int(np.ceil(LOWEST_HZ * segments.size / segments.rate))
-    power = segments.print_power[lowest:].astype(np.float64)
-    coherence = _coherence(segments, expected, 1.0)[lowest:]
-    return float((coherence * power).sum() / (power.sum() + 1e-30))

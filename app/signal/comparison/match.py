@@ -1,39 +1,32 @@
-"""How close a recalled print comes to the original, over the passages both hold."""
+"""How close a recalled print comes to the original, over what both play."""
 
-import math
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from app.signal.alignment.align import Alignment, align, has_polarity
 from app.signal.alignment.coarse import candidates
 from app.signal.alignment.features import Features, features_of, read_features
-from app.signal.alignment.fine import Null, best_fit, deepest_null, linear_share
-from app.signal.alignment.segments import Stretch, cross_spectra, read_stretches
 from app.signal.audio.reading import Sound
+from app.signal.comparison import likeness
+from app.signal.comparison.beside import STRETCH_S, Beside, Lag, lay_beside
+from app.signal.comparison.followed import followed
+from app.signal.comparison.likeness import Null
 from app.signal.comparison.spread import Spread
-from app.signal.comparison.tolerances import HEARD_BELOW_LOUDEST_DB
 from app.signal.comparison.verdict import judged
-from app.signal.figures import BandDifference, MatchFigures, Polarity
-from app.signal.levels.loudness import STEPS_PER_S, channel_weights, measure_loudness
-from app.signal.levels.spectrum import FRAMES_PER_S
+from app.signal.figures import MatchFigures, Polarity
 from app.signal.survey import Survey, survey_of
 
 # Set by hand; not measured singly.
 SHORTEST_S = 1.0
 """The least that both must hold of the source."""
-RADIUS_S = 0.01
-"""How far the second may lie from where the delays of both put it."""
-ONE_WAVE_DB = -25.0
-"""Waves that cancel so far tell their distance better than two arrivals do; where tone differs, their peak is no arrival."""
-STEPS_PER_FRAME = STEPS_PER_S // FRAMES_PER_S
-"""Of loudness to those of spectra."""
-QUIET_SHARE = 0.02
-"""So many of the tenths of a second, the quietest, are taken for noise."""
-RESTING_DB = 25.0
-"""How far the quietest moments lie below the average before they are taken for noise."""
+PAIRED = 0.9
+"""How likely one print must be the other's before their own delay is taken, which is finer than that of either to the source."""
+SAME_PLACE_S = 0.05
+"""And it lies no further from the difference of those; unless neither, or only one, could be placed."""
+TELLING_NULL_DB = -10.0
+"""Waves that cancel so far can only be the same way up, or upside down: which, the gain's sign says."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,13 +36,23 @@ class _Placed:
     features: Features
     alignment: Alignment
 
+    @property
+    def delay_s(self) -> float | None:
+        delay = self.alignment.figures.delay_samples
+        return None if delay is None else delay / self.survey.file.sample_rate
+
+    @property
+    def drift(self) -> float:
+        return 1e-6 * (self.alignment.figures.drift_ppm or 0.0)
+
 
 @dataclass(frozen=True, slots=True)
-class _Passage:
-    """A print's part of what both hold, in its own seconds."""
+class _Pair:
+    """Where the recall lies against the original: behind it by `lag`; `between` is the alignment of one with the other, None
+    where it says nothing."""
 
-    start_s: float
-    stop_s: float
+    lag: Lag
+    between: Alignment | None
 
 
 def match(
@@ -60,7 +63,7 @@ def match(
     features_folder: Path | None = None,
     spread: Spread | None = None,
 ) -> MatchFigures:
-    """Compares two prints of one source over the passages both hold, and judges (`app.signal.comparison.verdict`).
+    """Compares two prints of one source over what both play, and judges (`app.signal.comparison.verdict`).
 
     With `spread`, what prints of unchanged settings differ by widens the tolerances. Raises UnreadableAudio for any of
     the three. The verdict is None where there is nothing in common to compare, or a print cannot be placed.
@@ -72,222 +75,135 @@ def match(
     original, recalled = (
         _placed(path, source_path, source_features) for path in (original_path, recalled_path)
     )
-    if original.alignment.figures.delay_samples is None:
-        return _unknown("The original does not look like a print of this source, so nothing can be compared.")
-    if recalled.alignment.figures.delay_samples is None:
-        if recalled.alignment.figures.confidence > 0.8:
-            return _foreign(recalled)
-        return _unknown(
-            "Where the recall lies against the source cannot be told, so nothing can be compared."
-        )
-    passages = _common(original, recalled, source_features)
-    if passages is None:
+    pair = _paired(original, recalled)
+    if pair is None:
+        return _not_compared(original, recalled)
+    first_s, last_s = _common(original, recalled, source_features, pair.lag)
+    if last_s - first_s < SHORTEST_S:
         return _unknown("Original and recall hold less than a second of the source in common.")
-    return judged(_compared(original, recalled, passages, source_path, source_features), spread)
+    beside = _beside(original, recalled, source_path, pair.lag, first_s, last_s)
+    if beside is None:
+        return _unknown("Original and recall hold less than a second of the source in common.")
+    return judged(_compared(original, recalled, pair, beside, last_s - first_s), spread)
 
 
 def _placed(print_path: Path, source_path: Path, source_features: Features) -> _Placed:
     survey = survey_of(print_path)
     print_features = features_of(survey.file.sample_rate, survey.file.frames, survey.band_mids, survey.frames)
-    return _Placed(
-        print_path,
-        survey,
-        print_features,
-        align(
-            print_path,
-            print_features,
-            source_path,
-            source_features,
-            candidates(source_features, print_features),
-        ),
+    lags = candidates(source_features, print_features)
+    alignment = align(print_path, print_features, source_path, source_features, lags)
+    return _Placed(print_path, survey.without_steps(), print_features, alignment)
+
+
+def _paired(original: _Placed, recalled: _Placed) -> _Pair | None:
+    """By the two prints' own alignment, where that is clear: it is the finest, and is there also where the chain hides the
+    source. Else by the delays of both to the source."""
+    lags = candidates(original.features, recalled.features)
+    between = align(recalled.path, recalled.features, original.path, original.features, lags)
+    delay = between.figures.delay_samples
+    by_source = (
+        None
+        if original.delay_s is None or recalled.delay_s is None
+        else Lag(recalled.delay_s - original.delay_s, recalled.drift - original.drift)
     )
+    if delay is not None and between.kind == "wave" and between.probability > PAIRED:
+        lag = Lag(delay / recalled.survey.file.sample_rate, 0.0 if between.fit is None else between.fit.drift)
+        if by_source is None or abs(lag.start_s - by_source.start_s) < SAME_PLACE_S:
+            return _Pair(lag, between)
+    return None if by_source is None else _Pair(by_source, None)
+
+
+def _not_compared(original: _Placed, recalled: _Placed) -> MatchFigures:
+    if original.delay_s is None:
+        return _unknown("The original does not look like a print of this source, so nothing can be compared.")
+    if recalled.alignment.figures.confidence <= 0.8:
+        return _unknown(
+            "Where the recall lies against the source cannot be told, so nothing can be compared."
+        )
+    note = "The recall does not look like a print of this source."
+    return MatchFigures("different", None, None, "unclear", None, (), (note,), notes=recalled.alignment.notes)
 
 
 def _unknown(note: str) -> MatchFigures:
     return MatchFigures(None, None, None, "unclear", None, (), (note,), notes=(note,))
 
 
-def _foreign(recalled: _Placed) -> MatchFigures:
-    note = "The recall does not look like a print of this source."
-    return MatchFigures("different", None, None, "unclear", None, (), (note,), notes=recalled.alignment.notes)
+def _common(original: _Placed, recalled: _Placed, source_features: Features, lag: Lag) -> tuple[float, float]:
+    """What both files hold of the source, in the original's seconds."""
+    first = max(0.0, -lag.start_s)
+    last = min(original.features.duration_s, (recalled.features.duration_s - lag.start_s) / (1 + lag.drift))
+    if original.delay_s is not None:
+        first = max(first, original.delay_s)
+        last = min(last, source_features.duration_s * (1 + original.drift) + original.delay_s)
+    return first, last
 
 
-def _delay_s(placed: _Placed) -> float:
-    assert placed.alignment.figures.delay_samples is not None
-    return placed.alignment.figures.delay_samples / placed.survey.file.sample_rate
-
-
-def _common(
-    original: _Placed, recalled: _Placed, source_features: Features
-) -> tuple[_Passage, _Passage] | None:
-    """The passages of both prints that hold the same stretch of the source."""
-    delays = [_delay_s(placed) for placed in (original, recalled)]
-    start = max(0.0, *(-delay for delay in delays))
-    ends = [
-        placed.features.duration_s - delay for placed, delay in zip((original, recalled), delays, strict=True)
-    ]
-    stop = min(source_features.duration_s, *ends)
-    if stop - start < SHORTEST_S:
-        return None
-    a, b = (_Passage(start + delay, stop + delay) for delay in delays)
-    return a, b
-
-
-def _compared(
-    original: _Placed,
-    recalled: _Placed,
-    passages: tuple[_Passage, _Passage],
-    source_path: Path,
-    source_features: Features,
-) -> MatchFigures:
-    level = _level_difference(original, recalled, passages)
-    if level is None:
-        return _unknown("One of the two is silent where they overlap, so nothing can be compared.")
-    bands = _band_differences(original, recalled, passages, level)
-    crest = _crest_db(recalled.survey, passages[1]) - _crest_db(original.survey, passages[0])
-    rates = original.survey.file.sample_rate, recalled.survey.file.sample_rate
-    delay_s = _delay_s(recalled) - _delay_s(original)
-    stretches = _stretches(original.path, recalled.path, original.features, recalled.features, delay_s)
-    null = deepest_null(stretches, rates[1]) if stretches else None
-    if null is not None and null.depth_db < ONE_WAVE_DB and abs(null.lag / rates[1] - delay_s) < RADIUS_S:
-        delay_s = null.lag / rates[1]
-    hums = [placed.survey.quiet.hum() for placed in (original, recalled)]
-    return MatchFigures(
-        verdict=None,
-        level_difference_db=level,
-        delay_difference_samples=delay_s * rates[1],
-        polarity=_polarity(original, recalled, stretches, null),
-        null_depth_db=None if null is None else null.depth_db,
-        bands=bands,
-        findings=(),
-        crest_difference_db=crest,
-        drive_difference_db=_drive_difference(original, recalled, passages, source_path, source_features),
-        compared_s=passages[0].stop_s - passages[0].start_s,
-        notes=(*original.alignment.notes, *recalled.alignment.notes),
-        delay_difference_ms=delay_s * 1000,
-        noise_difference_db=_noise_difference(original, recalled, passages, level),
-        original_hum_dbfs=None if hums[0] is None else hums[0].level_dbfs,
-        recalled_hum_dbfs=None if hums[1] is None else hums[1].level_dbfs,
-    )
-
-
-def _level_difference(
-    original: _Placed, recalled: _Placed, passages: tuple[_Passage, _Passage]
-) -> float | None:
-    levels = []
-    for placed, passage in zip((original, recalled), passages, strict=True):
-        steps = placed.survey.energies[_slice(passage, FRAMES_PER_S * STEPS_PER_FRAME)]
-        levels.append(measure_loudness(steps, channel_weights(placed.survey.file.channels)).integrated_lufs)
-    if levels[0] is None or levels[1] is None:
-        return None
-    return levels[1] - levels[0]
-
-
-def _slice(passage: _Passage, per_second: int) -> slice:
-    start = round(passage.start_s * per_second)
-    return slice(start, start + max(1, round((passage.stop_s - passage.start_s) * per_second)))
-
-
-def _band_differences(
-    original: _Placed, recalled: _Placed, passages: tuple[_Passage, _Passage], level: float
-) -> tuple[BandDifference, ...]:
-    """Band by band, recalled minus original, less the difference in loudness; only bands that are heard."""
-    powers = [
-        placed.features.frames.part(_slice(passage, FRAMES_PER_S)).sum(axis=0, dtype=np.float64)
-        for placed, passage in zip((original, recalled), passages, strict=True)
-    ]
-    count = min(len(powers[0]), len(powers[1]))
-    a, b = powers[0][:count], powers[1][:count] * 10 ** (-level / 10)
-    heard = np.maximum(a, b) > max(a.max(), b.max()) * 10 ** (-HEARD_BELOW_LOUDEST_DB / 10)
-    floor = 1e-9 * max(a.max(), b.max())
-    difference = 10 * np.log10((b + floor) / (a + floor))
-    mids = original.features.mids_hz[:count]
-    return tuple(
-        BandDifference(mid, change)
-        for mid, change, kept in zip(mids.tolist(), difference.tolist(), heard.tolist(), strict=True)
-        if kept
-    )
-
-
-def _crest_db(survey: Survey, passage: _Passage) -> float:
-    steps = _slice(passage, FRAMES_PER_S * STEPS_PER_FRAME)
-    peak = max(float(survey.highs[steps].max()), -float(survey.lows[steps].min()))
-    power = float(survey.powers[steps].mean(dtype=np.float64))
-    return 20 * math.log10(peak + 1e-12) - 10 * math.log10(power + 1e-24)
-
-
-def _noise_difference(
-    original: _Placed, recalled: _Placed, passages: tuple[_Passage, _Passage], level: float
-) -> float | None:
-    """Change of the quietest moments of the passage, the same ones in both; None where the source never rests."""
-    tenths = [
-        _tenths(placed.survey, passage)
-        for placed, passage in zip((original, recalled), passages, strict=True)
-    ]
-    count = min(len(tenths[0]), len(tenths[1]))
-    a, b = tenths[0][:count], tenths[1][:count] * 10 ** (-level / 10)
-    quiet = np.argsort(a + b)[: max(3, round(QUIET_SHARE * count))]
-    floors = float(a[quiet].mean()), float(b[quiet].mean())
-    means = float(a.mean()), float(b.mean())
-    if min(floors) < 1e-14:
-        return None
-    if not any(mean > floor * 10 ** (RESTING_DB / 10) for floor, mean in zip(floors, means, strict=True)):
-        return None
-    return 10 * math.log10(floors[1] / floors[0])
-
-
-def _tenths(survey: Survey, passage: _Passage) -> NDArray[np.float64]:
-    """Mean squares of 100 ms."""
-    powers = survey.powers[_slice(passage, FRAMES_PER_S * STEPS_PER_FRAME)].astype(np.float64)
-    return np.asarray(powers[: len(powers) // 10 * 10].reshape(-1, 10).mean(axis=1), dtype=np.float64)
-
-
-def _drive_difference(
-    original: _Placed,
-    recalled: _Placed,
-    passages: tuple[_Passage, _Passage],
-    source_path: Path,
-    source_features: Features,
-) -> float | None:
-    """Change in what of the print the source does not explain linearly, in dB: more drive, more of it."""
-    shares = []
-    for placed, passage in zip((original, recalled), passages, strict=True):
-        delay_s = _delay_s(placed)
-        of_source = passage.start_s - delay_s, passage.stop_s - delay_s
-        stretches = _stretches(source_path, placed.path, source_features, placed.features, delay_s, of_source)
-        if not stretches or placed.alignment.fit is None or placed.alignment.kind != "wave":
-            return None
-        segments = cross_spectra(stretches, placed.features.sample_rate, "wave")
-        shares.append(1 - linear_share(segments, placed.alignment.fit))
-    floor = 10**-3.5
-    return 10 * math.log10((shares[1] + floor) / (shares[0] + floor))
-
-
-def _stretches(
-    source_path: Path,
-    print_path: Path,
-    source_features: Features,
-    print_features: Features,
-    lag_s: float,
-    between_s: tuple[float, float] | None = None,
-) -> list[Stretch]:
-    with Sound(source_path) as source_sound, Sound(print_path) as print_sound:
-        return read_stretches(
-            source_sound, print_sound, source_features, print_features, lag_s, RADIUS_S, between_s=between_s
+def _beside(
+    original: _Placed, recalled: _Placed, source_path: Path, lag: Lag, first_s: float, last_s: float
+) -> Beside | None:
+    with Sound(original.path) as one, Sound(recalled.path) as other, Sound(source_path) as source:
+        placed = original.delay_s is not None
+        behind = Lag(-(original.delay_s or 0.0), -original.drift)
+        return lay_beside(
+            one,
+            other,
+            source if placed else None,
+            recall_lag=lag,
+            source_lag=behind,
+            first_s=first_s,
+            last_s=last_s,
         )
 
 
-def _polarity(original: _Placed, recalled: _Placed, stretches: list[Stretch], null: Null | None) -> Polarity:
-    """As both stand to the source; where that leaves one unclear, as they stand to one another: by the null, where it is
-    deep enough to tell, else by their arrivals."""
-    before, now = original.alignment.figures.polarity, recalled.alignment.figures.polarity
-    if "unclear" not in (before, now):
-        return "same" if before == now else "inverted"
-    if null is None:
-        return "unclear"
-    if null.depth_db < ONE_WAVE_DB:
+def _compared(
+    original: _Placed, recalled: _Placed, pair: _Pair, beside: Beside, held_s: float
+) -> MatchFigures:
+    kept = followed(beside)
+    part = beside.only(kept)
+    level = likeness.level_difference(part)
+    if level is None:
+        return _unknown("One of the two is silent where they overlap, so nothing can be compared.")
+    part = likeness.steadied(part)
+    null = likeness.null_of(part)
+    bands = likeness.band_differences(part, level.db)
+    crest, drive = likeness.crest_difference(part), likeness.drive_difference(part)
+    gain_db, gain_share = likeness.common_gain(bands, level.db)
+    hums = [placed.survey.quiet.hum() for placed in (original, recalled)]
+    rate = recalled.survey.file.sample_rate
+    return MatchFigures(
+        verdict=None,
+        level_difference_db=level.db,
+        delay_difference_samples=pair.lag.start_s * rate,
+        polarity=_polarity(original, recalled, pair, null),
+        null_depth_db=null.depth_db,
+        bands=bands,
+        findings=(),
+        crest_difference_db=None if crest is None else crest.db,
+        drive_difference_db=None if drive is None else drive.db,
+        compared_s=held_s * float(np.mean(kept)) if not kept.all() else held_s,
+        notes=(*original.alignment.notes, *recalled.alignment.notes),
+        delay_difference_ms=pair.lag.start_s * 1000,
+        noise_difference_db=likeness.noise_difference(part, level.db, null),
+        original_hum_dbfs=None if hums[0] is None else hums[0].level_dbfs,
+        recalled_hum_dbfs=None if hums[1] is None else hums[1].level_dbfs,
+        left_out_s=STRETCH_S * int((~kept).sum()),
+        level_error_db=level.error_db,
+        crest_error_db=0.0 if crest is None else crest.error_db,
+        drive_error_db=0.0 if drive is None else drive.error_db,
+        gain_difference_db=gain_db,
+        gain_share=gain_share,
+        filtered_null_db=null.filtered_db,
+    )
+
+
+def _polarity(original: _Placed, recalled: _Placed, pair: _Pair, null: Null) -> Polarity:
+    """As the prints stand to one another: by the null where it is deep enough to tell, else by their arrivals; else as both
+    stand to the source."""
+    if null.depth_db < TELLING_NULL_DB:
         return "same" if null.sign > 0 else "inverted"
-    fit = best_fit(cross_spectra(stretches, recalled.features.sample_rate, "wave"))
-    if not has_polarity(fit):
+    if pair.between is not None and pair.between.fit is not None and has_polarity(pair.between.fit):
+        return "same" if pair.between.fit.sign > 0 else "inverted"
+    before, now = original.alignment.figures.polarity, recalled.alignment.figures.polarity
+    if "unclear" in (before, now):
         return "unclear"
-    return "same" if fit.sign > 0 else "inverted"
+    return "same" if before == now else "inverted"

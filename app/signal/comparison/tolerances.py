@@ -18,11 +18,18 @@ MATCH_LEVEL_DB, CLOSE_LEVEL_DB = 0.5, 2.0
 MATCH_BAND_DB, CLOSE_BAND_DB = 1.0, 3.0
 MATCH_CREST_DB, CLOSE_CREST_DB = 1.0, 3.0
 MATCH_DRIVE_DB, CLOSE_DRIVE_DB = 1.5, 5.0
-MATCH_DELAY_SAMPLES = 2.0
+ARRIVAL_SAMPLES = 2.0
+"""What the arrival may move by before it is told; it is no part of the sound and never weighs."""
 NOISE_DB = 6.0  # so much more noise, or hum, than before is told: twice the amplitude
 HUM_DB = NOISE_DB
 SPREAD_FACTOR = 2.0
 """Two prints of an unchanged chain seldom lie further apart than twice their root mean square difference."""
+ERROR_FACTOR = 3.0
+"""Of some twenty bands none should lie beyond by chance: three standard errors."""
+LARGEST_DOUBT = 2.0
+"""Up to so many tolerances a chain that moves may differ and still match; what is less sure than that cannot be told."""
+FILTER_ALONE_DB = -30.0
+"""A recall that some linear filter makes of the original, down to here, differs from it by that filter alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,28 +44,34 @@ class Tolerances:
 
 
 def tolerances(figures: MatchFigures, spread: Spread | None = None) -> Tolerances:
-    """The usual ones, or twice the spread where that is more; never beyond what counts as close."""
+    """The usual ones, or twice the spread where that is more, never beyond what counts as close; or what the movement of a
+    chain leaves unsure, up to twice the usual."""
     learnt = spread or Spread(0, None, None, None, None, (), None)
     return Tolerances(
-        level_db=_within(MATCH_LEVEL_DB, CLOSE_LEVEL_DB, learnt.level_db),
-        crest_db=_within(MATCH_CREST_DB, CLOSE_CREST_DB, learnt.crest_db),
-        drive_db=_within(MATCH_DRIVE_DB, CLOSE_DRIVE_DB, learnt.drive_db),
-        delay_samples=_within(MATCH_DELAY_SAMPLES, float("inf"), learnt.delay_samples),
+        level_db=_within(MATCH_LEVEL_DB, CLOSE_LEVEL_DB, learnt.level_db, figures.level_error_db),
+        crest_db=_within(MATCH_CREST_DB, CLOSE_CREST_DB, learnt.crest_db, figures.crest_error_db),
+        drive_db=_within(MATCH_DRIVE_DB, CLOSE_DRIVE_DB, learnt.drive_db, figures.drive_error_db),
+        delay_samples=_within(ARRIVAL_SAMPLES, float("inf"), learnt.delay_samples, 0.0),
         bands=tuple(
-            BandDifference(band.mid_hz, _within(MATCH_BAND_DB, CLOSE_BAND_DB, learnt.band_db(band.mid_hz)))
+            BandDifference(
+                band.mid_hz,
+                _within(MATCH_BAND_DB, CLOSE_BAND_DB, learnt.band_db(band.mid_hz), band.error_db),
+            )
             for band in figures.bands
         ),
     )
 
 
-def _within(usual: float, close: float, spread: float | None) -> float:
-    return min(close, max(usual, SPREAD_FACTOR * (spread or 0.0)))
+def _within(usual: float, close: float, spread: float | None, error: float) -> float:
+    moving = min(LARGEST_DOUBT * usual, ERROR_FACTOR * error)
+    return max(min(close, max(usual, SPREAD_FACTOR * (spread or 0.0))), moving)
 
 
 @dataclass(frozen=True, slots=True)
 class Off:
-    """Which figures are off; a figure that is not known is not off. `tone` holds runs of neighbouring bands that
-    are off the same way."""
+    """Which figures are off; a figure that is not known, or that its own error may explain, is not off. `tone` holds runs
+    of neighbouring bands that are off the same way; `unsure` is how many times longer a part would tell what this one leaves open,
+    0 where it leaves nothing open."""
 
     figures: MatchFigures
     level: bool
@@ -69,25 +82,49 @@ class Off:
     noisy: bool
     humming: bool
     tone: tuple[tuple[BandDifference, ...], ...]
+    unsure: float = 0.0
 
 
 def what_is_off(figures: MatchFigures, within: Tolerances) -> Off:
     noise_db = figures.noise_difference_db
+    measures = (
+        (figures.level_difference_db, within.level_db, figures.level_error_db),
+        (figures.crest_difference_db, within.crest_db, figures.crest_error_db),
+        (figures.drive_difference_db, within.drive_db, figures.drive_error_db),
+    )
+    level, crest, drive = (
+        _beyond(value, max(tolerance, ERROR_FACTOR * error)) for value, tolerance, error in measures
+    )
+    bands = [
+        (band.difference_db, allowed.difference_db, band.error_db)
+        for band, allowed in zip(figures.bands, within.bands, strict=True)
+    ]
     return Off(
         figures=figures,
-        level=_beyond(figures.level_difference_db, within.level_db),
-        crest=_beyond(figures.crest_difference_db, within.crest_db),
-        drive=_beyond(figures.drive_difference_db, within.drive_db),
+        level=level,
+        crest=crest,
+        drive=drive,
         late=not figures.is_excerpt and _beyond(figures.delay_difference_samples, within.delay_samples),
         inverted=figures.polarity == "inverted",
         noisy=noise_db is not None and noise_db > NOISE_DB,
         humming=_hums_more(figures),
-        tone=runs_beyond(figures.bands, [band.difference_db for band in within.bands]),
+        tone=runs_beyond(
+            figures.bands, [max(tolerance, ERROR_FACTOR * error) for _, tolerance, error in bands]
+        ),
+        unsure=max((_unsure(*measure) for measure in (*measures, *bands)), default=0.0),
     )
 
 
 def _beyond(difference: float | None, within: float) -> bool:
     return difference is not None and abs(difference) > within
+
+
+def _unsure(difference: float | None, tolerance: float, error: float) -> float:
+    """How many times as long a part would tell; 0 where this one does: a mean of n times as much has an n-th of the error's
+    square."""
+    if difference is None or not tolerance < abs(difference) <= ERROR_FACTOR * error:
+        return 0.0
+    return (ERROR_FACTOR * error / tolerance) ** 2
 
 
 def _hums_more(figures: MatchFigures) -> bool:

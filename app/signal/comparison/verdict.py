@@ -3,9 +3,11 @@
 Plain arithmetic on `MatchFigures`, so that the web server can judge again at once, with a spread learnt since.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
+from app.signal.comparison.causes import LARGEST_MOVE_MM, SPEED_OF_SOUND_M_S, causes_of, rounded_mm
 from app.signal.comparison.spread import Spread
 from app.signal.comparison.tolerances import (
     CLOSE_BAND_DB,
@@ -18,48 +20,62 @@ from app.signal.comparison.tolerances import (
     what_is_off,
     worst_of,
 )
-from app.signal.comparison.where_to_look import where_to_look
 from app.signal.figures import BandDifference, MatchFigures, Verdict
 
 NULL_SHORT_DB = 6.0
 """A null may be so much shallower than an unchanged chain's shallowest. Set by hand: its rest twice as high; not measured."""
+CANNOT_TELL = "Whether it matches cannot be told: the sound moves by itself, and so short a part leaves open which of it was set."
 
 
 def judged(figures: MatchFigures, spread: Spread | None = None) -> MatchFigures:
-    """The same figures with verdict, findings, and where to look first. What could not be compared stays as it is.
+    """The same figures with verdict, findings, and causes. What could not be compared stays as it is.
 
-    Verdict, by the worst of what is found:
+    The verdict is of the sound: level, tone, drive and polarity, by the worst of what is found:
 
     - "match": loudness within 0.5 dB, every third-octave band that is heard within 1 dB once the loudness is matched,
-      crest factor within 1 dB, distortion within 1.5 dB, arrival within 2 samples (an excerpt's offset aside); where a
-      spread is known, within twice the spread, if that is more;
-    - "close": 2 dB, 3 dB, 3 dB, 5 dB; any arrival;
-    - "different": beyond, or polarity turned.
+      crest factor within 1 dB, distortion within 1.5 dB; where a spread is known, within twice the spread, if that is more;
+      where the chain moves by itself, within three standard errors, if that is more, up to twice the usual;
+    - "close": 2 dB, 3 dB, 3 dB, 5 dB;
+    - "different": beyond, or polarity turned;
+    - None: where something beyond the tolerances may be the chain's own movement.
 
-    Noise and hum are told, but do not weigh: they are no part of the sound that was set.
+    Arrival, noise and hum are told, but do not weigh: they are no part of the sound that was set.
     """
     if figures.level_difference_db is None:
         return figures
     off = what_is_off(figures, tolerances(figures, spread))
+    verdict = _verdict(off)
+    causes = () if verdict is None else causes_of(off)
+    findings = (*_doubt(off, verdict), *_findings(off, spread))
     return replace(
         figures,
-        verdict=_verdict(off),
-        findings=tuple(_findings(off, spread)) or ("Nothing that matters is off.",),
-        look_first=tuple(where_to_look(off)),
+        verdict=verdict,
+        findings=findings or ("Nothing that matters is off.",),
+        causes=causes,
+        look_first=tuple(cause.look for cause in causes),
     )
 
 
-def _verdict(off: Off) -> Verdict:
+def _verdict(off: Off) -> Verdict | None:
     figures = off.figures
     measures = (
-        (figures.level_difference_db, CLOSE_LEVEL_DB),
-        (figures.crest_difference_db, CLOSE_CREST_DB),
-        (figures.drive_difference_db, CLOSE_DRIVE_DB),
-        *((band.difference_db, CLOSE_BAND_DB) for band in figures.bands),
+        (off.level, figures.level_difference_db, CLOSE_LEVEL_DB),
+        (off.crest, figures.crest_difference_db, CLOSE_CREST_DB),
+        (off.drive, figures.drive_difference_db, CLOSE_DRIVE_DB),
+        *((True, worst_of(run), CLOSE_BAND_DB) for run in off.tone),
     )
-    if off.inverted or any(value is not None and abs(value) > close for value, close in measures):
+    if off.inverted or any(is_off and abs(value or 0.0) > close for is_off, value, close in measures):
         return "different"
-    return "close" if off.level or off.crest or off.drive or off.late or off.tone else "match"
+    if off.level or off.crest or off.drive or off.tone:
+        return "close"
+    return None if off.unsure else "match"
+
+
+def _doubt(off: Off, verdict: Verdict | None) -> list[str]:
+    if verdict is not None:
+        return []
+    seconds = math.ceil(off.figures.compared_s * off.unsure / 5) * 5
+    return [CANNOT_TELL, f"About {seconds} s of the same part would tell."]
 
 
 def _findings(off: Off, spread: Spread | None) -> list[str]:
@@ -71,7 +87,6 @@ def _findings(off: Off, spread: Spread | None) -> list[str]:
     sentences += [_tone(run) for run in off.tone]
     if off.inverted:
         sentences.append("The recall is upside down against the original.")
-    sentences += _arrival(off)
     if off.drive and figures.drive_difference_db is not None:
         more = "more" if figures.drive_difference_db > 0 else "less"
         sentences.append(f"The recall is {more} distorted ({figures.drive_difference_db:+.1f} dB).")
@@ -80,19 +95,36 @@ def _findings(off: Off, spread: Spread | None) -> list[str]:
         sentences.append(
             f"Its peaks stand {abs(figures.crest_difference_db):.1f} dB {where} above its average."
         )
-    return [*sentences, *_noise(off), *_null(figures, spread)]
+    return [*sentences, *_noise(off), *_null(figures, spread), *_arrival(off), *_left_out(figures)]
 
 
 def _arrival(off: Off) -> list[str]:
+    """A finding of its own: another buffer moves the arrival and nothing that is heard."""
     figures = off.figures
     ms, samples = figures.delay_difference_ms, figures.delay_difference_samples
     if ms is None or samples is None:
         return []
-    where = "later" if ms > 0 else "earlier"
     if figures.is_excerpt:
         begun = "earlier" if ms > 0 else "later"
         return [f"The recall's file begins {abs(ms) / 1000:.2f} s {begun} in the source."]
-    return [f"The recall arrives {abs(samples):.1f} samples ({abs(ms):.2f} ms) {where}."] if off.late else []
+    if not off.late:
+        return []
+    moved = f"It arrives {abs(ms):.2f} ms ({abs(samples):.1f} samples) {'later' if ms > 0 else 'earlier'}"
+    away_mm = abs(ms) * SPEED_OF_SOUND_M_S
+    if away_mm > LARGEST_MOVE_MM:
+        return [
+            f"{moved}: the DAW's delay compensation, its buffer or the converters; the sound is not changed by it."
+        ]
+    return [
+        f"{moved}: the DAW's delay or buffer, or {rounded_mm(away_mm)} mm of air if the microphone moved."
+    ]
+
+
+def _left_out(figures: MatchFigures) -> list[str]:
+    if not figures.left_out_s:
+        return []
+    left = f"{figures.left_out_s:.1f} s were left out, in which one of the two does not play the part."
+    return [f"Compared were {figures.compared_s:.1f} s; {left}"]
 
 
 def _noise(off: Off) -> list[str]:

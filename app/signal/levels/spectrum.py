@@ -43,8 +43,11 @@ class Frames:
 
     def spectra(self, samples: Samples) -> NDArray[np.complex64]:
         """(hops - 1, bins) of whole hops of samples, divided by the frame's length."""
-        frames = sliding_window_view(samples, 2 * self.hop)[:: self.hop] * self._window
-        return np.asarray(scaled_rfft(frames), dtype=np.complex64)
+        return self.spectra_of(sliding_window_view(samples, 2 * self.hop)[:: self.hop])
+
+    def spectra_of(self, frames: Samples) -> NDArray[np.complex64]:
+        """(frames, bins) of frames (frames, 2·hop), wherever they were cut."""
+        return np.asarray(scaled_rfft(frames * self._window), dtype=np.complex64)
 
     def energies(self, spectra: NDArray[np.complex64]) -> NDArray[np.float32]:
         """Mean squares, (frames, bands)."""

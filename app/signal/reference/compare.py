@@ -12,12 +12,12 @@ from itertools import pairwise
 from statistics import median
 
 from app.signal.comparison.tolerances import (
+    ARRIVAL_SAMPLES,
     CLOSE_BAND_DB,
     CLOSE_DRIVE_DB,
     CLOSE_LEVEL_DB,
     HEARD_BELOW_LOUDEST_DB,
     MATCH_BAND_DB,
-    MATCH_DELAY_SAMPLES,
     MATCH_DRIVE_DB,
     MATCH_LEVEL_DB,
     NOISE_DB,
@@ -200,7 +200,8 @@ def _noise(original: ReferenceFigures, recalled: ReferenceFigures, whole_db: flo
 
 
 def _verdict(match: ReferenceMatch) -> Verdict | None:
-    """As `app.signal.comparison.verdict`, drive counting in dB sent; another manner of distortion is different."""
+    """As `app.signal.comparison.verdict`, drive counting in dB sent; another manner of distortion is different. The arrival
+    is told and does not weigh."""
     if not match.tone:
         return None
     measures = [
@@ -217,13 +218,12 @@ def _verdict(match: ReferenceMatch) -> Verdict | None:
         or any(value > close_db for value, _, close_db in measured)
     ):
         return "different"
-    return "close" if _late(match) or any(value > match_db for value, match_db, _ in measured) else "match"
+    return "close" if any(value > match_db for value, match_db, _ in measured) else "match"
 
 
 def _late(match: ReferenceMatch) -> bool:
     return (
-        match.delay_difference_samples is not None
-        and abs(match.delay_difference_samples) > MATCH_DELAY_SAMPLES
+        match.delay_difference_samples is not None and abs(match.delay_difference_samples) > ARRIVAL_SAMPLES
     )
 
 

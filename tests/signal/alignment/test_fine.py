@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from app.signal.alignment.fine import best_fit, deepest_null, exact_peak, linear_share
+from app.signal.alignment.fine import best_fit, exact_peak
 from app.signal.alignment.movement import follow
 from app.signal.alignment.segments import Segments, Stretch, cross_spectra
 
@@ -76,18 +76,6 @@ def test_an_upright_and_a_turned_rectified_wave_align_by_their_envelopes() -> No
 def test_the_top_of_a_sinc_is_read_where_a_parabola_leans(true: float) -> None:
     flat = np.exp(-2j * np.pi * np.fft.rfftfreq(4096) * (100 + true)).astype(np.complex64)
     assert exact_peak(flat, 4096, 100)[0] == pytest.approx(100 + true, abs=0.002)
-
-
-@pytest.mark.parametrize("noise", [0.3, 0.1, 0.03])
-def test_what_nulls_leaves_the_noise(noise: float) -> None:
-    null = deepest_null(_stretches(7.5, noise=noise), RATE)
-    assert null.depth_db == pytest.approx(20 * np.log10(noise), abs=1.0)
-    assert null.lag == pytest.approx(7.5, abs=0.01)
-
-
-def test_the_linear_share_is_what_is_not_noise() -> None:
-    segments = _segments(3.0, noise=1.0, count=36)
-    assert linear_share(segments, best_fit(segments)) == pytest.approx(0.5 * SHARED, abs=0.05)
 
 
 def test_a_lag_that_swings_is_followed_to_its_middle_and_one_that_stays_does_not_move() -> None:
