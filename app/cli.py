@@ -326,13 +326,13 @@ def measure(
     as_json: JsonOption = False,
 ) -> None:
     """Loudness, peaks, bands and faults of a print; with --source also delay, polarity and what is missing."""
-    from app.signal.figures import to_json
+    from app.signal.figures import REFERENCES, to_json
     from app.signal.measure import measure_print
 
     with _audio_problems():
         figures = measure_print(print_file, source)
     if as_json:
-        _print_json(to_json(figures))
+        _print_json({**to_json(figures), "references": REFERENCES})
         return
     from app.desk.measuring.findings import find
 

@@ -98,6 +98,10 @@ def test_measure_prints_the_contracts_document(recordings: Path) -> None:
         "dc_offset",
     }
     assert set(document["bands"][0]) >= {"nominal_hz", "mid_hz", "level_dbfs"}
+    levels = {f"level.{key}" for key in document["level"] if key.endswith(("_dbfs", "_dbtp", "_lufs"))}
+    levels |= {f"bands.{key}" for key in document["bands"][0] if key.endswith("_dbfs")}
+    levels |= {"faults.noise_floor_dbfs", "faults.hum.level_dbfs"}
+    assert set(document["references"]) == levels, "every level says what it is referred to"
     assert set(document["faults"]) >= {
         "silent",
         "clipped_runs",

@@ -12,11 +12,27 @@ from typing import Any, Literal
 
 from app.signal.stored_json import read_stored
 
-ALGORITHM_VERSION = 7
+ALGORITHM_VERSION = 8
 """Raised whenever the same file would give other figures, so that stored ones can be measured again."""
 
 EXCERPT_MS = 250.0
 """Two prints of one source this far apart were begun at different places of it."""
+
+RMS_REFERENCE = "rms over rms 1.0: a full-scale square wave reads 0 dB, a full-scale sine -3.01 dB"
+REFERENCES = {
+    "level.integrated_lufs": "ITU-R BS.1770-5, gated",
+    "level.max_momentary_lufs": "ITU-R BS.1770-5 over 400 ms, read every 10 ms",
+    "level.max_momentary_100ms_lufs": "ITU-R BS.1770-5 over 400 ms, read every 100 ms",
+    "level.max_short_term_lufs": "ITU-R BS.1770-5 over 3 s, read every 10 ms",
+    "level.true_peak_dbtp": "peak between samples over 1.0",
+    "level.sample_peak_dbfs": "peak over 1.0: a full-scale sine reads 0 dB",
+    "level.rms_dbfs": RMS_REFERENCE,
+    "bands.level_dbfs": RMS_REFERENCE,
+    "bands.floor_dbfs": RMS_REFERENCE,
+    "faults.hum.level_dbfs": RMS_REFERENCE,
+    "faults.noise_floor_dbfs": RMS_REFERENCE,
+}
+"""What each level of a measured print is referred to: one scale for all that is rms."""
 
 Polarity = Literal["same", "inverted", "unclear"]
 DropoutKind = Literal["gap", "repeat", "skip"]
@@ -56,7 +72,9 @@ class FileFigures:
 class LevelFigures:
     """Loudness by BS.1770-5 and EBU Tech 3341/3342; levels over all channels.
 
-    `rms_dbfs` is on the plain scale, where a full-scale sine reads -3.01 dB; `crest_db` is sample peak over rms.
+    What each is referred to stands in REFERENCES; `crest_db` is sample peak over rms. `max_momentary_lufs` is read every
+    10 ms, `max_momentary_100ms_lufs` ten times a second, the least that EBU Tech 3341 asks and what many meters do: it
+    stands up to 0.6 LU lower.
     `dc_offset` is the mean of the channel that is furthest from zero, full scale being 1. `resting_offset` is what is left
     of it while least is played: notes of a lopsided wave have a mean of their own, a converter's offset never rests. None
     where there is too little to tell.
@@ -72,11 +90,12 @@ class LevelFigures:
     crest_db: float | None
     dc_offset: float
     resting_offset: float | None = None
+    max_momentary_100ms_lufs: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class BandLevel:
-    """One third-octave band of IEC 61260-1; `level_dbfs` is its rms level on the plain scale, `floor_dbfs` what of it is
+    """One third-octave band of IEC 61260-1; `level_dbfs` is its rms level, `floor_dbfs` what of it is
     there while nothing is played, None where the file never rests."""
 
     nominal_hz: float
@@ -102,7 +121,7 @@ class Dropout:
 
 @dataclass(frozen=True, slots=True)
 class Hum:
-    """Mains hum. `level_dbfs` is the power sum of its lines on the AES17 scale (a full-scale sine reads 0)."""
+    """Mains hum. `level_dbfs` is the rms level of its lines together."""
 
     mains_hz: float
     level_dbfs: float
@@ -120,6 +139,8 @@ class FaultFigures:
     ends_early_s: float | None
     channels: Literal["identical", "one silent"] | None = None
     """What of a stereo file a mono one would hold as well."""
+    clipped_count: int | None = None
+    """Of all clipped runs, of which `clipped_runs` lists the first thousand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +148,7 @@ class AlignmentFigures:
     """Where a print lies against its source.
 
     `delay_samples` (in the print's rate) is how far the print must be pulled earlier to line up at t = 0.
-    `drift_ppm` is positive when the print runs longer than its source.
+    `drift_ppm` is positive when the print runs longer than its source. `is_of_source` is None where that cannot be told.
     """
 
     delay_samples: float | None
@@ -135,7 +156,7 @@ class AlignmentFigures:
     polarity: Polarity
     confidence: float
     drift_ppm: float | None
-    is_of_source: bool
+    is_of_source: bool | None
 
 
 @dataclass(frozen=True, slots=True)

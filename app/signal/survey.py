@@ -21,6 +21,7 @@ from app.signal.faults.dropouts import MARGIN_S, RepeatSearch, held_runs, is_tor
 from app.signal.faults.holes import HoleSearch
 from app.signal.faults.hum import HumSearch
 from app.signal.figures import ClippedRun, Dropout, FileFigures
+from app.signal.levels.bands import skirt_matrix
 from app.signal.levels.clipping import MARGIN, FlatTops, flat_tops, flatness, may_clip, really_clipped
 from app.signal.levels.loudness import KWeightedEnergy, step_samples
 from app.signal.levels.spectrum import HOPS_PER_BLOCK, LOW_BINS, LowSpectrum, ShortTimeSpectrum, hop_samples
@@ -284,7 +285,6 @@ class _Spectra:
         self._low_rate = first.low_rate
         self.quiet = HumSearch(first.low_rate, sound.frames / sound.sample_rate)
         self._codes = Rows(np.uint16, sound.frames // self._hop + 2, len(self.mids))
-        self._total = np.zeros(len(self.mids))
         self._started = False
         self.band_squares = np.zeros(len(self.mids))
 
@@ -297,7 +297,6 @@ class _Spectra:
         results = [meter.feed(samples) for meter, samples in zip(self._channels, channels, strict=True)]
         energies = np.asarray(np.mean([part for part, _ in results], axis=0), dtype=np.float32)
         self._codes.add(coded(energies))
-        self._total += energies.sum(axis=0, dtype=np.float64)
         low = np.asarray(np.mean([part for _, part in results], axis=0), dtype=np.float32)
         if not self._started:
             low = low[LOW_BINS:]
@@ -312,7 +311,9 @@ class _Spectra:
     def finish(self, frames: int) -> None:
         self.feed(np.zeros((len(self._channels), self._hop), dtype=np.float32))
         duration_hops = frames / self._hop
-        self.band_squares[:] = self._total / duration_hops
+        power = np.mean([meter.power for meter in self._channels], axis=0)
+        skirts = skirt_matrix(self.mids, len(power), self._channels[0].frames.bin_hz)
+        self.band_squares[:] = power @ skirts / duration_hops
         low = self._low.finish()
         count = min(len(low), len(self.mids))
         self.band_squares[:count] = low[:count] / (duration_hops * LOW_BINS)

@@ -140,7 +140,7 @@ def place_by_sound(
 ) -> None:
     """What becomes of the prints of a file that was just measured against a source."""
     is_foreign = (
-        alignment is not None and not alignment.is_of_source and alignment.confidence > SURELY_FOREIGN
+        alignment is not None and alignment.is_of_source is False and alignment.confidence > SURELY_FOREIGN
     )
     with library.writing() as session:
         items = session.scalars(

@@ -24,6 +24,7 @@ Kind = Literal[
     "late",
     "early",
     "foreign",
+    "unclear",
     "inverted",
     "drift",
     "rate",
@@ -41,6 +42,7 @@ WORDS: dict[Kind, tuple[str, ...]] = {
     "late": ("late",),
     "early": ("early",),
     "foreign": ("foreign",),
+    "unclear": ("unclear",),
     "inverted": ("inverted", "polarity"),
     "drift": ("drifts", "drifting"),
     "rate": ("rate", "resampled"),
@@ -132,6 +134,8 @@ def _against_the_source(figures: PrintFigures) -> list[Finding]:
         return found
     if alignment.is_of_source is False:
         found.append(Finding("foreign", "fault", "does not sound like a print of this source"))
+    elif alignment.is_of_source is None:
+        found.append(Finding("unclear", "note", "whether it is a print of this source cannot be told"))
     elif alignment.polarity == "inverted":
         found.append(Finding("inverted", "note", "upside down against the source (polarity inverted)"))
     if alignment.drift_ppm is not None and abs(alignment.drift_ppm) >= 2:

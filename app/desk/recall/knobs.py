@@ -190,7 +190,7 @@ def _why_unheard(like: PrintSheet | None) -> str:
         return "no such print that was measured"
     alignment = like.measured.figures.alignment
     if alignment is not None and not alignment.is_of_source:
-        return "its print is not of this source"
+        return "its print is not, or not surely, of this source"
     if like.measured.figures.level.integrated_lufs is None:
         return "its print has no loudness"
     return ""

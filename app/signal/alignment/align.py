@@ -43,6 +43,11 @@ ACCEPTED, FOREIGN = 0.7, 0.2
 """Probability above which a print is taken for one of the source, and below which it is called foreign; what lies between
 is said to be unclear. The program of the weights counts how many lie where."""
 
+FEWEST_FOR_DRIFT = 6
+"""In fewer stretches than this a drift and a note's own lag look alike. Chosen; not measured."""
+NO_CHANCE_HEIGHT = 20.0
+"""A peak that stands out so far is no chance: whatever else speaks against it, the print is not called foreign."""
+
 # Which of several fits stand for a source that repeats itself: as shares of the best. Set by hand on the corpus's loops.
 SAME_SOUND, SAME_HEIGHT, SAME_COVERED = 0.97, 0.5, 0.05
 
@@ -121,14 +126,22 @@ def align(
         compared = compare(pair, lags)
         if compared is None:
             return Alignment(
-                AlignmentFigures(None, None, "unclear", 0.0, None, False), notes=(NOTHING_SHARED,)
+                AlignmentFigures(None, None, "unclear", 0.0, None, None), notes=(NOTHING_SHARED,)
             )
         best, likely = compared.best, probability(log_odds(compared.clues))
         if likely < ACCEPTED:
-            foreign = AlignmentFigures(None, None, "unclear", 1 - likely, None, False)
-            note = NOT_OF_SOURCE if likely < FOREIGN else CANNOT_TELL
-            return Alignment(foreign, best.fit, best.kind, (note,), probability=likely)
+            return _refused(best, likely)
         return _accepted(best, compared.jumped, likely, compared.ambiguous, pair)
+
+
+def _refused(best: _Fitted, likely: float) -> Alignment:
+    """Foreign only where nothing at all speaks for the source."""
+    is_foreign = likely < FOREIGN and best.fit.height < NO_CHANCE_HEIGHT
+    figures = AlignmentFigures(
+        None, None, "unclear", 1 - likely if is_foreign else 0.0, None, False if is_foreign else None
+    )
+    note = NOT_OF_SOURCE if is_foreign else CANNOT_TELL
+    return Alignment(figures, best.fit, best.kind, (note,), probability=likely)
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,7 +250,7 @@ def _accepted(best: _Fitted, jumped: Jumps, likely: float, ambiguous: bool, pair
         delay_ms=fit.delay / rate * 1000,
         polarity=polarity,
         confidence=confidence,
-        drift_ppm=fit.drift * 1e6,
+        drift_ppm=fit.drift * 1e6 if _tells_drift(best, movement) else None,
         is_of_source=True,
     )
     return Alignment(figures, fit, best.kind, tuple(notes), jumps, probability=likely)
@@ -251,6 +264,11 @@ def _movement(best: _Fitted, pair: Pair) -> Movement | None:
     rate = pair.print_features.sample_rate
     movement = follow(stretches, best.fit.delay + best.fit.drift * times * rate - base, rate)
     return movement if movement is not None and movement.moves else None
+
+
+def _tells_drift(best: _Fitted, movement: Movement | None) -> bool:
+    """A lag that moves by itself, or was read off envelopes, or in a few places, says nothing of the clocks."""
+    return movement is None and best.kind == "wave" and best.fit.stretches >= FEWEST_FOR_DRIFT
 
 
 def _peak_trust(fit: FineFit) -> float:

@@ -85,7 +85,7 @@ def _overlapping(sound: Sound, hop: int) -> Iterator[Samples]:
 
 
 def _coded(meter: Frames, channels: Samples) -> Codes:
-    results = [meter.energies(meter.spectra(samples)) for samples in channels]
+    results = [meter.energies(meter.powers(meter.spectra(samples))) for samples in channels]
     return coded(np.asarray(np.mean(results, axis=0), dtype=np.float32))
 
 

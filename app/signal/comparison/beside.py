@@ -132,7 +132,9 @@ def lay_beside(
     for start in starts.tolist():
         read = [track.stretch(start) for track in tracks]
         for side in (0, 1):
-            frames[side].append(meter.energies(read[side][0][:, : meter.hop + 1]).astype(np.float64))
+            frames[side].append(
+                meter.energies(meter.powers(read[side][0][:, : meter.hop + 1])).astype(np.float64)
+            )
         spectra = [part[:, :bins] for part, _ in read]
         for summed, part in zip(powers, spectra, strict=True):
             summed.append((part.real**2 + part.imag**2).sum(axis=0, dtype=np.float64))

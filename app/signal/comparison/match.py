@@ -116,7 +116,7 @@ def _paired(original: _Placed, recalled: _Placed) -> _Pair | None:
 def _not_compared(original: _Placed, recalled: _Placed) -> MatchFigures:
     if original.delay_s is None:
         return _unknown("The original does not look like a print of this source, so nothing can be compared.")
-    if recalled.alignment.figures.confidence <= 0.8:
+    if recalled.alignment.figures.is_of_source is not False:
         return _unknown(
             "Where the recall lies against the source cannot be told, so nothing can be compared."
         )

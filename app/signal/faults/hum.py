@@ -152,7 +152,7 @@ class HumSearch:
             self._quiet.remove(max(self._quiet, key=lambda pair: pair[0]))
 
     def hum(self) -> Hum | None:
-        """The hum found, or None; its level is the power sum of the lines found, AES17 scale."""
+        """The hum found, or None; its level is the rms of the lines found together."""
         if not self._quiet:
             return None
         chunks = [chunk for _, samples in self._quiet for chunk in self._chunks(samples)]
@@ -195,7 +195,9 @@ class HumSearch:
         level = sum(line.power for line in parts)
         if confidence < 0.5 or level < 10 ** (LOWEST_DBFS / 10):
             return None
-        return Hum(fundamental, 10 * math.log10(level), round(confidence, 3))
+        return Hum(
+            fundamental, 10 * math.log10(level / 2), round(confidence, 3)
+        )  # a line of amplitude a has a²/2
 
 
 def _fundamental(chunks: list[_Chunk], bin_hz: float, mains_hz: float) -> float:

@@ -1,8 +1,8 @@
 """One-third-octave bands of IEC 61260-1 (base ten), from power spectra.
 
-Method: a band's level is the sum of the power spectrum between its exact edges, a bin that straddles an edge being
-shared in proportion. That is a long-term FFT analysis, not a filter bank: where the spectrum falls steeply, a filter
-bank's skirts read more.
+Method: a band's level is the sum of the power spectrum under the skirts of a filter of IEC 61260-1 class 1, as a filter
+bank would read it: where a spectrum falls steeply, or holds a tone near an edge, the skirts hold most of the band. What
+is compared over time is shared between sharp edges instead, so that neighbouring bands say different things.
 """
 
 import math
@@ -16,6 +16,8 @@ from app.signal.levels.third_octaves import FIRST_INDEX, NOMINAL_HZ, edges_hz, m
 
 RELATIVE_BANDWIDTH = 10**0.05 - 10**-0.05
 """Derived: between the edges of a third of a base-ten octave (IEC 61260-1:2014)."""
+SKIRT_ORDER = 3
+"""Of the low-pass filter that the band-pass is made of: the least whose skirts lie within class 1."""
 LEAST_BANDWIDTH_TIME = 1.0
 """Below B·T = 1 a band's level is no estimate of anything."""
 SURE_BANDWIDTH_TIME = 19.0
@@ -44,6 +46,18 @@ def band_matrix(mids: list[float], bins: int, bin_hz: float) -> NDArray[np.float
         overlap = np.minimum(lower + bin_hz, high) - np.maximum(lower, low)
         shares[:, band] = np.clip(overlap / bin_hz, 0, 1)
     return shares
+
+
+def skirt_matrix(mids: list[float], bins: int, bin_hz: float) -> NDArray[np.float64]:
+    """Power gains of each band's filter at each spectrum bin, shape (bins, bands).
+
+    Butterworth band-pass filters of six poles, 0 dB in the middle and -3 dB at the exact edges, the usual filter of class 1.
+    They overlap: of noise each reads 0.2 dB more than lies between its edges, and so do all together.
+    """
+    hz = np.maximum(np.arange(bins) * bin_hz, 1e-3)[:, None]
+    middle = np.array(mids)[None, :]
+    turned = (hz / middle - middle / hz) / RELATIVE_BANDWIDTH
+    return np.asarray(1 / (1 + turned ** (2 * SKIRT_ORDER)))
 
 
 def band_levels(

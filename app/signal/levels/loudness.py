@@ -38,6 +38,7 @@ class Loudness:
     integrated_lufs: float | None
     range_lu: float | None
     max_momentary_lufs: float | None
+    max_momentary_100ms_lufs: float | None
     max_short_term_lufs: float | None
 
 
@@ -97,12 +98,14 @@ def measure_loudness(energies: NDArray[np.floating], weights: NDArray[np.float64
     power = energies @ weights
     momentary = _sliding_mean(power, MOMENTARY_STEPS)
     integrated, max_momentary = _integrated(momentary[::GATING_HOP_STEPS]), _highest(momentary)
+    max_at_10_hz = _highest(momentary[::GATING_HOP_STEPS])
     del momentary  # as large as all the rest for a long file
     short_term = _sliding_mean(power, SHORT_TERM_STEPS)
     return Loudness(
         integrated_lufs=integrated,
         range_lu=_range(short_term[::GATING_HOP_STEPS]),
         max_momentary_lufs=max_momentary,
+        max_momentary_100ms_lufs=max_at_10_hz,
         max_short_term_lufs=_highest(short_term),
     )
 

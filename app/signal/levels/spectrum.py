@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from app.signal.audio.reading import Samples
 from app.signal.audio.transforms import irfft, rfft, scaled_rfft
-from app.signal.levels.bands import band_matrix, band_mids_hz
-from app.signal.levels.third_octaves import edges_hz
+from app.signal.levels.bands import band_matrix, band_mids_hz, skirt_matrix
 
 FRAMES_PER_S = 25
 """Chosen: 80 ms resolve 12.5 Hz, which parts third octaves from 63 Hz up; not measured against others."""
@@ -21,8 +20,9 @@ LOW_BINS = 128
 """Derived: 128 bins of 12.5 Hz hold what lies below 1.6 kHz, so the signal runs at 3.2 kHz."""
 LOW_FFT = 4096
 """1.28 s of that: 0.8 Hz a bin, a sixth of the lowest third octave (4.6 Hz at 20 Hz)."""
-_CROSSOVER_HZ = 200.0
-"""Bands below are taken from the long spectra. Chosen: there a third octave (46 Hz) holds nearly four bins of the short ones."""
+_CROSSOVER_HZ = 800.0
+"""Bands up to here are taken from the long spectra. Chosen: above, a third octave (231 Hz) holds eighteen bins of the short
+ones, which then blur no skirt."""
 _TAPER_FROM, _TAPER_TO = 96, 126
 """From 1.2 kHz on the low signal fades out, and ends a little below its half rate, so that nothing folds back."""
 
@@ -49,11 +49,16 @@ class Frames:
         """(frames, bins) of frames (frames, 2·hop), wherever they were cut."""
         return np.asarray(scaled_rfft(frames * self._window), dtype=np.complex64)
 
-    def energies(self, spectra: NDArray[np.complex64]) -> NDArray[np.float32]:
-        """Mean squares, (frames, bands)."""
+    def powers(self, spectra: NDArray[np.complex64]) -> NDArray[np.float32]:
+        """Mean squares, (frames, bins)."""
         power = spectra.real**2
         power += spectra.imag**2
-        return np.asarray((power @ self._bands) * np.float32(4))
+        power *= np.float32(4)
+        return power
+
+    def energies(self, powers: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Mean squares between the bands' edges, (frames, bands)."""
+        return np.asarray(powers @ self._bands)
 
 
 class ShortTimeSpectrum:
@@ -66,6 +71,8 @@ class ShortTimeSpectrum:
         self._taper = (0.5 + 0.5 * np.cos(np.pi * np.clip(turn, 0, 1))).astype(np.float32)
         self._taper *= 2 * LOW_BINS
         self._low_window = np.sin((np.arange(2 * LOW_BINS) + 0.5) * np.pi / (2 * LOW_BINS)).astype(np.float32)
+        self.power = np.zeros(self.frames.hop + 1)
+        """Summed over all frames so far, (bins,)."""
         self._tail = np.zeros(self.frames.hop, dtype=np.float32)
         self._low_tail = np.zeros(LOW_BINS, dtype=np.float32)
 
@@ -82,16 +89,18 @@ class ShortTimeSpectrum:
         parts[1:, :LOW_BINS] += parts[:-1, LOW_BINS:]
         parts[0, :LOW_BINS] += self._low_tail
         self._low_tail = parts[-1, LOW_BINS:].copy()
-        return self.frames.energies(spectra), parts[:, :LOW_BINS].reshape(-1)
+        powers = self.frames.powers(spectra)
+        self.power += powers.sum(axis=0)
+        return self.frames.energies(powers), parts[:, :LOW_BINS].reshape(-1)
 
 
 class LowSpectrum:
     """Long-term energy of the lowest bands, from the low-rate signal with a resolution under 0.8 Hz."""
 
     def __init__(self, low_rate: float, mids: list[float]) -> None:
-        self.count = sum(1 for mid in mids if edges_hz(mid)[1] < _CROSSOVER_HZ * 10**0.1)
+        self.count = sum(1 for mid in mids if mid < _CROSSOVER_HZ * 10**0.05)
         self.energy = np.zeros(self.count)
-        self._bands = band_matrix(mids[: self.count], LOW_FFT // 2 + 1, low_rate / LOW_FFT)
+        self._skirts = skirt_matrix(mids[: self.count], LOW_FFT // 2 + 1, low_rate / LOW_FFT)
         self._window = np.sin((np.arange(LOW_FFT) + 0.5) * np.pi / LOW_FFT).astype(np.float32)
         self._pending = np.zeros(LOW_FFT // 2, dtype=np.float32)
 
@@ -104,8 +113,8 @@ class LowSpectrum:
         frames = sliding_window_view(joined, LOW_FFT)[::half]
         self._pending = joined[len(frames) * half :].copy()
         spectra = rfft(frames * self._window, LOW_FFT)
-        power = (spectra.real**2 + spectra.imag**2) @ self._bands
-        self.energy += power.sum(axis=0, dtype=np.float64) * (2 / LOW_FFT)
+        power = (spectra.real**2 + spectra.imag**2).sum(axis=0, dtype=np.float64)
+        self.energy += power @ self._skirts * (2 / LOW_FFT)
 
     def finish(self) -> NDArray[np.float64]:
         """Summed squares per band, in low-rate samples."""
