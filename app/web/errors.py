@@ -9,11 +9,12 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, Response
 from starlette.exceptions import HTTPException
+from starlette.routing import Match
 
 from app.desk.child_processes import ChildFailed
 from app.desk.refusals import NotThere, Refusal
 from app.library_errors import LibraryAway, LibraryBusy, LibraryDamaged, LibraryFull
-from app.web.pages import Page, show
+from app.web.pages import Page, go_to, show
 from app.web.security import HEADERS
 
 log = logging.getLogger(__name__)
@@ -56,6 +57,8 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(HTTPException)
     def http_error(request: Request, error: HTTPException) -> Response:
+        if error.status_code == 405 and request.method == "GET" and (above := _page_above(request)):
+            return go_to(above)
         sentence = SENTENCES.get(error.status_code, str(error.detail))
         heading = "Not found" if error.status_code == 404 else "Not done"
         return show(request, ErrorPage(heading, sentence), status_code=error.status_code)
@@ -97,3 +100,14 @@ def install(app: FastAPI) -> None:
         answer = show(request, ErrorPage("Something went wrong", OUR_FAULT), status_code=500)
         answer.headers.update(HEADERS)  # made outside of the middleware that adds them to every other answer
         return answer
+
+
+def _page_above(request: Request) -> str | None:
+    """The page that a form stands on which is sent to this address: after a refusal the address is the form's own, and
+    whoever opens that anew means the page."""
+    path = request.url.path
+    while path := path.rpartition("/")[0]:
+        scope = {**request.scope, "path": path, "raw_path": path.encode()}
+        if any(route.matches(scope)[0] is Match.FULL for route in request.app.router.routes):
+            return path
+    return None

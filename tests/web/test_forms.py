@@ -471,3 +471,14 @@ def test_gear_saved_from_another_tab_meanwhile_is_shown_beside_what_was_typed(
 def test_a_part_that_is_no_time_is_not_a_page(filled_client: TestClient, time: str) -> None:
     answer = filled_client.get(f"/compare/gains?pass=1&pass=2&from_s={time}&to_s=2")
     assert answer.status_code == 404
+
+
+def test_the_address_of_a_refused_form_opened_anew_is_the_page_that_it_stands_on(
+    filled_client: TestClient, session: SmallSession
+) -> None:
+    here = f"/passes/{session.passes[0]}"
+    assert filled_client.post(f"{here}/rating", data={"rating": "9"}).status_code == 422
+    answer = filled_client.get(f"{here}/rating")
+    assert (answer.status_code, answer.headers["location"]) == (303, here)
+    for path in (f"/gear/{session.fuzz}/retire", "/sources/1/passes", "/projects/1/folders"):
+        assert filled_client.get(filled_client.get(path).headers["location"]).status_code == 200
