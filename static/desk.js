@@ -182,6 +182,11 @@ enhance("#ledger", (part, signal) => {
   signal.addEventListener("abort", () => clearTimeout(settling));
 });
 
+// A ledger that is opened wider than the window shows its newest end.
+if (window.scrollX === 0 && document.querySelector("#ledger .is-desk")?.scrollWidth > window.innerWidth) {
+  window.scrollTo({ left: document.documentElement.scrollWidth, top: window.scrollY });
+}
+
 // Further back, further passes: at the left edge of a ledger that was opened that way already, the next come in.
 const AT_EDGE_PX = 24;
 enhance("#ledger .rail a[data-goes-on]", (link, signal) => {
