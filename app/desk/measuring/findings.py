@@ -86,7 +86,7 @@ def _of_the_signal(figures: PrintFigures) -> list[Finding]:
         found.append(Finding("silent", "fault", "is silent: nothing came back"))
     if faults.clipped_runs:
         first = clock_time(faults.clipped_runs[0].at_s)
-        places = len(faults.clipped_runs)
+        places = faults.clipped_count or len(faults.clipped_runs)
         found.append(
             Finding(
                 "clipped",

@@ -167,8 +167,9 @@ def crest_difference(beside: Beside) -> Estimate | None:
     apart -= 10 * np.log10(power[1, kept] / power[0, kept])
     weight = both[kept] / both[kept].sum()
     mean = float(apart @ weight)
-    error = float(np.sqrt((weight**2 * (apart - mean) ** 2).sum()))
-    return Estimate(mean, error)
+    freedom = max(1 / float((weight**2).sum()) - 1, 0.5)
+    spread = float((weight**2 * (apart - mean) ** 2).sum())
+    return Estimate(mean, float(np.sqrt(spread * (1 + 1 / freedom))) * (1 + STUDENT / freedom))
 
 
 def drive_difference(beside: Beside) -> Estimate | None:

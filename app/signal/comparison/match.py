@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from app.signal.alignment.align import Alignment, align, has_polarity
-from app.signal.alignment.coarse import candidates
+from app.signal.alignment.coarse import Candidate, candidates
 from app.signal.alignment.features import Features, features_of, read_features
 from app.signal.audio.reading import Sound
 from app.signal.comparison import likeness
@@ -23,6 +23,8 @@ SHORTEST_S = 1.0
 """The least that both must hold of the source."""
 PAIRED = 0.9
 """How likely one print must be the other's before their own delay is taken, which is finer than that of either to the source."""
+ALIKE_PATTERN, ALIKE_SHARE = 0.6, 0.7
+"""Correlation of the bands' rise and fall, far above what foreign pairs have (0.23); and the share of it that the lag must have."""
 SAME_PLACE_S = 0.05
 """And it lies no further from the difference of those; unless neither, or only one, could be placed."""
 TELLING_NULL_DB = -10.0
@@ -110,10 +112,26 @@ def _paired(original: _Placed, recalled: _Placed) -> _Pair | None:
         lag = Lag(delay / recalled.survey.file.sample_rate, 0.0 if between.fit is None else between.fit.drift)
         if by_source is None or abs(lag.start_s - by_source.start_s) < SAME_PLACE_S:
             return _Pair(lag, between)
-    return None if by_source is None else _Pair(by_source, None)
+    if by_source is None or _contradicted(lags, by_source.start_s):
+        return None
+    return _Pair(by_source, None)
+
+
+def _contradicted(lags: list[Candidate], lag_s: float) -> bool:
+    """Whether the bands of both prints rise and fall together, but elsewhere than the source says: in a part that repeats itself
+    one of them was placed a bar off."""
+    if not lags:
+        return False
+    there = [lag.correlation for lag in lags if abs(lag.lag_s - lag_s) < SAME_PLACE_S]
+    best = max(lag.correlation for lag in lags)
+    return best > ALIKE_PATTERN and max(there, default=0.0) < ALIKE_SHARE * best
 
 
 def _not_compared(original: _Placed, recalled: _Placed) -> MatchFigures:
+    if original.delay_s is not None and recalled.delay_s is not None:
+        return _unknown(
+            "Original and recall lie elsewhere against each other than the source says: cannot be told."
+        )
     if original.delay_s is None:
         return _unknown("The original does not look like a print of this source, so nothing can be compared.")
     if recalled.alignment.figures.is_of_source is not False:

@@ -24,6 +24,8 @@ from app.signal.figures import BandDifference, MatchFigures, Verdict
 
 NULL_SHORT_DB = 6.0
 """A null may be so much shallower than an unchanged chain's shallowest. Set by hand: its rest twice as high; not measured."""
+LONGEST_PART_S = 240
+"""Nobody prints more than this to learn one thing."""
 CANNOT_TELL = "Whether it matches cannot be told: the sound moves by itself, and so short a part leaves open which of it was set."
 
 
@@ -75,6 +77,8 @@ def _doubt(off: Off, verdict: Verdict | None) -> list[str]:
     if verdict is not None:
         return []
     seconds = math.ceil(off.figures.compared_s * off.unsure / 5) * 5
+    if seconds > LONGEST_PART_S:
+        return [CANNOT_TELL, "Even minutes of the same part would hardly tell."]
     return [CANNOT_TELL, f"About {seconds} s of the same part would tell."]
 
 

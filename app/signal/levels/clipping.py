@@ -26,6 +26,9 @@ CREST_MARGIN = 1.6
 """How much steeper than the parabola that would look as flat."""
 LONG_RUN, LONG_RUN_16_BIT = 6, 16
 """Samples of a flat that needs no other at its level; more where the coarser steps of 16 bits flatten crests."""
+LONE_PEAK_RUN, FULL_SCALE = 5, 0.985
+"""At 16 bits, three or four samples at the file's highest crest agree by chance now and then: a lone run there must be as long as
+the one, or stand at the end of the scale."""
 LONE_SHARE = 0.25
 """Flats lower than this share of the peak are far down."""
 SHARED_RUNS, SHARED_RUNS_FAR_DOWN = 4, 30
@@ -113,7 +116,10 @@ def really_clipped(tops: FlatTops, peak: float, tolerance: float) -> NDArray[np.
     shared = (close >= np.where(far_down, SHARED_RUNS_FAR_DOWN, SHARED_RUNS)) & (close >= 0.5 * wide)
     coarse = tolerance > 1e-5
     long = (tops.lengths >= (LONG_RUN_16_BIT if coarse else LONG_RUN)) & ~far_down
-    return np.asarray(long | (tops.levels >= peak - 2 * tolerance) | shared, dtype=np.bool_)
+    at_peak = tops.levels >= peak - 2 * tolerance
+    if coarse:
+        at_peak &= (close >= 2) | (tops.lengths >= LONE_PEAK_RUN) | (tops.levels >= FULL_SCALE)
+    return np.asarray(long | at_peak | shared, dtype=np.bool_)
 
 
 def _leaves_straight(

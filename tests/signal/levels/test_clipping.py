@@ -49,6 +49,17 @@ def test_a_slow_crest_far_below_the_peak_is_not_clipping() -> None:
     assert _tops(np.concatenate((crest, np.zeros(8), [0.1, 0.213, 0.1], np.zeros(8)))) == []
 
 
+def test_one_crest_that_16_bits_flatten_is_not_clipping_and_two_alike_are() -> None:
+    """Three samples agree at the top of a wave whose peak an offset has moved away from full scale."""
+    crest = FlatTops(np.array([100]), np.array([3]), np.array([0.38]))
+    assert not really_clipped(crest, 0.38, COARSE).any()
+    assert really_clipped(crest, 0.38, FINE).all(), "finer steps agree by no chance"
+    again = FlatTops(np.array([100, 700]), np.array([3, 3]), np.array([0.38, 0.38]))
+    assert really_clipped(again, 0.38, COARSE).all()
+    full = FlatTops(np.array([100]), np.array([3]), np.array([0.99997]))
+    assert really_clipped(full, 0.99997, COARSE).all()
+
+
 def test_two_channels_of_one_sound_do_not_vouch_for_each_other() -> None:
     once = FlatTops(np.array([100, 900]), np.array([4, 4]), np.array([0.10211, 0.10213]))
     twice = FlatTops(*(np.concatenate((part, part)) for part in (once.starts, once.lengths, once.levels)))
