@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from app.drawings import svg
 from app.drawings.frequency_plot import FrequencyPlot, axis_of, draw_axes, plot_on
-from app.drawings.named_lines import LETTERS, Point, draw_line, draw_names, room_for_names
+from app.drawings.named_lines import LETTERS, Point, draw_line, draw_names, room_beneath
 from app.drawings.read_out import with_read_out
 from app.drawings.svg import Drawing
 from app.drawings.wording import decibels, hertz
@@ -28,21 +28,19 @@ class ChainCurve:
 def chain_curves(what: str, curves: Sequence[ChainCurve], *, width: int = 720, height: int = 280) -> Drawing:
     """`what` begins the finding: "Response in dB"."""
     width, height = max(width, 240), max(height, 160)
-    root = svg.sheet(width, height)
-    root.set("class", "chain-curves")
     drawn = [curve for curve in curves if curve.points]
+    names = [curve.name for curve in drawn]
+    root = svg.sheet(width, height + room_beneath(names, width))
+    root.set("class", "chain-curves")
     if not drawn:
         svg.label(root, (width / 2, height / 2), "Nothing known to draw", size=LETTERS, anchor="middle")
         return svg.finished(root, f"{what}: nothing known.")
     levels = [db for curve in drawn for _, db in curve.points]
     floor_db = max(levels) - DRAWN_RANGE_DB
     low_db, high_db, step_db = axis_of([max(db, floor_db) for db in levels], True)
-    names = [curve.name for curve in drawn]
-    leader, name_room = room_for_names(names, width)
     everywhere = [hz for curve in drawn for hz, _ in curve.points]
     plot = plot_on(
         (width, height),
-        name_room + leader + 6,
         (min(everywhere) * 0.95, max(everywhere) * 1.05),
         (low_db, high_db),
     )
@@ -52,7 +50,7 @@ def chain_curves(what: str, curves: Sequence[ChainCurve], *, width: int = 720, h
         points = [(plot.x(hz), plot.y(max(db, floor_db))) for hz, db in curve.points]
         draw_line(svg.group(root, class_="curve", stroke_linejoin="round"), points, index)
         ends.append(points[-1])
-    draw_names(root, plot, names, ends, leader, name_room)
+    draw_names(root, plot, names, ends, height)
     with_read_out(root, names, _columns(drawn, plot))
     return svg.finished(root, f"{what}. {' '.join(_highest(curve) for curve in drawn)}")
 

@@ -7,7 +7,7 @@ from xml.etree.ElementTree import Element
 
 from app.drawings import svg
 from app.drawings.lettering import width_of
-from app.drawings.named_lines import LETTERS
+from app.drawings.named_lines import BESIDE, LETTERS
 from app.drawings.wording import figure
 
 LEFT, TOP, BELOW = 42, 20, 40
@@ -35,12 +35,11 @@ class FrequencyPlot:
         return self.top + self.height * (self.high_db - db) / (self.high_db - self.low_db)
 
 
-def plot_on(
-    size: tuple[float, float], right: float, hz: tuple[float, float], db: tuple[float, float]
-) -> FrequencyPlot:
-    """A plot that fills a sheet of this width and height but for the room of its words, `right` that beside its end."""
+def plot_on(size: tuple[float, float], hz: tuple[float, float], db: tuple[float, float]) -> FrequencyPlot:
+    """A plot that fills a sheet of this width and height but for its words: those of the axes and the numbers of its lines.
+    What their names take beneath comes on top of the height."""
     width, height = size
-    return FrequencyPlot(LEFT, TOP, width - LEFT - right, height - TOP - BELOW, *hz, *db)
+    return FrequencyPlot(LEFT, TOP, width - LEFT - BESIDE, height - TOP - BELOW, *hz, *db)
 
 
 def axis_of(levels: Sequence[float], is_difference: bool) -> tuple[float, float, float]:

@@ -20,7 +20,7 @@ def knob_effect(name: str, bands: Sequence[EffectBand], *, width: int = 720, hei
     edges = [db + side * off for _, _, db, off in bands for side in (1, -1)]
     low_db, high_db, step_db = axis_of(edges, True)
     mids = [mid for _, mid, _, _ in bands]
-    plot = plot_on((width, height), 12, (min(mids) * 10**-0.05, max(mids) * 10**0.05), (low_db, high_db))
+    plot = plot_on((width, height), (min(mids) * 10**-0.05, max(mids) * 10**0.05), (low_db, high_db))
     draw_axes(root, plot, step_db, "dB")
     upper = [(plot.x(mid), plot.y(db + off)) for _, mid, db, off in bands]
     lower = [(plot.x(mid), plot.y(db - off)) for _, mid, db, off in bands]

@@ -6,7 +6,7 @@ from math import ceil, floor, isfinite
 from xml.etree.ElementTree import SubElement
 
 from app.drawings import svg
-from app.drawings.named_lines import LETTERS, Point, draw_line, draw_names, room_for_names
+from app.drawings.named_lines import BESIDE, LETTERS, Point, draw_line, draw_names, room_beneath
 from app.drawings.read_out import Column, with_read_out
 from app.drawings.svg import Drawing
 from app.drawings.time_axis import draw_time
@@ -38,14 +38,13 @@ def loudness(
     width, height = max(width, 240), max(height, 140)
     known = [lufs for curve in curves for _, lufs in curve.points if lufs is not None and isfinite(lufs)]
     finding = _finding(curves)
-    root = svg.sheet(width, height)
+    names = [curve.name for curve in curves]
+    root = svg.sheet(width, height + room_beneath(names, width))
     root.set("class", "loudness")
     if not known or not length_s > 0:
         svg.label(root, (width / 2, height / 2), "No loudness to draw", size=LETTERS, anchor="middle")
         return svg.finished(root, finding)
-    names = [curve.name for curve in curves]
-    leader, room = room_for_names(names, width)
-    plot = _Plot(42, 20, width - 48 - room - leader, height - 48)
+    plot = _Plot(42, 20, width - 42 - BESIDE, height - 48)
     high = ceil(max(known) / 5) * 5
     low = max(floor(min(known) / 5) * 5, high - DRAWN_RANGE_LU)
 
@@ -69,7 +68,7 @@ def loudness(
             draw_line(drawn, points, index)
             end = points[-1]
         ends.append(end)
-    draw_names(root, plot, names, ends, leader, room)
+    draw_names(root, plot, names, ends, height)
     with_read_out(root, names, _columns(curves, plot, length_s))
     return svg.finished(root, finding)
 

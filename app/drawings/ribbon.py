@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from app.drawings import svg
 from app.drawings.frequency_plot import FrequencyPlot, axis_of, draw_axes, plot_on
-from app.drawings.named_lines import LETTERS, draw_line, draw_names, room_for_names
+from app.drawings.named_lines import LETTERS, draw_line, draw_names, room_beneath
 from app.drawings.read_out import with_read_out
 from app.drawings.svg import Drawing
 from app.drawings.wording import decibels, hertz
@@ -38,20 +38,18 @@ def ribbon(
     `nominal` gives each band its name: (mid_hz, nominal_hz)."""
     width, height = max(width, 240), max(height, 160)
     newest_first = [one for one in tries if one.differences][-MOST_TRIES:][::-1]
-    root = svg.sheet(width, height)
+    names = [one.name for one in newest_first]
+    root = svg.sheet(width, height + room_beneath(names, width))
     root.set("class", "ribbon")
     if not newest_first or not tolerance:
         svg.label(root, (width / 2, height / 2), "No bands to compare", size=LETTERS, anchor="middle")
         return svg.finished(root, "Third-octave differences: no bands to compare.")
-    names = [one.name for one in newest_first]
-    leader, name_room = room_for_names(names, width)
     mids = [mid for one in newest_first for mid, _ in one.differences] + [mid for mid, _ in tolerance]
     values = [db for one in newest_first for _, db in one.differences]
     edges = [edge for _, db in tolerance for edge in (db, -db)]
     low_db, high_db, step_db = axis_of([*values, *edges], True)
     plot = plot_on(
         (width, height),
-        name_room + leader + 6,
         (min(mids) * 10**-0.05, max(mids) * 10**0.05),
         (low_db, high_db),
     )
@@ -67,7 +65,7 @@ def ribbon(
         points = [(plot.x(mid), plot.y(db)) for mid, db in one.differences]
         draw_line(drawn, points, index)
         ends.append(points[-1])
-    draw_names(root, plot, names, ends, leader, name_room)
+    draw_names(root, plot, names, ends, height)
     with_read_out(root, names, _columns(newest_first, plot, dict(nominal)))
     return svg.finished(root, _finding(newest_first, tolerance, dict(nominal)))
 

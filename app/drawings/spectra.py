@@ -10,12 +10,11 @@ from xml.etree.ElementTree import Element, SubElement
 
 from app.drawings import svg
 from app.drawings.frequency_plot import DRAWN_RANGE_DB, FrequencyPlot, axis_of, draw_axes, plot_on
-from app.drawings.named_lines import LETTERS, Point, draw_line, draw_names, room_for_names
+from app.drawings.named_lines import LETTERS, PLAIN, Point, draw_line, draw_names, room_beneath
 from app.drawings.read_out import Column, with_read_out
 from app.drawings.svg import Drawing
 from app.drawings.wording import decibels, hertz
 
-_PLAIN = 1  # the stroke of the line that the others are measured from
 Band = tuple[float, float, float | None]
 
 
@@ -40,26 +39,27 @@ def spectra(
     if reference is not None:
         drawn = [_minus(curve, drawn[reference]) for curve in drawn]
     finding = _finding(drawn, reference)
-    root = svg.sheet(width, height)
+    names = [_name(drawn, index, reference) for index in range(len(drawn))]
+    root = svg.sheet(width, height + room_beneath(names, width))
     root.set("class", "spectra")
     levels = [level for curve in drawn for _, _, level in curve.bands if level is not None]
     if not levels:
         svg.label(root, (width / 2, height / 2), "No band levels to draw", size=LETTERS, anchor="middle")
         return svg.finished(root, finding)
 
-    names = [_name(drawn, index, reference) for index in range(len(drawn))]
-    leader, name_room = room_for_names(names, width)
     mids = [mid for curve in drawn for _, mid, _ in curve.bands]
     low_db, high_db, step_db = axis_of(levels, reference is not None)
     plot = plot_on(
         (width, height),
-        name_room + leader + 6,
         (min(mids) * 10**-0.05, max(mids) * 10**0.05),
         (low_db, high_db),
     )
     draw_axes(root, plot, step_db, "dB" if reference is not None else "dBFS")
-    ends = [_draw_curve(root, plot, curve, index, index == reference) for index, curve in enumerate(drawn)]
-    draw_names(root, plot, names, ends, leader, name_room)
+    ends = [
+        _draw_curve(root, plot, curve, PLAIN if index == reference else index)
+        for index, curve in enumerate(drawn)
+    ]
+    draw_names(root, plot, names, ends, height, plain=reference)
     with_read_out(root, names, _columns(drawn, plot, "dB" if reference is not None else "dBFS"))
     return svg.finished(root, finding)
 
@@ -98,9 +98,7 @@ def _minus(curve: Curve, reference: Curve) -> Curve:
     return Curve(curve.name, bands)
 
 
-def _draw_curve(
-    root: Element, plot: FrequencyPlot, curve: Curve, index: int, is_reference: bool
-) -> Point | None:
+def _draw_curve(root: Element, plot: FrequencyPlot, curve: Curve, stroke: int) -> Point | None:
     """Draws one curve; returns its right end, None where nothing of it is on the paper."""
     drawn = svg.group(root, class_="curve", stroke_linejoin="round")
     SubElement(drawn, "title").text = svg.written(curve.name)
@@ -108,7 +106,7 @@ def _draw_curve(
     for piece in _pieces(curve.bands, plot.low_db):
         points = [(plot.x(hz), plot.y(db)) for hz, db in piece]
         end = points[-1]
-        draw_line(drawn, points, _PLAIN if is_reference else index)
+        draw_line(drawn, points, stroke)
     return end
 
 

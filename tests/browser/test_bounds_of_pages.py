@@ -10,6 +10,8 @@ PAGES = (
     "/projects/1",
     "/projects/1/log",
     "/sources/1",
+    "/passes/5",
+    "/passes/3",
     "/passes/5/hook-up",
     "/passes/5/levels",
     "/passes/5/microphones",

@@ -35,6 +35,7 @@ from app.records import (
     Setting,
     SourceTrack,
     StoredFile,
+    WorkState,
 )
 from app.trade.gear_facts import GearFacts, as_known_today
 from app.trade.gear_kinds import RETURN_KINDS
@@ -136,6 +137,11 @@ class PrintSheet:
         is_said = self.label not in ("", self.file_name, self.file_name.rpartition(".")[0])
         return self.label if is_said else self.microphone or self.label or self.file_name
 
+    @property
+    def is_in_trouble(self) -> bool:
+        """Whether its file is not what it was, or could not be measured."""
+        return bool(self.problem) or self.measured.state == WorkState.FAILED
+
 
 @dataclass(frozen=True)
 class KeeperSheet:
@@ -170,6 +176,11 @@ class PassSheet:
     rating: int | None = None
     tags: tuple[str, ...] = ()
     chain_name: str = ""
+
+    @property
+    def print_to_see(self) -> PrintSheet | None:
+        """Of its prints the one that is looked at first: what asks for help, else the first."""
+        return next((item for item in self.prints if item.is_in_trouble), next(iter(self.prints), None))
 
     @property
     def is_keeper(self) -> bool:

@@ -28,10 +28,15 @@ class PassDrawings:
     waveforms: dict[int, Drawing]
 
 
-def draw_pass(sheet: PassSheet, *, unit: LengthUnit = "mm", width: int = 720) -> PassDrawings:
+def draw_pass(
+    sheet: PassSheet, *, unit: LengthUnit = "mm", width: int = 720, beside: int | None = None
+) -> PassDrawings:
+    """What is drawn of the prints is `beside` wide, where they stand beside the chain."""
     placed = [(step.gear_name, step.placement) for step in sheet.steps if _is_placed(step.placement)]
     spectra_of = curves([sheet])
-    waveforms = {item.print_id: _waveform(item, width) for item in sheet.prints if item.measured.figures}
+    waveforms = {
+        item.print_id: _waveform(item, beside or width) for item in sheet.prints if item.measured.figures
+    }
     return PassDrawings(
         chain=chain(stages(sheet.steps), width=width),
         placements=placement_views(
@@ -41,7 +46,9 @@ def draw_pass(sheet: PassSheet, *, unit: LengthUnit = "mm", width: int = 720) ->
         )
         if placed
         else None,
-        spectra=spectra(spectra_of, width=width) if spectra_of else None,
+        spectra=spectra(spectra_of, width=beside or width, height=260 if beside else 320)
+        if spectra_of
+        else None,
         waveforms={print_id: drawn for print_id, drawn in waveforms.items() if drawn is not None},
     )
 
@@ -111,4 +118,10 @@ def _waveform(item: PrintSheet, width: int) -> Drawing | None:
         return None
     faults = [Fault(run.at_s, "clips") for run in figures.faults.clipped_runs[:40]]
     faults += [Fault(dropout.at_s, dropout.kind) for dropout in figures.faults.dropouts[:40]]
-    return waveform(figures.overview.columns, figures.file.duration_s, faults=faults, width=width, height=120)
+    return waveform(
+        figures.overview.columns,
+        figures.file.duration_s,
+        faults=faults,
+        width=width,
+        height=96 if width < 480 else 120,
+    )

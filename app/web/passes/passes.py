@@ -304,8 +304,8 @@ def _token(sheet: PassSheet, printing: PassPrinting, belonging: Belonging) -> st
 
 
 def _drawings(sheet: PassSheet, unit: LengthUnit) -> tuple[PassDrawings, PassDrawings]:
-    """For the half of a desk's page, and for a phone."""
-    return draw_pass(sheet, unit=unit, width=520), draw_pass(sheet, unit=unit, width=PHONE_WIDTH)
+    """For a desk's page, and for a phone."""
+    return draw_pass(sheet, unit=unit, width=600, beside=440), draw_pass(sheet, unit=unit, width=PHONE_WIDTH)
 
 
 def _answer_form(
