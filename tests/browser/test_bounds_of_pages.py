@@ -21,6 +21,7 @@ PAGES = (
     "/recalls/1?only=all",
     "/recalls/1?stage=hook-up",
     "/recalls/1?stage=check",
+    "/compare?pass=3&pass=4&pass=5",
     "/gear",
     "/gear/2",
     "/find",

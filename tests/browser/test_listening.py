@@ -135,6 +135,7 @@ def test_a_blind_choice_by_keyboard_alone(
     ready(page)
     page.locator("body").press("2")
     expect(page.get_by_label("Pass 1", exact=False).first).to_be_checked()
+    page.locator("summary", has_text="Blind choice").press("Enter")
     page.get_by_role("button", name="Start the blind choice").press("Enter")
     ready(page)
     assert "Pass 1" not in page.locator("main").inner_text()
@@ -151,6 +152,7 @@ def compared(visit: Visit, small: tuple[RunningApp, SmallSession]) -> Page:
     page = visit(app)
     page.goto(f"/compare?pass={session.passes[0]}&pass={session.passes[1]}")
     ready(page)
+    open_menu(page)
     return page
 
 
@@ -191,12 +193,17 @@ def test_single_keys_of_the_player_can_be_switched_off(compared: Page) -> None:
     compared.request.post("/preferences", form={"keys": "off", "back": "/keys"})
     compared.reload()
     ready(compared)
+    open_menu(compared)
     for key in ("2", "l", " "):
         compared.locator("body").press(key)
     expect(second).not_to_be_checked()
     expect(compared.get_by_label("Loop", exact=True)).not_to_be_checked()
     expect(compared.get_by_role("button", name="Play", exact=True)).to_be_visible()
     expect(compared.get_by_text("Keys: 1–9")).to_be_hidden()
+
+
+def open_menu(page: Page) -> None:
+    page.locator(".player .menu > summary").click()
 
 
 def ready(page: Page) -> None:
