@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from made_audio import Sounds
-from person import add_to_chain, attach_prints, gear_in_chain, press, unfold
+from person import add_to_chain, attach_prints, gear_in_chain, press, prints_of, unfold
 from PIL import Image
 from playwright.sync_api import Page, expect
 from running_app import RunningApp
@@ -72,7 +72,7 @@ def log_a_hostile_session(page: Page, sounds: Sounds, folder: Path) -> HostileSe
     pass_one = page.url
 
     attach_prints(page, file, label=LONG)
-    expect(page.get_by_role("article")).to_have_count(1)
+    expect(prints_of(page)).to_have_count(1)
     picture = folder / "long.jpg"
     Image.new("RGB", (1200, 300), "#556677").save(picture)
     unfold(page, "Add a photo")

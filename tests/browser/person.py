@@ -132,6 +132,19 @@ def attach_prints(page: Page, *files: Path, label: str = "") -> None:
     press(page, "Attach")
 
 
+def prints_of(page: Page) -> Locator:
+    """What can be heard on the page of a pass, and said of each file."""
+    return page.locator("details.print")
+
+
+def print_row(page: Page, file_name: str) -> Locator:
+    """What the table of prints says of the print of this file."""
+    shown = prints_of(page).filter(has_text=file_name)
+    expect(shown).to_have_count(1)
+    at = shown.locator("[id^=print-]").first.get_attribute("id")
+    return page.locator(".prints tbody").filter(has=page.locator(f"a[href='#{at}']"))
+
+
 def unfold(page: Page, words: str) -> None:
     """Open the part of a page that these words stand over, where it is closed."""
     fold = page.locator("details:not([open]) > summary").filter(has_text=words)

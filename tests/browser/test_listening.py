@@ -134,7 +134,7 @@ def test_a_blind_choice_by_keyboard_alone(
     page.get_by_role("button", name=re.compile("^Compare")).press("Enter")
     ready(page)
     page.locator("body").press("2")
-    expect(page.get_by_label("Pass 1", exact=False).first).to_be_checked()
+    expect(page.get_by_role("radio", name=re.compile("Pass 1"))).to_be_checked()
     page.locator("summary", has_text="Blind choice").press("Enter")
     page.get_by_role("button", name="Start the blind choice").press("Enter")
     ready(page)

@@ -14,6 +14,7 @@ from person import (
     control,
     gear_in_chain,
     press,
+    prints_of,
     put_on_shelf,
     row_of,
     unfold,
@@ -58,7 +59,7 @@ def test_a_session_works_without_script_on_a_phone(
     press(page, "Save the pass")
     expect(page.get_by_role("heading", level=1)).to_have_text("Pass 2")
     attach_prints(page, sounds.close, sounds.far)
-    expect(page.get_by_role("article")).to_have_count(2)
+    expect(prints_of(page)).to_have_count(2)
     wait_until_measured(empty_app)
     page.reload()
     expect(page.get_by_text("upside down against the source")).to_be_visible()
