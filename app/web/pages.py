@@ -109,11 +109,11 @@ def time_of_day(value: datetime) -> Markup:
 
 
 def decimal(value: float | None, digits: int = 1, *, signed: bool = False) -> str:
-    """A figure with a typographic minus; a dash where it is not known."""
+    """A figure with a typographic minus; a dash where it is not known. Nothing has no sign."""
     if value is None:
         return "–"
     rounded = round(value, digits) + 0.0  # adding zero turns −0.0 into 0.0
-    return format(rounded, f"{'+' if signed else ''}.{digits}f").replace("-", "−")
+    return format(rounded, f"{'+' if signed and rounded else ''}.{digits}f").replace("-", "−")
 
 
 def file_size(size: int | None) -> str:

@@ -220,7 +220,7 @@ def test_volume_and_what_is_made_fair_are_said_and_sound(page: Page) -> None:
     volume = page.get_by_role("slider", name="Volume")
     volume.fill("50")
     until(page, "player.transport.volume.gain.value.toFixed(3) === '0.250'")
-    page.get_by_label("Place, loop and what is made fair").click()
+    page.get_by_label("Place, loop and how it is matched for listening").click()
     page.get_by_role("checkbox", name="Equally loud").uncheck()
     expect(state).to_have_text("not matched: louder sounds better")
     assert of_player(page, "transport.options.matched") is False

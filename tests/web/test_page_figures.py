@@ -11,7 +11,7 @@ from app.web.pages import decimal
         (-3.14, 1, False, "−3.1"),
         (2.0, 0, True, "+2"),
         (-0.04, 1, False, "0.0"),
-        (-0.004, 2, True, "+0.00"),
+        (-0.004, 2, True, "0.00"),
         (float("-inf"), 1, False, "−inf"),
         (None, 1, False, "–"),
     ],

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, StepSheet
+from app.drawings.wording import decibels, hertz
 from app.signal.figures import BandLevel
 from app.trade.distances import LengthUnit
 from app.trade.levels import power_sum_db
@@ -161,11 +162,11 @@ def pairs_of_prints(before: PassSheet, after: PassSheet) -> list[tuple[PrintShee
 
 def _range(low: float, high: float) -> str:
     if low == high:
-        return f"{low / 1000:g} kHz" if low >= 1000 else f"{low:g} Hz"
+        return hertz(low)
     if low >= 1000:
         return f"{low / 1000:g}–{high / 1000:g} kHz"
     return f"{low:g} Hz–{high / 1000:g} kHz" if high >= 1000 else f"{low:g}–{high:g} Hz"
 
 
 def _signed(value: float) -> str:
-    return f"{value:+.1f}".replace("-", "−")
+    return decibels(value, signed=True)

@@ -17,6 +17,7 @@ from app.desk.passes.leads import lined_up_in_words
 from app.desk.refusals import NotThere
 from app.desk.shelf.gear import newest_layouts, read_controls
 from app.desk.shelf.ports import facts_of, ports_of
+from app.drawings.wording import decibels
 from app.library import Readable
 from app.records import (
     SOURCE_LANE,
@@ -354,7 +355,7 @@ def _blend_in_words(
 def _lane_in_words(name: str, setting: Mapping[str, Any]) -> str:
     what = []
     if setting["gain_db"]:
-        what.append(f"{setting['gain_db']:+.1f} dB".replace("-", "−"))
+        what.append(f"{decibels(setting['gain_db'], signed=True)} dB")
     if setting["nudge_samples"]:
         side = "later" if setting["nudge_samples"] > 0 else "earlier"
         what.append(f"nudge {abs(setting['nudge_samples']):g} samples {side}")

@@ -61,11 +61,16 @@ def write_copies(orders: Sequence[CopyOrder], match_loudness: bool, out: BinaryI
         archive.writestr(NOTE_NAME, "\r\n".join([*lines, ""]))
 
 
+def _at_fader(level_db: float) -> str:
+    rounded = round(level_db, 2)
+    return f"{rounded:+.2f}" if rounded else "0"
+
+
 def _in_blend(copy: _Copy, lowered_db: float) -> str:
     """Where its fader stands in the blend. Copies that were lowered more than the loudest get that back there."""
     if copy.order.fader_db is None:
         return ""
-    return f"in the blend: fader at {copy.order.fader_db - lowered_db:+.2f} dB\r\n    "
+    return f"in the blend: fader at {_at_fader(copy.order.fader_db - lowered_db)} dB\r\n    "
 
 
 def _survey(order: CopyOrder, standing: Standing) -> _Copy:

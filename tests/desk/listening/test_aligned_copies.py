@@ -282,7 +282,7 @@ def test_a_chosen_blend_goes_into_the_copies(takes: Takes) -> None:
     assert np.abs(copy[:-100] + 0.1 * takes.played[100:]).max() <= 2**-23
     assert np.abs(samples_of(found["Boathouse bass DI p1 near.wav"]) - 0.5 * takes.played).max() <= 2**-23
     said = found["what was done.txt"].decode()
-    assert "fader at +0.00 dB" in said
+    assert "fader at 0 dB" in said
     assert "fader at -6.00 dB" in said
 
 

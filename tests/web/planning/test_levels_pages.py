@@ -172,7 +172,7 @@ def test_a_likely_mix_up_is_asked_about_and_kept_only_on_a_word(
     page = page_of(answer)
     assert "2.2 dB off" in words(page, "//section[@role='alert']/p[1]")
     assert read_facts(library, logged.interface).output_full_scale_dbu == 18.0
-    sure = next(form for form in page.iter("form") if "It is right, keep it" in text_of(form))
+    sure = next(form for form in page.iter("form") if "It is right, save it" in text_of(form))
     assert client.post(here, data=dict(sure.form_values())).status_code == 303
     assert read_facts(library, logged.interface).output_full_scale_dbu == pytest.approx(20.2185, abs=5e-5)
 
