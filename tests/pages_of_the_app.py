@@ -99,4 +99,6 @@ def pages_of(session: SmallSession) -> list[str]:
         f"/photos/{session.photos[0]}/pins",
         f"/photos/{session.photos[2]}/pins",
         f"/photos/{session.photos[2]}/delete",
+        f"/photos/{session.photos[2]}/panel",
+        f"/drafts/{session.draft}/readings",
     ]

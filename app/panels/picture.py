@@ -3,9 +3,13 @@
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
+
+if TYPE_CHECKING:
+    from PIL import Image
 
 PIXEL_LIMIT = 100_000_000
 WORKED_ON_PIXELS = 13_500_000
@@ -34,8 +38,8 @@ class Picture:
     focal_is_told: bool
 
 
-def open_picture(path: Path) -> Picture:
-    """Raises UnreadablePhoto with a sentence, OSError where there is no such file."""
+def open_picture(path: Path, focal_35mm: float | None = None) -> Picture:
+    """`focal_35mm` stands in for what the file does not tell of its lens. Raises UnreadablePhoto with a sentence, OSError where there is no such file."""
     from PIL import Image
 
     Image.MAX_IMAGE_PIXELS = PIXEL_LIMIT
@@ -48,7 +52,7 @@ def open_picture(path: Path) -> Picture:
             with Image.open(file) as image:
                 stored = image.size
                 _hold_bounds(path, stored)
-                focal = image.getexif().get_ifd(_EXIF_BLOCK).get(_FOCAL_LENGTH_IN_35MM)
+                told = _focal_of(image) or focal_35mm
                 factor = 1
                 while stored[0] * stored[1] > WORKED_ON_PIXELS * factor * factor:
                     factor *= 2
@@ -69,7 +73,6 @@ def open_picture(path: Path) -> Picture:
             raise UnreadablePhoto(
                 f"{path.name} cannot be read as a photo: it is damaged, or not a JPEG, PNG, WebP or HEIC."
             ) from error
-    told = float(focal) if isinstance(focal, int | float) and 8 <= focal <= 400 else None
     diagonal = float(np.hypot(pixels.shape[0], pixels.shape[1]))
     return Picture(
         pixels=pixels,
@@ -77,6 +80,26 @@ def open_picture(path: Path) -> Picture:
         focal_px=(told or USUAL_FOCAL_35MM) / _FILM_DIAGONAL_MM * diagonal,
         focal_is_told=told is not None,
     )
+
+
+def told_focal(path: Path) -> float | None:
+    """The focal length as of a 35 mm film, where the file tells of it."""
+    from PIL import Image
+
+    with path.open("rb") as file:
+        try:
+            if file.read(12)[4:8] == b"ftyp":
+                _read_heic()
+            file.seek(0)
+            with Image.open(file) as image:
+                return _focal_of(image)
+        except Exception:  # what cannot be read tells nothing
+            return None
+
+
+def _focal_of(image: "Image.Image") -> float | None:
+    focal = image.getexif().get_ifd(_EXIF_BLOCK).get(_FOCAL_LENGTH_IN_35MM)
+    return float(focal) if isinstance(focal, int | float) and 8 <= focal <= 400 else None
 
 
 def _hold_bounds(path: Path, size: tuple[int, int]) -> None:

@@ -59,7 +59,7 @@ class PreparedPanel:
 def prepare(reference: PanelReference) -> PreparedPanel:
     """Raises UnreadablePhoto or OSError when a reference's own picture cannot be read."""
     cv2.setNumThreads(1)
-    pictures = [open_picture(photo.path) for photo in reference.photos]
+    pictures = [open_picture(photo.path, photo.focal_35mm) for photo in reference.photos]
     first, reasons = reference.photos[0], []
     corners = [
         np.array(photo.corners) * picture.scale
@@ -193,7 +193,10 @@ def _why_not(panel: PreparedPanel, grey: Grey) -> str:
     """What is wrong with a photo in which the panel was not found."""
     if float(np.percentile(grey, 95)) < 25:
         return "The photo is nearly black. Put a light beside the panel."
-    if find_panel(list(panel.laid), panel.size, np.ascontiguousarray(grey[:, ::-1])) is not None:
+    if (
+        find_panel(list(panel.laid), panel.size, np.ascontiguousarray(grey[:, ::-1]), scales=(0.6,))
+        is not None
+    ):
         return "The photo is mirrored, as front cameras make them. Take it with the camera at the back."
     small = cv2.resize(
         grey, (600, max(1, round(600 * grey.shape[0] / grey.shape[1]))), interpolation=cv2.INTER_AREA

@@ -41,9 +41,12 @@ class MarkedControl:
 
 @dataclass(frozen=True)
 class ReferencePhoto:
+    """focal_35mm: where it is known from elsewhere than from the file, as of a copy without its Exif block."""
+
     path: Path
     corners: tuple[Point, Point, Point, Point]
     controls: tuple[MarkedControl, ...]
+    focal_35mm: float | None = None
 
 
 @dataclass(frozen=True)
@@ -94,7 +97,9 @@ def _photo(given: Any, where: str, folder: Path) -> ReferencePhoto:
     read = tuple(_control(control, where) for control in controls)
     if len({control.key for control in read}) < len(read):
         raise UnusableReference(f"In {where} two controls have the same key.")
-    return ReferencePhoto(folder / given["path"], points, read)  # type: ignore[arg-type]
+    focal = given.get("focal_35mm")
+    told = None if focal is None else _number(focal, f"the focal length in {where}")
+    return ReferencePhoto(folder / given["path"], points, read, told)  # type: ignore[arg-type]
 
 
 def _control(given: Any, where: str) -> MarkedControl:

@@ -22,6 +22,9 @@ _PATCH_PX = 40
 _LEAST_PATCH_DEVIATION = 3.0
 _RATIO = 0.85
 _NEAR_PX = (28.0, 10.0)
+_AT_ONCE = 500
+"""Rows of a comparison of all with all that are held in memory."""
+_SCALES = (1.0, 0.6)
 
 Grey = npt.NDArray[np.uint8]
 Floats = npt.NDArray[np.float32]
@@ -80,10 +83,12 @@ def features_of(grey: Grey, count: int, mask: Grey | None = None) -> Features:
     return Features(np.array([point.pt for point in found], np.float32), described.astype(np.float32))
 
 
-def find_panel(references: list[Laid], size: tuple[int, int], grey: Grey) -> Registered | None:
-    """Where the canvas lies in `grey`, or None where that cannot be told."""
+def find_panel(
+    references: list[Laid], size: tuple[int, int], grey: Grey, scales: tuple[float, ...] = _SCALES
+) -> Registered | None:
+    """Where the canvas lies in `grey`, or None where that cannot be told. `scales`: of the picture that is searched, in turn."""
     scale = min(1.0, SEARCHED_SIDE_PX / max(grey.shape))
-    for sought in (scale, scale * 0.6):
+    for sought in (scale * each for each in scales):
         small = cv2.resize(grey, None, fx=sought, fy=sought, interpolation=cv2.INTER_AREA)
         seen = features_of(np.asarray(small, np.uint8), 6000)
         first = _first_fit([laid.features for laid in references], seen, size)
@@ -135,16 +140,12 @@ def _refined(
         for reference in references:
             if not len(reference.points) or not len(seen.points):
                 continue
-            away = np.hypot(
-                reference.points[:, None, 0] - seen.points[None, :, 0],
-                reference.points[:, None, 1] - seen.points[None, :, 1],
-            )
-            likeness = np.where(away < near, reference.descriptors @ seen.descriptors.T, -1)
-            best = likeness.argmax(1)
-            good = likeness[np.arange(len(best)), best] > 0.75
+            best, likeness = _nearest_within(reference, seen, near)
+            good = likeness > 0.75
             ours.append(reference.points[good])
             theirs.append(seen.points[best[good]])
-        here, there = np.concatenate(ours or [np.zeros((0, 2))]), np.concatenate(theirs or [np.zeros((0, 2))])
+        none = [np.zeros((0, 2), np.float32)]
+        here, there = (np.concatenate(each or none).astype(np.float64) for each in (ours, theirs))
         if len(here) < LEAST_INLIERS:
             return None
         fitted, kept = cv2.findHomography(here, there, cv2.USAC_MAGSAC, 3.0, maxIters=3000, confidence=0.999)
@@ -163,6 +164,18 @@ def _refined(
         return None
     in_photo = cv2.perspectiveTransform(there[None], before)[0]
     return Registered(to_pixels, here, np.asarray(in_photo, np.float64))
+
+
+def _nearest_within(reference: Features, seen: Features, near: float) -> tuple[npt.NDArray[np.intp], Floats]:
+    """For each feature of the reference the likest one within `near` pixels, and how alike they are; −1 where there is none."""
+    best, likeness = [], []
+    for start in range(0, len(reference.points), _AT_ONCE):
+        here = np.s_[start : start + _AT_ONCE]
+        offset = reference.points[here, None, :] - seen.points[None, :, :]
+        alike = np.where((offset**2).sum(-1) < near**2, reference.descriptors[here] @ seen.descriptors.T, -1)
+        best.append(alike.argmax(1))
+        likeness.append(alike.max(1))
+    return np.concatenate(best), np.concatenate(likeness).astype(np.float32)
 
 
 def _looks_like_it(references: list[Laid], size: tuple[int, int], grey: Grey, to_pixels: Array) -> bool:

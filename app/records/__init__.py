@@ -12,6 +12,7 @@ from app.records.keeper_mark import KeeperMark
 from app.records.measurement import MeasuredFinding, Measurement
 from app.records.mic_placement import MicPlacement
 from app.records.note import Note
+from app.records.panel_photo import PanelPhoto
 from app.records.passes import ChainStep, Pass, PassTag, Setting
 from app.records.photo import Photo
 from app.records.photo_pin import PhotoPin
@@ -53,6 +54,7 @@ __all__ = [
     "Measurement",
     "MicPlacement",
     "Note",
+    "PanelPhoto",
     "Pass",
     "PassTag",
     "Photo",

@@ -11,7 +11,8 @@ from app.records.work_state import WorkState, WorkStateColumn
 class Examination(SQLModel, table=True):
     """A question about a file beyond its own measurement, answered by the measuring process. `kind` is identify (of
     which of the sources in `wanted`), match (against the original in `other_file_id`, both prints of
-    `source_file_id`), or reference (a printed reference signal, whose plan is `wanted`)."""
+    `source_file_id`), reference (a printed reference signal, whose plan is `wanted`), or panel (a photo, read against those in
+    `wanted`)."""
 
     __tablename__ = "examination"
     __table_args__ = (

@@ -21,7 +21,7 @@ from app.web.finding import find
 from app.web.listening import blend, copies, listening
 from app.web.passes import compare, corrections, drafts, judging, ledger, notes, passes
 from app.web.phones import devices
-from app.web.photos import photos, pins
+from app.web.photos import panels, photos, pins
 from app.web.planning import hook_up, levels, mic_times
 from app.web.prints import prints
 from app.web.projects import ears, projects, sources
@@ -50,6 +50,7 @@ ROUTERS = (
     printing,
     inbox,
     photos,
+    panels,
     pins,
     files,
     compare,

@@ -3,6 +3,7 @@
 identify   of which of these sources is it a print, or of none
 match      how close does it come to the original print of the same source
 reference  what does this printed reference signal say of the chain
+panel      how do the controls of a piece of gear stand in this photo
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence

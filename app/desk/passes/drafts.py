@@ -318,7 +318,7 @@ def change_entry(
 
     def do(session: Session) -> Jotted:
         draft = find_draft(session, draft_id)
-        entry = _entry(session, draft)
+        entry = entry_in(session, draft)
         changed = change(session, entry)
         if changed != entry:
             _push(session, draft, changed, words(session))
@@ -357,7 +357,7 @@ def adopt(library: Library, draft_id: int, typed: PassEntry) -> DraftSheet:
     """Put a whole form in the place of what stands in the draft, chain and all: what was typed into one that is gone."""
     with library.writing() as session:
         draft = find_draft(session, draft_id)
-        if typed != _entry(session, draft):
+        if typed != entry_in(session, draft):
             _push(session, draft, typed, "the form taken over")
         return _sheet(session, draft)
 
@@ -373,7 +373,7 @@ def save(
         if received is not None:
             return int(received["pass_id"])
         draft = find_draft(session, draft_id)
-        entry = _entry(session, draft)
+        entry = entry_in(session, draft)
         pass_id = draft.pass_id
         if pass_id is None:
             pass_id = passes.write_new(session, draft.source_id, entry, unit)
@@ -483,7 +483,8 @@ def _open(
         return _sheet(session, draft)
 
 
-def _entry(session: Session, draft: Draft) -> PassEntry:
+def entry_in(session: Session, draft: Draft) -> PassEntry:
+    """As it stands."""
     return from_json(session.get_one(DraftState, (draft.id, draft.at)).entry)
 
 
@@ -492,7 +493,7 @@ def _first(session: Session, draft: Draft) -> PassEntry:
 
 
 def _is_changed(session: Session, draft: Draft) -> bool:
-    return draft.at > 0 and _entry(session, draft) != _first(session, draft)
+    return draft.at > 0 and entry_in(session, draft) != _first(session, draft)
 
 
 def _neighbour(session: Session, draft: Draft, *, back: bool) -> DraftState | None:
@@ -505,7 +506,7 @@ def _neighbour(session: Session, draft: Draft, *, back: bool) -> DraftState | No
 def _take(session: Session, draft: Draft, changes: Mapping[str, str], unit: LengthUnit) -> None:
     """Write the changes into the draft: as its next state, or into the state it stands at where that was the same
     field in the same breath."""
-    entry = _entry(session, draft)
+    entry = entry_in(session, draft)
     kept = {name: in_a_unit(name, text, unit) for name, text in changes.items()}
     changed = with_fields(entry, kept)
     differing = difference(entry, changed)
@@ -535,7 +536,7 @@ def _take(session: Session, draft: Draft, changes: Mapping[str, str], unit: Leng
 def _changes_of_form(session: Session, draft: Draft, seen: int, typed: PassEntry) -> dict[str, str]:
     """What a form changed since the state it was shown with; where that is no longer known, all that stands in it."""
     shown = session.get(DraftState, (draft.id, seen))
-    return difference(_entry(session, draft) if shown is None else from_json(shown.entry), typed)
+    return difference(entry_in(session, draft) if shown is None else from_json(shown.entry), typed)
 
 
 def _push(session: Session, draft: Draft, entry: PassEntry, words: str) -> None:
@@ -589,7 +590,7 @@ def _jotted(
         draft.edited_at,
         _neighbour(session, draft, back=True) is not None,
         _neighbour(session, draft, back=False) is not None,
-        passes.complaints_of(session, _entry(session, draft), unit) | dict(too_long or {}),
+        passes.complaints_of(session, entry_in(session, draft), unit) | dict(too_long or {}),
     )
 
 

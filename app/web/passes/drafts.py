@@ -16,10 +16,11 @@ from app.desk.passes.chain_lines import take_chain
 from app.desk.passes.draft_fields import fields_of
 from app.desk.passes.drafts import DraftGone, Jotted
 from app.desk.passes.jot_lines import take_line, understand
+from app.desk.photos.panel_readings import have_read
 from app.desk.photos.photos import add_to_draft, draft_thumbnail
 from app.desk.refusals import EditedMeanwhile, NotThere, Refusal
 from app.library import Readable
-from app.web.context import LibraryDep, RowId, SnapshotDep, UnitDep
+from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, files, key_of, words
 from app.web.pages import NOT_KEPT, clock, go_to
 from app.web.passes.passes import fields_sent, press_button
@@ -107,7 +108,9 @@ def save(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId) ->
 
 
 @router.post("/drafts/{draft_id}/photos")
-def add_photos(request: Request, library: LibraryDep, form: SentForm, draft_id: RowId) -> Response:
+def add_photos(
+    request: Request, library: LibraryDep, measuring: MeasuringDep, form: SentForm, draft_id: RowId
+) -> Response:
     """Photos of a pass that is still being jotted. A page's queue asks for JSON; a form goes back to its page."""
     chosen = [*files(form, "photo"), *files(form, "camera")]
 
@@ -116,6 +119,8 @@ def add_photos(request: Request, library: LibraryDep, form: SentForm, draft_id: 
             raise Refusal({"photo": "Choose a photo first."})
         for name, stream in chosen:
             add_to_draft(library, draft_id, name, stream, caption=words(form, "caption"), key=key_of(form))
+        if have_read(library, draft_id):
+            measuring.wake()
         return {}
 
     if "json" in request.headers.get("accept", ""):

@@ -11,6 +11,7 @@ from app.desk.passes import drafts
 from app.desk.passes.drafts import DraftGone
 from app.desk.passes.pass_sheets import PhotoSheet, read_gear_photos
 from app.desk.passes.passes import all_readings
+from app.desk.photos.panel_photos import marked_photos
 from app.desk.refusals import EditedMeanwhile, Refusal
 from app.desk.shelf import gear as desk
 from app.desk.shelf.control_entries import ControlEntry
@@ -77,6 +78,7 @@ class GearPage(Page):
 
     gear: GearSheet
     photos: tuple[PhotoSheet, ...]
+    marked: frozenset[int]
     errors: Mapping[str, str]
     typed: Mapping[str, str]
 
@@ -211,7 +213,13 @@ def read_typed(library: SnapshotDep, control_id: RowId, text: str = "") -> Respo
 def gear_page(
     library: Readable, gear_id: int, errors: Mapping[str, str] = NOTHING, typed: Mapping[str, str] = NOTHING
 ) -> GearPage:
-    return GearPage(desk.read_gear(library, gear_id), read_gear_photos(library, gear_id), errors, typed)
+    return GearPage(
+        desk.read_gear(library, gear_id),
+        read_gear_photos(library, gear_id),
+        marked_photos(library, gear_id),
+        errors,
+        typed,
+    )
 
 
 def _reading(spec: ControlSpec, position: float) -> dict[str, float | str | None]:

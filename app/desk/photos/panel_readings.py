@@ -1,0 +1,241 @@
+"""What the photos of a pass that is being jotted say of its settings: proposals, of which nothing is taken over unasked."""
+
+import base64
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+from sqlmodel import col
+
+from app.desk.measuring import examinations
+from app.desk.passes import drafts
+from app.desk.passes.field_names import ReadingField
+from app.desk.photos.panel_photos import panels_of
+from app.desk.refusals import NotThere
+from app.desk.rows import row_of
+from app.desk.shelf.gear import LayoutControl, read_controls
+from app.library import Library, Readable
+from app.records import Draft, DraftPhoto, Examination, Gear, WorkState
+from app.trade.readings import UnknownReading, detents, read, show
+from app.trade.scales import STEPPED_FORMS, ControlSpec
+from app.trade.travel import position_at_deg
+
+KIND = "panel"
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """One control as a photo shows it. `field` is that of the draft; `text` the proposed reading, empty where there is none;
+    `now` what stands in the draft. `within` says how exactly it was read."""
+
+    field: str
+    key: str
+    name: str
+    state: str
+    text: str
+    now: str
+    within: str
+    confidence: float
+    has_crop: bool
+
+    @property
+    def is_sure(self) -> bool:
+        return self.state == "read" and bool(self.text)
+
+    @property
+    def differs(self) -> bool:
+        return self.text != self.now
+
+
+@dataclass(frozen=True)
+class PanelProposals:
+    """What one photo says of one piece of gear; what differs from the draft comes first."""
+
+    examination_id: int
+    photo_id: int
+    gear_id: int
+    gear_name: str
+    state: WorkState
+    reason: str
+    reasons: tuple[str, ...]
+    proposals: tuple[Proposal, ...]
+
+
+@dataclass(frozen=True)
+class DraftReadings:
+    """`can_be_read` is whether a piece of gear in the chain has a photo in which its controls are marked."""
+
+    draft_id: int
+    source_id: int
+    pass_id: int | None
+    photos: int
+    can_be_read: bool
+    panels: tuple[PanelProposals, ...]
+
+    @property
+    def is_coming(self) -> bool:
+        return any(panel.state.is_coming for panel in self.panels)
+
+    @property
+    def sure(self) -> dict[str, str]:
+        """What would be taken over, by field."""
+        return {
+            proposal.field: proposal.text
+            for panel in self.panels
+            for proposal in panel.proposals
+            if proposal.is_sure and proposal.differs
+        }
+
+
+def have_read(library: Library, draft_id: int) -> bool:
+    """Have every photo of a draft read for all gear of its chain that can be. What was read stays read. Returns whether
+    anything can be; a draft that is gone meanwhile has nothing to be read."""
+    with library.writing() as session:
+        draft = session.get(Draft, draft_id)
+        if draft is None:
+            return False
+        photos = session.scalars(select(DraftPhoto).where(col(DraftPhoto.draft_id) == draft.id)).all()
+        if not photos:
+            return False
+        panels = panels_of(session, _layouts(session, drafts.entry_in(session, draft)))
+        for photo in photos:
+            for gear_id, panel in panels.items():
+                wanted = {"gear_id": gear_id, "shown_file_id": photo.shown_file_id, "panel": panel}
+                examinations.want(session, KIND, photo.original_file_id, wanted=wanted)
+        return bool(panels)
+
+
+def read_readings(library: Readable, draft_id: int) -> DraftReadings:
+    with library.reading() as session:
+        draft = drafts.find_draft(session, draft_id)
+        entry = drafts.entry_in(session, draft)
+        layouts = _layouts(session, entry)
+        photos = session.scalars(
+            select(DraftPhoto).where(col(DraftPhoto.draft_id) == draft_id).order_by(col(DraftPhoto.id))
+        ).all()
+        rows = session.scalars(
+            select(Examination)
+            .where(
+                col(Examination.kind) == KIND,
+                col(Examination.file_id).in_([photo.original_file_id for photo in photos]),
+            )
+            .order_by(col(Examination.id))
+        ).all()
+        newest = {(row.file_id, row.wanted["gear_id"]): row for row in rows}
+        named = select(col(Gear.id), col(Gear.name)).where(col(Gear.id).in_(list(layouts)))
+        names = dict(session.execute(named).all())
+        now = {step.gear_id: step.readings for step in entry.steps}
+        panels = tuple(
+            _proposals(row, photo.id, gear_id, names[gear_id], controls, now[gear_id])
+            for photo in photos
+            for gear_id, controls in layouts.items()
+            if (row := newest.get((photo.original_file_id, gear_id))) is not None
+        )
+        can_be_read = bool(panels_of(session, layouts))
+        return DraftReadings(draft_id, draft.source_id, draft.pass_id, len(photos), can_be_read, panels)
+
+
+def take(library: Library, draft_id: int, texts: Mapping[str, str], key: str = "") -> None:
+    """Put readings into the draft, as one step of undo. Only fields that a photo of it speaks of."""
+    known = {
+        proposal.field for panel in read_readings(library, draft_id).panels for proposal in panel.proposals
+    }
+    changes = {name: text for name, text in texts.items() if name in known and text.strip()}
+    if changes:
+        drafts.jot(library, draft_id, key, changes)
+
+
+def crop_of(library: Readable, examination_id: int, key: str) -> bytes:
+    """A control from straight above, as a JPEG."""
+    with library.reading() as session:
+        row = row_of(session, Examination, examination_id, "reading")
+        controls = (row.figures or {}).get("controls", ()) if row.kind == KIND else ()
+        crop = next((control.get("crop") for control in controls if control["key"] == key), None)
+    if crop is None:
+        raise NotThere("picture of a control")
+    return base64.b64decode(crop)
+
+
+def _layouts(session: Session, entry: Any) -> dict[int, tuple[LayoutControl, ...]]:
+    controls = read_controls(session, [step.layout_id for step in entry.steps])
+    return {step.gear_id: controls.get(step.layout_id, ()) for step in entry.steps}
+
+
+def _proposals(
+    row: Examination,
+    photo_id: int,
+    gear_id: int,
+    gear_name: str,
+    controls: Iterable[LayoutControl],
+    now: Mapping[int, str],
+) -> PanelProposals:
+    figures = row.figures or {}
+    found = {said["key"]: said for said in figures.get("controls", ())} if figures.get("panel_found") else {}
+    proposals = [
+        _proposal(gear_id, control, found[control.key], now.get(control.control_id, ""))
+        for control in controls
+        if control.key in found
+    ]
+    proposals.sort(key=lambda each: (not each.differs, each.state != "look"))
+    return PanelProposals(
+        row.id,
+        photo_id,
+        gear_id,
+        gear_name,
+        row.state,
+        row.reason,
+        tuple(figures.get("reasons", ())),
+        tuple(proposals),
+    )
+
+
+def _proposal(gear_id: int, control: LayoutControl, said: Mapping[str, Any], now: str) -> Proposal:
+    spec = control.spec
+    position = _position(spec, said)
+    text = "" if position is None or said["state"] == "unseen" else _as_read(spec, position, now, said)
+    sigma = said["sigma_degrees"]
+    return Proposal(
+        field=str(ReadingField(gear_id, control.control_id)),
+        key=control.key,
+        name=spec.name,
+        state=said["state"],
+        text=text,
+        now=now,
+        within=f"± {2 * sigma:.0f}°" if sigma is not None and spec.form not in STEPPED_FORMS else "",
+        confidence=said["confidence"],
+        has_crop=said.get("crop") is not None,
+    )
+
+
+def _position(spec: ControlSpec, said: Mapping[str, Any]) -> float | None:
+    if said["degrees"] is not None:
+        return min(1.0, max(0.0, position_at_deg(spec.travel, said["degrees"])))
+    if said["position"] is None:
+        return None
+    if spec.form in STEPPED_FORMS:
+        return float(min(1.0, said["position"] / (len(spec.positions) - 1)))
+    return float(said["position"])
+
+
+def _as_read(spec: ControlSpec, position: float, now: str, said: Mapping[str, Any]) -> str:
+    """The reading on the control's own scale, no finer than its steps; as it was, where it did not move by more than was seen."""
+    exactly = (said["sigma_degrees"] or 3.0) / spec.travel.sweep_deg
+    try:
+        before = read(spec, now).position
+    except UnknownReading:
+        before = None
+    if before is not None and abs(before - position) <= max(2 * exactly, 0.012):
+        return now
+    return show(spec, min(_steps(spec, exactly), key=lambda each: abs(each - position)))
+
+
+def _steps(spec: ControlSpec, exactly: float) -> tuple[float, ...]:
+    """The scale's steps, of which so many are left out that two lie further apart than the reading is exact."""
+    steps = detents(spec)
+    if spec.form in STEPPED_FORMS or len(steps) < 12:
+        return steps
+    apart = steps[len(steps) // 2 + 1] - steps[len(steps) // 2]
+    stride = next((each for each in (1, 2, 5) if each * apart >= 1.5 * exactly), 10)
+    return (*steps[::stride], steps[-1])

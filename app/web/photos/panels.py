@@ -1,0 +1,96 @@
+"""Photos in which a panel is marked, and what photos of a pass say of its settings when they are read against them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import ClassVar
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from app.desk.photos import panel_photos, panel_readings
+from app.desk.photos.panel_photos import CORNERS, LOOKS, MarkEntry, PanelEntry, PanelSheet
+from app.desk.photos.panel_readings import DraftReadings
+from app.desk.refusals import Refusal
+from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep
+from app.web.forms import SentForm, entry_from, key_of, words
+from app.web.pages import FOR_GOOD, NOTHING, Page, go_to, show
+
+router = APIRouter()
+
+READING = "reading-"
+
+
+@dataclass(frozen=True)
+class PanelPage(Page):
+    template: ClassVar[str] = "photos/panel.html"
+    section: ClassVar[str] = "Gear"
+
+    sheet: PanelSheet
+    entry: PanelEntry
+    errors: Mapping[str, str]
+    looks: tuple[tuple[str, str], ...] = LOOKS
+    corners: tuple[str, ...] = CORNERS
+
+
+@dataclass(frozen=True)
+class ReadingsPage(Page):
+    template: ClassVar[str] = "photos/readings.html"
+
+    readings: DraftReadings
+
+
+@router.get("/photos/{photo_id}/panel")
+def show_panel(request: Request, library: SnapshotDep, photo_id: RowId) -> Response:
+    sheet = panel_photos.read_panel(library, photo_id)
+    return show(request, PanelPage(sheet, sheet.entry, NOTHING))
+
+
+@router.post("/photos/{photo_id}/panel")
+def mark_panel(request: Request, library: LibraryDep, form: SentForm, photo_id: RowId) -> Response:
+    sheet = panel_photos.read_panel(library, photo_id)
+    entry = PanelEntry(
+        tuple(words(form, f"corner-{at}-{axis}") for at in range(4) for axis in "xy"),
+        {
+            control.control_id: entry_from(form, MarkEntry, f"mark-{control.control_id}-")
+            for control in sheet.controls
+        },
+    )
+    try:
+        gear_id = panel_photos.mark_panel(library, photo_id, entry)
+    except Refusal as refusal:
+        return show(request, PanelPage(sheet, entry, refusal.sentences), status_code=422)
+    return go_to(f"/gear/{gear_id}#photos")
+
+
+@router.post("/photos/{photo_id}/panel/delete")
+def unmark_panel(library: LibraryDep, photo_id: RowId) -> Response:
+    return go_to(f"/gear/{panel_photos.unmark_panel(library, photo_id)}#photos")
+
+
+@router.get("/drafts/{draft_id}/readings")
+def show_readings(request: Request, library: SnapshotDep, draft_id: RowId) -> Response:
+    return show(request, ReadingsPage(panel_readings.read_readings(library, draft_id)))
+
+
+@router.post("/drafts/{draft_id}/readings")
+def take_readings(library: LibraryDep, measuring: MeasuringDep, form: SentForm, draft_id: RowId) -> Response:
+    """`do` is "again", "sure", or the field of one reading, whose text stands beside it and may have been put right."""
+    do = words(form, "do")
+    if do == "again":
+        panel_readings.have_read(library, draft_id)
+        measuring.wake()
+        return go_to(f"/drafts/{draft_id}/readings")
+    readings = panel_readings.read_readings(library, draft_id)
+    wanted = readings.sure if do == "sure" else {do: ""}
+    texts = {name: words(form, f"{READING}{name}") or text for name, text in wanted.items()}
+    panel_readings.take(library, draft_id, texts, key_of(form))
+    if do == "sure" and readings.pass_id is None:
+        return go_to(f"/sources/{readings.source_id}/passes/new#photo-readings")
+    return go_to(f"/drafts/{draft_id}/readings")
+
+
+@router.get("/panel-readings/{examination_id}/{key}.jpg")
+def crop(library: SnapshotDep, examination_id: RowId, key: str) -> Response:
+    return Response(
+        panel_readings.crop_of(library, examination_id, key), media_type="image/jpeg", headers=FOR_GOOD
+    )

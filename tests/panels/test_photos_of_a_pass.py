@@ -1,0 +1,263 @@
+"""From a picture to readings in the column of the next pass: marked once on the shelf, read while one jots, taken over when asked."""
+
+import html
+import io
+import json
+import re
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import cv2
+import pytest
+from small_session import SmallSession, picture, put_on_shelf
+from starlette.testclient import TestClient
+
+from app.desk import child_processes
+from app.desk.passes import drafts
+from app.desk.passes.field_names import ReadingField
+from app.desk.photos import panel_photos, panel_readings
+from app.desk.photos.panel_photos import MarkEntry, PanelEntry
+from app.desk.photos.photos import add_photo, add_to_draft, delete_photo
+from app.desk.processes import measuring, reading_panels
+from app.desk.refusals import NotThere, Refusal
+from app.desk.shelf import gear
+from app.desk.shelf.control_entries import ControlEntry
+from app.library import Library
+from app.records import WorkState
+from app.trade.readings import read
+from app.trade.travel import angle_deg, clock_text
+from tests.panels.conftest import Pictures
+from tests.panels.rendered.invented import Body
+
+
+@dataclass(frozen=True)
+class Bench:
+    """A piece of gear whose panel is the invented one, its reference photos, and the draft of a pass with it in the chain."""
+
+    gear_id: int
+    photos: tuple[int, ...]
+    draft_id: int
+    knobs: dict[str, Body]
+    names: dict[int, str]
+
+    def truth(self, pictures: Pictures, field: str) -> float:
+        control_id = int(field.rpartition("-")[2])
+        return pictures.ordinary.truths[self.names[control_id]].stands_at
+
+
+@pytest.fixture
+def bench(filled: Library, session: SmallSession, pictures: Pictures) -> Bench:
+    knobs = {body.key: body for body in pictures.labelled.panel.bodies if body.kind == "knob"}
+    controls = tuple(ControlEntry(name=key, scale="clock") for key in knobs)
+    gear_id = put_on_shelf(filled, "Panel under the lamp", "pedal", *controls)
+    photos = []
+    for at in (0, 1):
+        name = f"reference_{at}.jpg"
+        stream = io.BytesIO((pictures.folder / name).read_bytes())
+        photo_id = add_photo(filled, name, stream, gear_id=gear_id)
+        panel_photos.mark_panel(filled, photo_id, marked(filled, photo_id, pictures, at))
+        photos.append(photo_id)
+    draft = drafts.open_draft(filled, session.bass)
+    drafts.add_gear(filled, draft.draft_id, "", gear_id)
+    newest = gear.read_gear(filled, gear_id).newest
+    names = {control.control_id: control.spec.name for control in newest.controls}
+    return Bench(gear_id, tuple(photos), draft.draft_id, knobs, names)
+
+
+def marked(library: Library, photo_id: int, pictures: Pictures, at: int) -> PanelEntry:
+    """What a person would mark in a reference photo, from its description."""
+    described = json.loads(pictures.labelled.description.read_text())["photos"][at]
+    by_key: dict[str, Any] = {control["key"]: control for control in described["controls"]}
+    high, wide = cv2.imread(str(pictures.folder / described["path"])).shape[:2]
+
+    def percent(place: list[float]) -> tuple[str, str]:
+        return f"{100 * place[0] / wide:.3f}", f"{100 * place[1] / high:.3f}"
+
+    marks = {}
+    for control in panel_photos.read_panel(library, photo_id).controls:
+        said = by_key[control.spec.name]
+        stands = clock_text(said["stands_at"])
+        marks[control.control_id] = MarkEntry(
+            said["mark"], *percent(said["centre"]), *percent(said["edge"]), stands
+        )
+    return PanelEntry(tuple(text for corner in described["corners"] for text in percent(corner)), marks)
+
+
+READ: dict[str, tuple[list[str], bytes]] = {}
+"""What was read of a photo, by its file, with the keys of the controls: the tests read each of them once."""
+
+
+@pytest.fixture
+def read_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Photos are read in this process: a child of the lowest priority would wait for all other tests."""
+
+    def made_by(module: str, order: dict[str, Any], **_: Any) -> list[bytes]:
+        assert module == measuring.READING_PANELS
+        keys = [control["key"] for control in order["photos"][0]["controls"]]
+        name = Path(order["photo"]).name
+        if name not in READ:
+            said = io.BytesIO()
+            out = child_processes.Out(said)
+            reading_panels.read(order, out)
+            out.flush()
+            READ[name] = keys, said.getvalue().partition(b"\n")[2]
+        known, answer = READ[name]
+        for before, now in zip(known, keys, strict=True):
+            answer = answer.replace(before.encode(), now.encode())
+        return [answer]
+
+    monkeypatch.setattr(measuring.child_processes, "made_by", made_by)
+
+
+def photographed(library: Library, bench: Bench, pictures: Pictures, name: str = "ordinary.jpg") -> None:
+    add_to_draft(library, bench.draft_id, name, io.BytesIO((pictures.folder / name).read_bytes()))
+    assert panel_readings.have_read(library, bench.draft_id)
+    measuring.work_through(library)
+
+
+@pytest.mark.usefixtures("read_here")
+def test_a_photo_of_the_panel_becomes_proposals_and_what_is_taken_stands_in_the_draft(
+    filled: Library, bench: Bench, pictures: Pictures, filled_client: TestClient
+) -> None:
+    photographed(filled, bench, pictures)
+    readings = panel_readings.read_readings(filled, bench.draft_id)
+    assert not readings.is_coming
+    (panel,) = readings.panels
+    assert panel.state == WorkState.DONE, panel.reason
+    assert {proposal.name for proposal in panel.proposals} == set(bench.knobs)
+    assert readings.sure, "something is sure in an ordinary photo"
+    before = drafts.read_draft(filled, bench.draft_id).entry
+    step = next(step for step in before.steps if step.gear_id == bench.gear_id)
+    assert not any(step.readings.values()), "nothing is taken over by itself"
+    specs = {
+        control.control_id: control.spec for control in gear.read_gear(filled, bench.gear_id).newest.controls
+    }
+    for field, text in readings.sure.items():
+        spec = specs[int(field.rpartition("-")[2])]
+        position = read(spec, text).position
+        assert position is not None
+        assert abs(angle_deg(spec.travel, position) - bench.truth(pictures, field)) < 10
+    page = filled_client.get(f"/drafts/{bench.draft_id}/readings").text
+    assert "rendered photos only" in page
+    crops = re.findall(r"/panel-readings/\d+/[^\"]+\.jpg", page)
+    assert len(crops) == len(bench.knobs)
+    assert filled_client.get(html.unescape(crops[0])).content.startswith(b"\xff\xd8")
+    filled_client.post(f"/drafts/{bench.draft_id}/readings", data={"do": "sure"})
+    kept = drafts.read_draft(filled, bench.draft_id)
+    now = next(step for step in kept.entry.steps if step.gear_id == bench.gear_id).readings
+    taken = {str(ReadingField(bench.gear_id, control_id)): text for control_id, text in now.items() if text}
+    assert taken == readings.sure
+    assert panel_readings.read_readings(filled, bench.draft_id).sure == {}
+
+
+@pytest.mark.usefixtures("read_here")
+def test_one_reading_is_nudged_and_taken_alone(
+    filled: Library, bench: Bench, pictures: Pictures, filled_client: TestClient
+) -> None:
+    photographed(filled, bench, pictures)
+    (panel,) = panel_readings.read_readings(filled, bench.draft_id).panels
+    field = panel.proposals[0].field
+    filled_client.post(f"/drafts/{bench.draft_id}/readings", data={"do": field, f"reading-{field}": "noon"})
+    entry = drafts.read_draft(filled, bench.draft_id).entry
+    now = next(step for step in entry.steps if step.gear_id == bench.gear_id).readings
+    assert [text for text in now.values() if text] == ["noon"]
+    drafts.undo(filled, bench.draft_id)
+    entry = drafts.read_draft(filled, bench.draft_id).entry
+    assert not any(next(step for step in entry.steps if step.gear_id == bench.gear_id).readings.values())
+    foreign = {"do": "control-1-1", "reading-control-1-1": "noon"}
+    assert filled_client.post(f"/drafts/{bench.draft_id}/readings", data=foreign).is_redirect
+    assert drafts.read_draft(filled, bench.draft_id).entry == entry, (
+        "only what a photo speaks of can be taken"
+    )
+
+
+@pytest.mark.usefixtures("read_here")
+def test_a_photo_of_something_else_proposes_nothing_and_says_why(
+    filled: Library, bench: Bench, pictures: Pictures
+) -> None:
+    photographed(filled, bench, pictures, "foreign.jpg")
+    readings = panel_readings.read_readings(filled, bench.draft_id)
+    (panel,) = readings.panels
+    assert panel.proposals == ()
+    assert "not recognised" in panel.reasons[-1]
+    assert readings.sure == {}
+
+
+def test_a_reference_that_was_deleted_is_read_against_no_more(
+    filled: Library, bench: Bench, pictures: Pictures
+) -> None:
+    for photo_id in bench.photos:
+        delete_photo(filled, photo_id)
+    add_to_draft(filled, bench.draft_id, "x.jpg", io.BytesIO((pictures.folder / "ordinary.jpg").read_bytes()))
+    assert not panel_readings.have_read(filled, bench.draft_id)
+    assert not panel_readings.read_readings(filled, bench.draft_id).can_be_read
+
+
+def test_a_control_that_was_changed_since_is_left_out_and_the_others_are_read(
+    filled: Library, bench: Bench, session: SmallSession
+) -> None:
+    entry = gear.gear_entry(filled, bench.gear_id)
+    first, *others = entry.controls
+    gear.edit_gear(
+        filled, bench.gear_id, replace(entry, controls=(replace(first, travel_end="4:00"), *others))
+    )
+    drafts.stand_at_newest(filled, bench.draft_id, "", bench.gear_id)
+    newest = gear.read_gear(filled, bench.gear_id).newest
+    with filled.reading() as reading:
+        panels = panel_photos.panels_of(reading, {bench.gear_id: newest.controls})
+    kept = {control["key"] for control in panels[bench.gear_id]["photos"][0]["controls"]}
+    assert kept == {control.key for control in newest.controls[1:]}
+    assert panel_photos.read_panel(filled, bench.photos[0]).is_of_older_layout
+
+
+def test_marks_come_back_as_they_were_saved_and_pins_are_taken_over(
+    filled: Library, bench: Bench, pictures: Pictures, filled_client: TestClient
+) -> None:
+    sheet = panel_photos.read_panel(filled, bench.photos[0])
+    assert sheet.is_marked
+    again = panel_photos.mark_panel(filled, bench.photos[0], sheet.entry)
+    assert again == bench.gear_id
+    assert panel_photos.read_panel(filled, bench.photos[0]).entry == sheet.entry
+    page = filled_client.get(f"/gear/{bench.gear_id}").text
+    assert page.count("Marked to be read from") == 2
+    panel_photos.unmark_panel(filled, bench.photos[0])
+    assert panel_photos.marked_photos(filled, bench.gear_id) == {bench.photos[1]}
+
+
+def test_what_is_marked_wrongly_gets_its_sentence_and_loses_nothing(
+    filled: Library, bench: Bench, filled_client: TestClient
+) -> None:
+    sheet = panel_photos.read_panel(filled, bench.photos[0])
+    control = sheet.controls[0]
+    marks = dict(sheet.entry.marks)
+    marks[control.control_id] = replace(marks[control.control_id], stands="a quarter past the moon")
+    with pytest.raises(Refusal) as refused:
+        panel_photos.mark_panel(filled, bench.photos[0], replace(sheet.entry, marks=marks))
+    assert f"mark-{control.control_id}-stands" in refused.value.sentences
+    turned = sheet.entry.corners[2:] + sheet.entry.corners[:2]
+    crossed = (*turned[:2], *turned[4:6], *turned[2:4], *turned[6:])
+    with pytest.raises(Refusal, match="clockwise"):
+        panel_photos.mark_panel(filled, bench.photos[0], replace(sheet.entry, corners=crossed))
+    with pytest.raises(Refusal, match="at least one control"):
+        panel_photos.mark_panel(filled, bench.photos[0], replace(sheet.entry, marks={}))
+    sent = {f"corner-{at // 2}-{'xy'[at % 2]}": text for at, text in enumerate(sheet.entry.corners)}
+    sent[f"mark-{control.control_id}-edge_x"] = "half way"
+    answer = filled_client.post(f"/photos/{bench.photos[0]}/panel", data=sent)
+    assert answer.status_code == 422
+    assert "half way" in answer.text
+
+
+def test_controls_are_marked_in_a_photo_of_gear_only(filled: Library, session: SmallSession) -> None:
+    with pytest.raises(NotThere, match="photo of the gear itself"):
+        panel_photos.read_panel(filled, session.photos[0])
+
+
+def test_a_picture_in_which_nothing_can_be_read_fails_with_its_reason(filled: Library, bench: Bench) -> None:
+    """Through the process that reads, which knows so before it has read anything else."""
+    add_to_draft(filled, bench.draft_id, "small.jpg", io.BytesIO(picture()))
+    assert panel_readings.have_read(filled, bench.draft_id)
+    measuring.work_through(filled)
+    (panel,) = panel_readings.read_readings(filled, bench.draft_id).panels
+    assert panel.state == WorkState.FAILED
+    assert "too small to read a knob in" in panel.reason
