@@ -47,7 +47,9 @@ def drag(page: Page, begin: tuple[float, float], end: tuple[float, float]) -> No
 
 
 @pytest.mark.parametrize("width", [DESK_PX, PHONE_PX])
-def test_a_panel_is_marked_by_tapping_and_dragging(visit: Visit, app: RunningApp, photo: Path, width: int) -> None:
+def test_a_panel_is_marked_by_tapping_and_dragging(
+    visit: Visit, app: RunningApp, photo: Path, width: int
+) -> None:
     page = visit(app, width=width)
     at_the_marks(page, photo)
     assert look_at(page) == []

@@ -65,7 +65,7 @@ class PanelProposals:
 
 @dataclass(frozen=True)
 class DraftReadings:
-    """`can_be_read` is whether a piece of gear in the chain has a photo in which its controls are marked."""
+    """`panels` leaves out the photos in which a piece was not found, where it was found in another. `can_be_read` is whether a piece of gear in the chain has a photo in which its controls are marked."""
 
     draft_id: int
     source_id: int
@@ -133,6 +133,8 @@ def read_readings(library: Readable, draft_id: int) -> DraftReadings:
             for gear_id, controls in layouts.items()
             if (row := newest.get((photo.original_file_id, gear_id))) is not None
         )
+        seen = {panel.gear_id for panel in panels if panel.proposals}
+        panels = tuple(panel for panel in panels if panel.proposals or panel.gear_id not in seen)
         can_be_read = bool(panels_of(session, layouts))
         return DraftReadings(draft_id, draft.source_id, draft.pass_id, len(photos), can_be_read, panels)
 
