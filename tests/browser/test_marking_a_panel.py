@@ -4,8 +4,8 @@ import io
 from pathlib import Path
 
 import pytest
-from PIL import Image, ImageDraw
 from person import put_on_shelf
+from PIL import Image, ImageDraw
 from playwright.sync_api import Page, expect
 from running_app import RunningApp
 from test_every_page_in_both_lights import look_at
