@@ -11,6 +11,8 @@ from pathlib import Path
 import local_chromium
 import pytest
 
+UV = os.environ.get("UV", "uv")
+"""Where uv is: it says so to whatever it runs, for it need not be on the path."""
 LOOPS = Path("/usr/share/lmms/samples")
 SOUNDFONT = Path("/usr/share/sounds/sf2/FluidR3_GM.sf2")
 

@@ -9,6 +9,7 @@ import sys
 import zipfile
 from pathlib import Path
 
+import machine
 import pytest
 from running_server import get
 from small_session import tone
@@ -21,7 +22,7 @@ OUTSIDE = {name: value for name, value in os.environ.items() if name not in IN_T
 
 def uv(*arguments: str | Path, cwd: Path) -> None:
     done = subprocess.run(
-        ["uv", *map(str, arguments)], cwd=cwd, env=OUTSIDE, capture_output=True, text=True, check=False
+        [machine.UV, *map(str, arguments)], cwd=cwd, env=OUTSIDE, capture_output=True, text=True, check=False
     )
     assert done.returncode == 0, done.stderr
 

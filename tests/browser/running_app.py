@@ -11,6 +11,8 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+import machine
+
 from app.config import ROOT
 
 STOPPED_WITHIN_S = 20
@@ -27,7 +29,7 @@ class RunningApp:
 @contextmanager
 def running(library: Path, log: Path) -> Iterator[RunningApp]:
     """Start on a free port, yield once the address is printed, and stop with Ctrl-C."""
-    command = ["uv", "run", "dialback", "--no-browser", "--port", "0", "--library", str(library)]
+    command = [machine.UV, "run", "dialback", "--no-browser", "--port", "0", "--library", str(library)]
     with log.open("w") as written:
         process = subprocess.Popen(
             command, cwd=ROOT, stdout=subprocess.PIPE, stderr=written, text=True, start_new_session=True
