@@ -26,6 +26,8 @@ SOURCES = (
     "pad",
 )
 
+SINE_RMS_DB = 10 * np.log10(2)
+
 
 def _print_of(source: Audio, seed: int, noise_db: float = -85) -> Audio:
     chain = (
@@ -189,7 +191,7 @@ def test_hum_is_found_under_playing(
         is_found = hum is not None and abs(hum[0] - mains) <= 0.2
         table[f"{name}, {level_db:g} dB, {mains:g} Hz"] = "found" if is_found else "missed"
         if is_found:
-            errors.append(hum[1] - (level_db + 1.31))
+            errors.append(hum[1] - (level_db + 1.31 - SINE_RMS_DB))
         else:
             missed.append((name, level_db, mains))
     print("hum missed", missed, "level errors", np.round(errors, 1))
