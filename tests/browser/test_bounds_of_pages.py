@@ -9,6 +9,7 @@ PAGES = (
     "/projects",
     "/projects/1",
     "/projects/1/log",
+    "/projects/1/timeline",
     "/sources/1",
     "/passes/5",
     "/passes/3",

@@ -16,6 +16,8 @@ from app.records import KeeperMark, Pass, Print, Recall, SourceTrack
 
 What = Literal["source", "pass", "print", "keeper", "note", "recall", "recall done"]
 
+FOLDED_FROM = 3
+
 
 @dataclass(frozen=True)
 class Moment:
@@ -34,6 +36,17 @@ class Moment:
 class Day:
     date: date
     moments: tuple[Moment, ...]
+
+    @property
+    def runs(self) -> tuple[tuple[Moment, ...], ...]:
+        """The moments in their order, together where FOLDED_FROM or more of a kind follow each other. What a person wrote
+        stands by itself."""
+        found: list[tuple[Moment, ...]] = []
+        for what, group in groupby(self.moments, key=lambda moment: moment.what):
+            run = tuple(group)
+            folds = what not in ("keeper", "note") and len(run) >= FOLDED_FROM
+            found += [run] if folds else [(moment,) for moment in run]
+        return tuple(found)
 
 
 @dataclass(frozen=True)
