@@ -270,8 +270,8 @@ def _movement(best: _Fitted, pair: Pair) -> Movement | None:
 
 
 def _tells_drift(best: _Fitted, movement: Movement | None) -> bool:
-    """A lag that moves by itself, or was read off envelopes, or in a few places, says nothing of the clocks."""
-    return movement is None and best.kind == "wave" and best.fit.stretches >= FEWEST_FOR_DRIFT
+    """A lag that moves by itself, or was read in a few places, says nothing of the clocks."""
+    return movement is None and best.fit.stretches >= FEWEST_FOR_DRIFT
 
 
 def _peak_trust(fit: FineFit) -> float:
