@@ -194,7 +194,7 @@ def _why_not(panel: PreparedPanel, grey: Grey) -> str:
     if float(np.percentile(grey, 95)) < 25:
         return "The photo is nearly black. Put a light beside the panel."
     if (
-        find_panel(list(panel.laid), panel.size, np.ascontiguousarray(grey[:, ::-1]), scales=(0.6,))
+        find_panel(list(panel.laid), panel.size, np.ascontiguousarray(grey[:, ::-1]), scales=(1.0,))
         is not None
     ):
         return "The photo is mirrored, as front cameras make them. Take it with the camera at the back."

@@ -121,13 +121,16 @@ def _first_fit(references: list[Features], seen: Features, size: tuple[int, int]
 def _ratio_matches(reference: Features, seen: Features) -> list[tuple[int, int]]:
     if len(reference.points) < 2 or len(seen.points) < 2:
         return []
-    likeness = reference.descriptors @ seen.descriptors.T
-    rows = np.arange(len(likeness))
-    best = likeness.argmax(1)
-    nearest = likeness[rows, best]
-    likeness[rows, best] = -1
-    near, next_near = (np.sqrt(np.maximum(2 - 2 * each, 0)) for each in (nearest, likeness.max(1)))
-    return [(int(row), int(best[row])) for row in np.flatnonzero(near < _RATIO * next_near)]
+    found: list[tuple[int, int]] = []
+    for start in range(0, len(reference.points), _AT_ONCE):
+        likeness = reference.descriptors[start : start + _AT_ONCE] @ seen.descriptors.T
+        rows = np.arange(len(likeness))
+        best = likeness.argmax(1)
+        nearest = likeness[rows, best]
+        likeness[rows, best] = -1
+        near, next_near = (np.sqrt(np.maximum(2 - 2 * each, 0)) for each in (nearest, likeness.max(1)))
+        found += [(start + int(row), int(best[row])) for row in np.flatnonzero(near < _RATIO * next_near)]
+    return found
 
 
 def _refined(

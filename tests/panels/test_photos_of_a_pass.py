@@ -11,9 +11,11 @@ from typing import Any
 import cv2
 import pytest
 from small_session import SmallSession, picture, put_on_shelf
+from sqlalchemy import update
 from starlette.testclient import TestClient
 
 from app.desk import child_processes
+from app.desk.measuring import examinations
 from app.desk.passes import drafts
 from app.desk.passes.field_names import ReadingField
 from app.desk.photos import panel_photos, panel_readings
@@ -24,7 +26,7 @@ from app.desk.refusals import NotThere, Refusal
 from app.desk.shelf import gear
 from app.desk.shelf.control_entries import ControlEntry
 from app.library import Library
-from app.records import WorkState
+from app.records import Examination, WorkState
 from app.trade.readings import read
 from app.trade.travel import angle_deg, clock_text
 from tests.panels.conftest import Pictures
@@ -152,6 +154,19 @@ def test_a_photo_of_the_panel_becomes_proposals_and_what_is_taken_stands_in_the_
 
 
 @pytest.mark.usefixtures("read_here")
+def test_what_was_read_is_not_read_again_because_sound_is_measured_anew(
+    filled: Library, bench: Bench, pictures: Pictures
+) -> None:
+    photographed(filled, bench, pictures)
+    with filled.writing() as session:
+        session.execute(update(Examination).values(algorithm_version=1))
+    examinations.resume(filled)
+    (panel,) = panel_readings.read_readings(filled, bench.draft_id).panels
+    assert panel.state == WorkState.DONE
+    assert panel.proposals
+
+
+@pytest.mark.usefixtures("read_here")
 def test_one_reading_is_nudged_and_taken_alone(
     filled: Library, bench: Bench, pictures: Pictures, filled_client: TestClient
 ) -> None:
@@ -172,10 +187,12 @@ def test_one_reading_is_nudged_and_taken_alone(
     )
 
 
-@pytest.mark.usefixtures("read_here")
 def test_a_photo_of_something_else_proposes_nothing_and_says_why(
-    filled: Library, bench: Bench, pictures: Pictures
+    filled: Library, bench: Bench, pictures: Pictures, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """What the reader says of a foreign photo stands in `test_reading_photos.py`."""
+    answer = {"panel_found": False, "inliers": 0, "controls": [], "reasons": ["It was not recognised."]}
+    monkeypatch.setattr(measuring.child_processes, "made_by", lambda *_, **__: [json.dumps(answer).encode()])
     photographed(filled, bench, pictures, "foreign.jpg")
     readings = panel_readings.read_readings(filled, bench.draft_id)
     (panel,) = readings.panels

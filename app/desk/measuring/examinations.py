@@ -26,6 +26,9 @@ from app.signal.figures import (
 )
 from app.signal.reference.figures import ReferenceFigures, reference_from_json
 
+STAY_AS_ANSWERED = ("identify", "panel")
+"""A recording was filed by the one, and the other is none of the algorithms that measure sound."""
+
 Answer = TypeVar("Answer")
 
 Comparison = tuple[int, int, int]
@@ -124,7 +127,8 @@ def resume(library: Library) -> None:
     with library.writing() as session:
         queued_work.put_back(session, Examination, "Examining this file")
         older = update(Examination).where(
-            col(Examination.algorithm_version) < ALGORITHM_VERSION, col(Examination.kind) != "identify"
+            col(Examination.algorithm_version) < ALGORITHM_VERSION,
+            col(Examination.kind).not_in(STAY_AS_ANSWERED),
         )
         session.execute(
             older.values(
