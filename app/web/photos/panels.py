@@ -74,9 +74,9 @@ def show_readings(request: Request, library: SnapshotDep, draft_id: RowId) -> Re
 
 @router.post("/drafts/{draft_id}/readings")
 def take_readings(library: LibraryDep, measuring: MeasuringDep, form: SentForm, draft_id: RowId) -> Response:
-    """`do` is "again", "sure", or the field of one reading, whose text stands beside it and may have been put right."""
+    """`do` is "unread", "sure", or the field of one reading, whose text stands beside it and may have been put right."""
     do = words(form, "do")
-    if do == "again":
+    if do == "unread":
         panel_readings.have_read(library, draft_id)
         measuring.wake()
         return go_to(f"/drafts/{draft_id}/readings")
