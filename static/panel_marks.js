@@ -3,7 +3,6 @@
 
 import { enhance } from "./enhance.js";
 
-const SVG = "http://www.w3.org/2000/svg";
 const LENS = 0.3; // of the picture's shorter side
 const ENLARGED = 4;
 
@@ -11,9 +10,10 @@ enhance("[data-marks]", (stage, signal) => {
   const form = stage.closest("form");
   const picture = stage.querySelector("svg");
   const { width, height } = picture.viewBox.baseVal;
+  const element = (kind) => document.createElementNS(picture.namespaceURI, kind);
   const side = Math.min(width, height);
-  const drawn = picture.appendChild(document.createElementNS(SVG, "g"));
-  const lens = picture.appendChild(document.createElementNS(SVG, "g"));
+  const drawn = picture.appendChild(element("g"));
+  const lens = picture.appendChild(element("g"));
   let last = null; // the pair of fields that arrow keys move
 
   const picked = () => form.querySelector("input[name=pick]:checked")?.value ?? "";
@@ -30,7 +30,7 @@ enhance("[data-marks]", (stage, signal) => {
   };
   const placeIn = ([x, y]) => (x.value && y.value ? { x: (x.value * width) / 100, y: (y.value * height) / 100 } : null);
   const shape = (kind, attributes, within = drawn) => {
-    const made = within.appendChild(document.createElementNS(SVG, kind));
+    const made = within.appendChild(element(kind));
     for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
     return made;
   };

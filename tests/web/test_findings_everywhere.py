@@ -17,8 +17,8 @@ from app.library import Library
 from app.signal.figures import AlignmentFigures, PrintFigures
 
 
-def everything() -> tuple[PrintFigures, PrintFigures]:
-    """Two prints that have between them every finding that figures can give."""
+def everything() -> tuple[PrintFigures, ...]:
+    """Prints that have between them every finding that figures can give."""
     made = figures(clipped=(63.4, 70.0), ends_early_s=4.2)
     faults = replace(made.faults, starts_late_s=1.5)
     one = replace(
@@ -38,18 +38,19 @@ def everything() -> tuple[PrintFigures, PrintFigures]:
         channels="one silent",
     )
     other = replace(made, faults=silent, alignment=AlignmentFigures(None, None, "unclear", 0.1, None, False))
-    return one, other
+    unsure = replace(made, alignment=AlignmentFigures(None, None, "unclear", 0.0, None, None))
+    return one, other, unsure
 
 
 @pytest.fixture
 def found(library: Library) -> tuple[int, int, list[int]]:
-    """A project with a source of two passes, each with one of the prints, and a third that has the first one's file once more,
+    """A project with a source, a pass for each of the prints, and a last one that has the first one's file once more,
     and the source's own."""
     project = projects.create_project(library, ProjectEntry("Boathouse", "", "48000", ""))
     source = bring_in(library, project, "bass", tone())
     measured(library, figures(aligned=False))
     passes = []
-    for made, hz in zip(everything(), (330.0, 440.0), strict=True):
+    for made, hz in zip(everything(), (330.0, 440.0, 550.0), strict=True):
         passes.append(log_pass(library, source, PassEntry()))
         attach(library, passes[-1], tone(hz=hz))
         measured(library, made)
@@ -60,7 +61,7 @@ def found(library: Library) -> tuple[int, int, list[int]]:
     return project, source, passes
 
 
-OF_FILES = [findings.of_another_pass(3, ""), findings.of_another_pass(1, ""), findings.of_the_source_itself()]
+OF_FILES = [findings.of_another_pass(4, ""), findings.of_another_pass(1, ""), findings.of_the_source_itself()]
 SENTENCES = [finding.sentence for found in (*map(findings.find, everything()), OF_FILES) for finding in found]
 
 
@@ -105,6 +106,7 @@ def test_every_page_and_sheet_names_every_finding(
         ("gap", 0),
         ("silent", 1),
         ("foreign", 1),
+        ("unclear", 2),
         ("twice", 0),
     ],
 )
