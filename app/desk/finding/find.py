@@ -21,6 +21,8 @@ MOST_WORDS = 12
 MOST_EXCERPTS = 6
 TOKENS_BEFORE, TOKENS_SHOWN = 6, 16
 
+SHORTEST_RANKED = 3
+"""Two letters begin so many words that it says nothing how rare the word is; then the newest stand first."""
 OF_ITS_GEAR = 0.5  # of a rank, which is the better the further it is below nothing
 _GEAR_NAME, _LAYOUT_NAME = (
     next(place for place, written in enumerate(WRITTEN) if (written.noun, written.field) == named)
@@ -92,7 +94,7 @@ def find(library: Readable, query: str) -> list[Hit]:
         written = _written(session, [entry for entries in entries_of.values() for entry in entries])
         described = _described(session, entries_of)
         found = _findings_meant(session, entries_of, words)
-    sought = [_plain(word) for word in words]
+    sought = tuple(_plain(word) for word in words)
     return [
         Hit(*owner, *described[owner], (*_excerpts(entries, written, sought), *found.get(owner, ())))
         for owner, entries in entries_of.items()
@@ -107,7 +109,7 @@ def passes_with_words(query: str) -> TextualSelect:
         return text('SELECT id FROM "pass"').columns(column("id", Integer))
     passes = text(
         f"SELECT owner / {len(OWNERS)} FROM ({_owners(words)}) WHERE owner % {len(OWNERS)} = {OWNERS.index('pass')} "
-        f"GROUP BY owner HAVING count(DISTINCT word) = {len(words)}"
+        f"GROUP BY owner HAVING {_all_of(words)}"
     )
     return passes.bindparams(**_sought(words)).columns(column("id", Integer))
 
@@ -124,9 +126,9 @@ def _owners(words: list[str]) -> str:
     """SQL for every index entry that holds one of the words, and what it is a part of; for every pass in whose chain gear
     of such a name stands; and for every pass one of whose prints has a finding that is called so."""
     entries = " UNION ALL ".join(
-        f"SELECT {number} AS word, rowid AS entry, rank AS score FROM written_words "
-        f"WHERE written_words MATCH :word{number}"
-        for number in range(len(words))
+        f"SELECT {number} AS word, rowid AS entry, {'rank' if len(word) >= SHORTEST_RANKED else '0.0'} AS score "
+        f"FROM written_words WHERE written_words MATCH :word{number}"
+        for number, word in enumerate(words)
     )
     written = (
         f"SELECT word, entry, score, {_OWNER} AS owner FROM "
@@ -143,6 +145,10 @@ def _owners(words: list[str]) -> str:
             ),
         ]
     )
+
+
+def _all_of(words: list[str]) -> str:
+    return " AND ".join(f"max(word = {number})" for number in range(len(words)))
 
 
 def _in_chains(entries: str) -> str:
@@ -182,7 +188,7 @@ def _owners_of_all(session: Session, words: list[str]) -> dict[Owner, list[int]]
     found = session.execute(
         text(
             f"SELECT owner, min(score), group_concat(entry) FROM ({_owners(words)}) "
-            f"WHERE owner IS NOT NULL GROUP BY owner HAVING count(DISTINCT word) = {len(words)} "
+            f"GROUP BY owner HAVING owner IS NOT NULL AND {_all_of(words)} "
             f"ORDER BY min(score), owner DESC LIMIT {MOST}"
         ),
         _sought(words),
@@ -267,7 +273,9 @@ def _described(session: Session, owners: Iterable[Owner]) -> dict[Owner, tuple[s
     return described
 
 
-def _excerpts(entries: Iterable[int], written: dict[int, str], sought: list[str]) -> tuple[Excerpt, ...]:
+def _excerpts(
+    entries: Iterable[int], written: dict[int, str], sought: tuple[str, ...]
+) -> tuple[Excerpt, ...]:
     made = dict.fromkeys(
         Excerpt(entry_of(entry)[0].label, _parts(written[entry], sought)) for entry in entries
     )
@@ -275,9 +283,9 @@ def _excerpts(entries: Iterable[int], written: dict[int, str], sought: list[str]
     return tuple(excerpt for excerpt in made if excerpt.where != FORMER_NAME or excerpt.parts not in today)
 
 
-def _parts(words: str, sought: list[str]) -> tuple[tuple[str, bool], ...]:
+def _parts(words: str, sought: tuple[str, ...]) -> tuple[tuple[str, bool], ...]:
     tokens = [
-        (token.start(), token.end(), any(_plain(token[0]).startswith(word) for word in sought))
+        (token.start(), token.end(), _plain(token[0]).startswith(sought))
         for token in re.finditer(r"[\w\u0300-\u036f]+", words)
     ]
     first = next((at for at, token in enumerate(tokens) if token[2]), 0)
@@ -298,6 +306,8 @@ def _parts(words: str, sought: list[str]) -> tuple[tuple[str, bool], ...]:
 
 def _plain(word: str) -> str:
     """As the index compares words: without case and without diacritics."""
+    if word.isascii():
+        return word.lower()
     return "".join(
         char for char in unicodedata.normalize("NFD", word.casefold()) if not unicodedata.combining(char)
     )
