@@ -44,7 +44,7 @@ def test_a_whole_print_has_no_faults(
     attach_prints(page, sounds.close)
     whole = print_row(page, "close microphone.wav")
     expect(whole).to_contain_text("samples")
-    expect(whole.get_by_role("listitem")).to_have_count(0)
+    expect(whole.locator(".fault")).to_have_count(0)
 
 
 def test_a_text_that_only_claims_to_be_audio_is_named_and_the_others_are_kept(
