@@ -62,7 +62,7 @@ def test_from_an_open_level_to_the_recall_sheet(
 
     unfold(page, "More")
     page.get_by_role("link", name="Recall sheet").click()
-    expect(page.get_by_role("heading", name="Levels as planned")).to_be_visible()
+    expect(page.get_by_role("heading", name="As planned")).to_be_visible()
     expect(page.get_by_text("passive re-amp box: DAW trim to send with")).to_be_visible()
 
 

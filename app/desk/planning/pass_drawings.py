@@ -16,6 +16,7 @@ from app.trade.distances import LengthUnit
 from app.trade.gear_kinds import kind_word
 from app.trade.hook_up import PortRef
 from app.trade.placements import Placement
+from app.trade.routes import RouteKey
 
 
 @dataclass(frozen=True)
@@ -60,6 +61,27 @@ def draw_signal_flow(plan: HookUpSheet, *, width: int) -> Drawing:
     out = Stage("DAW", _sockets_of(plan, daw.send_outputs) or "no output yet")
     back = Stage(_BACK[plan.plan.route], _sockets_of(plan, daw.return_inputs) or "no input yet")
     return chain([out, *stages(steps), back], width=width)
+
+
+_SENT = Stage("Re-amp box, amp, microphone", "your gear")
+ROUTES: dict[RouteKey, tuple[Stage | Parallel, ...]] = {
+    "print": (Stage("Source track", "out of the main mix"), _SENT, Stage("New track", "in the main mix")),
+    "insert": (
+        Stage("Source’s channel", "insert send"),
+        _SENT,
+        Stage("The same channel", "insert return"),
+    ),
+    "parallel": (
+        Stage("Source track", "stays in the mix"),
+        Parallel(((Stage("Dry", "the source itself"),), (_SENT,))),
+        Stage("Main mix", "both together"),
+    ),
+}
+
+
+def draw_route(key: RouteKey, *, width: int) -> Drawing:
+    """Where the source's signal goes on a route, whatever the gear."""
+    return chain(ROUTES[key], width=width)
 
 
 _BACK = {"print": "New track", "insert": "Insert return", "parallel": "Return track, beside the dry source"}

@@ -1,7 +1,7 @@
 """The hook-up of a pass: route, cables, and the checks before anything is plugged in."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import ClassVar
 
 from fastapi import APIRouter, Request
@@ -9,18 +9,23 @@ from fastapi.responses import Response
 
 from app.desk.planning import hook_up as desk
 from app.desk.planning.hook_up import HookUpSheet, LinkEntry, PlanEntry
-from app.desk.planning.pass_drawings import draw_signal_flow
+from app.desk.planning.pass_drawings import draw_route, draw_signal_flow
 from app.desk.recall.plan import cautions_of
 from app.desk.refusals import Refusal
 from app.drawings.svg import Drawing
 from app.library import Readable
 from app.trade.cautions import Caution
-from app.trade.routes import ROUTES, VARIANTS, Route, Variant
+from app.trade.routes import ROUTE_KEYS, ROUTES, VARIANTS, Route, RouteKey, Variant
 from app.web.context import LibraryDep, RowId, SnapshotDep
 from app.web.forms import SentForm, numbered, words
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 
 router = APIRouter()
+
+
+ROUTE_PICTURES: Mapping[RouteKey, tuple[Drawing, Drawing]] = {
+    key: (draw_route(key, width=540), draw_route(key, width=PHONE_WIDTH)) for key in ROUTE_KEYS
+}
 
 
 @dataclass(frozen=True)
@@ -36,6 +41,7 @@ class HookUpPage(Page):
     flow_narrow: Drawing
     cautions: tuple[Caution, ...]
     routes: tuple[Route, ...] = ROUTES
+    route_pictures: Mapping[RouteKey, tuple[Drawing, Drawing]] = field(default_factory=lambda: ROUTE_PICTURES)
     variants: tuple[Variant, ...] = VARIANTS
 
 
