@@ -11,7 +11,7 @@ from fastapi.responses import Response
 from app.desk.arrivals.track_names import TrackName, names_of_next
 from app.desk.passes import drafts, passes
 from app.desk.passes.compare import base_of, tones_against
-from app.desk.passes.drafts import DraftSheet
+from app.desk.passes.drafts import DraftGone, DraftSheet
 from app.desk.passes.jot_lines import SettingLine, understand_notes
 from app.desk.passes.kept_chains import ChainOffer, offered_chains
 from app.desk.passes.ledger import GearRows, Ledger, Row, Turned, build_ledger
@@ -175,7 +175,10 @@ def show_cells(
     draft_id: RowId,
     field: Annotated[list[str] | None, Query()] = None,
 ) -> Response:
-    draft = drafts.read_draft(library, draft_id)
+    """Nothing, where the pass was saved meanwhile: the page is about to show it in ink."""
+    draft = _unsaved(library, draft_id)
+    if draft is None:
+        return Response(status_code=204)
     column, ledger = _beside_the_last(library, read_source(library, draft.source_id), draft, unit)
     asked = {cell_of(name) for name in field or ()}
     cells = tuple((gear, row) for gear in ledger.gear for row in gear.rows if row.cells[-1].field in asked)
@@ -184,9 +187,21 @@ def show_cells(
 
 @router.get("/drafts/{draft_id}/turned")
 def show_turned(request: Request, library: SnapshotDep, unit: UnitDep, draft_id: RowId) -> Response:
-    draft = drafts.read_draft(library, draft_id)
+    draft = _unsaved(library, draft_id)
+    if draft is None:
+        return Response(status_code=204)
     turned = turned_of(library, read_source(library, draft.source_id), draft, unit)
     return show(request, TurnedPart(draft, turned))
+
+
+def _unsaved(library: Readable, draft_id: int) -> DraftSheet | None:
+    """None once it is a pass. Raises DraftGone where nobody knows what became of it."""
+    try:
+        return drafts.read_draft(library, draft_id)
+    except DraftGone as gone:
+        if gone.pass_id is None:
+            raise
+        return None
 
 
 def draft_at_hand(

@@ -59,3 +59,13 @@ def test_a_column_saved_on_the_phone_is_told_to_the_desk_with_its_pass(
     assert late.json()["pass_id"] == saved["pass_id"]
     anew = page_of(filled_client.get(f"/sources/{session.bass}/ledger?column=open"))
     assert anew.xpath("//form[@id='open-column']/@data-draft") != [str(draft.draft_id)]
+
+
+def test_what_the_page_still_asks_of_a_column_that_was_saved_is_answered_with_nothing(
+    filled: Library, filled_client: TestClient, session: SmallSession
+) -> None:
+    draft = drafts.open_draft(filled, session.bass)
+    filled_client.post(f"/drafts/{draft.draft_id}/save", data={"key": "saved meanwhile"})
+    for part in (f"cells?field={turned(draft, session.amp)}", "turned"):
+        answer = filled_client.get(f"/drafts/{draft.draft_id}/{part}")
+        assert (answer.status_code, answer.text) == (204, "")
