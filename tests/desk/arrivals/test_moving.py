@@ -100,7 +100,7 @@ def test_a_foreign_print_offers_the_source_that_it_is_of_and_goes_there(
         for row in writing.scalars(select(Measurement).where(Measurement.file_id == item.file_id)):
             row.figures = to_json(replace(figures(), alignment=foreign))
     page = filled_client.get(f"/passes/{session.passes[0]}").text
-    assert "By its sound a print of guitar DI." in page
+    assert "by its sound a print of guitar DI." in page
     filled_client.post(f"/prints/{item.print_id}/move", data={"to": f"source-{source_id}"})
     moved = [sheet for sheet in passes_of(desk, source_id) if sheet.prints]
     assert [sheet.prints[0].print_id for sheet in moved] == [item.print_id]
