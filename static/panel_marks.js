@@ -2,6 +2,7 @@
 // finger is shown enlarged in the opposite corner of the picture. The fields hold what is marked, so the form works as it is.
 
 import { enhance } from "./enhance.js";
+import { bindKeys } from "./keys.js";
 
 const LENS = 0.3; // of the picture's shorter side
 const ENLARGED = 4;
@@ -121,20 +122,17 @@ enhance("[data-marks]", (stage, signal) => {
     next.checked = true;
     draw();
   }
-  form.addEventListener(
-    "keydown",
-    (event) => {
-      const ways = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
-      if (event.target !== picture || !last || !ways[event.key]) return;
-      event.preventDefault();
-      const place = placeIn(last);
-      const step = (side / 1000) * (event.shiftKey ? 10 : 1);
-      const [dx, dy] = ways[event.key];
-      put(last, { x: place.x + dx * step, y: place.y + dy * step });
-      enlarge(placeIn(last));
-    },
-    { signal },
-  );
+  const moveBy = (dx, dy, steps) => () => {
+    if (!last) return false;
+    const place = placeIn(last);
+    put(last, { x: place.x + (dx * steps * side) / 1000, y: place.y + (dy * steps * side) / 1000 });
+    enlarge(placeIn(last));
+    return true;
+  };
+  for (const [way, dx, dy] of [["Left", -1, 0], ["Right", 1, 0], ["Up", 0, -1], ["Down", 0, 1]]) {
+    const keys = { [`Arrow${way}`]: moveBy(dx, dy, 1), [`Shift+Arrow${way}`]: moveBy(dx, dy, 10) };
+    bindKeys(keys, { within: picture, signal });
+  }
   picture.setAttribute("tabindex", "0");
   picture.addEventListener("blur", () => enlarge(null), { signal });
   form.addEventListener("input", draw, { signal });
