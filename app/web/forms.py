@@ -75,9 +75,11 @@ def numbered(form: FormData, kind: type[Entry], name: str) -> tuple[Entry, ...]:
 
 
 def changed_rows(rows: tuple[Entry, ...], do: str, new: Entry) -> tuple[Entry, ...] | None:
-    """The rows after one of a form's row buttons ("add", "remove-2", "up-2", "down-2"); None for any other button."""
-    action, _, number = do.partition("-")
-    index = number_in(number)
+    """The rows after one of a form's row buttons ("add", "remove-2", "up-2", "down-2") or after a row was dragged to
+    another's place ("at-2-0"); None for anything else."""
+    action, _, numbers = do.partition("-")
+    number, _, onto = numbers.partition("-") if action == "at" else (numbers, "", "")
+    index, place = number_in(number), number_in(onto)
     changed = list(rows)
     if action == "add":
         changed.append(new)
@@ -88,6 +90,8 @@ def changed_rows(rows: tuple[Entry, ...], do: str, new: Entry) -> tuple[Entry, .
     elif action in ("up", "down"):
         row = changed.pop(index)
         changed.insert(max(0, index - 1) if action == "up" else index + 1, row)
+    elif action == "at" and place is not None:
+        changed.insert(place, changed.pop(index))
     else:
         return None
     return tuple(changed)

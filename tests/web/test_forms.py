@@ -127,9 +127,29 @@ def test_the_gear_form_keeps_everything_while_rows_are_added_moved_and_removed(c
     removed = sent(client, "/gear", fields | {"do": "remove-1"})
     assert rows(removed) == [first, *before[2:]]
     assert rows(sent(client, "/gear", fields | {"do": "up-0"})) == before
+    dragged = sent(client, "/gear", fields | {"do": "at-0-2"})
+    assert rows(dragged) == [*before[1:3], first, *before[3:]]
+    assert dragged.xpath("//input[@name='controls-0-marks']/@value") == ["half typed"]
+    assert rows(sent(client, "/gear", fields | {"do": "at-2-0"})) == [before[2], *before[:2], *before[3:]]
 
 
-@pytest.mark.parametrize("do", ["remove-", "remove-99", "up-x", "down--1", f"remove-{'9' * 6000}", "dance"])
+def test_the_gear_form_draws_the_controls_as_far_as_they_are_typed(client: TestClient) -> None:
+    page = page_of(client.get("/gear/new?start=fuzz"))
+    fields = filled_in(form_of(page, "/gear"))
+
+    def drawn(page: Any) -> list[str]:
+        return [name.text_content() for name in page.xpath("//*[@class='row-of-controls']//*[@class='name']")]
+
+    before = drawn(page)
+    assert before[0] == fields["controls-0-name"]
+    renamed = sent(client, "/gear", fields | {"controls-0-name": "Grit", "do": "add"})
+    assert drawn(renamed) == ["Grit", *before[1:]]
+
+
+@pytest.mark.parametrize(
+    "do",
+    ["remove-", "remove-99", "up-x", "down--1", f"remove-{'9' * 6000}", "at-0-", "at-0-x", "at-9-0", "dance"],
+)
 def test_a_button_of_the_gear_form_that_is_not_there_loses_no_row(client: TestClient, do: str) -> None:
     fields = filled_in(form_of(page_of(client.get("/gear/new?start=fuzz")), "/gear"))
     answer = client.post("/gear", data=fields | {"do": do, "name": ""})

@@ -76,6 +76,12 @@ def read_entry(complaints: Complaints, at: str, entry: ControlEntry) -> ControlS
         return None
 
 
+def read_so_far(entries: tuple[ControlEntry, ...]) -> tuple[ControlSpec, ...]:
+    """The controls of the rows that say one already, for a drawing of them."""
+    specs = (read_entry(Complaints(), "", entry) for entry in entries)
+    return tuple(spec for spec in specs if spec is not None)
+
+
 def _travel(complaints: Complaints, at: str, entry: ControlEntry) -> Travel:
     """A knob's travel from the two clock positions where it stops."""
     clock = ControlSpec("travel", "knob", ClockScale(), Travel(-170, 170))

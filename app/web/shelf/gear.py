@@ -14,7 +14,7 @@ from app.desk.passes.passes import all_readings
 from app.desk.photos.panel_photos import marked_photos
 from app.desk.refusals import EditedMeanwhile, Refusal
 from app.desk.shelf import gear as desk
-from app.desk.shelf.control_entries import ControlEntry
+from app.desk.shelf.control_entries import ControlEntry, read_so_far
 from app.desk.shelf.gear import GearEntry, GearSheet, ShelfLine
 from app.library import Readable
 from app.trade.readings import UnknownReading, detents, read
@@ -85,13 +85,15 @@ class GearPage(Page):
 
 @dataclass(frozen=True)
 class GearFormPage(Page):
-    """`saved` is what somebody else saved meanwhile, shown beside one's own."""
+    """`drawn` are the controls of `entry` that can be drawn as typed; `saved` is what somebody else saved meanwhile, shown
+    beside one's own."""
 
     template: ClassVar[str] = "shelf/gear_form.html"
     section: ClassVar[str] = "Gear"
 
     heading: str
     entry: GearEntry
+    drawn: tuple[ControlSpec, ...]
     errors: Mapping[str, str]
     action: str
     back: str
@@ -248,8 +250,9 @@ def _way(into: int | None, at: str) -> OnTheWay | None:
 def _new_page(
     entry: GearEntry, errors: Mapping[str, str], way: OnTheWay | None = None, back: str = "/gear"
 ) -> GearFormPage:
-    return GearFormPage("New gear", entry, errors, "/gear", back, way=way)
+    return GearFormPage("New gear", entry, read_so_far(entry.controls), errors, "/gear", back, way=way)
 
 
 def _edit_page(gear_id: int, entry: GearEntry, errors: Mapping[str, str]) -> GearFormPage:
-    return GearFormPage("Edit gear", entry, errors, f"/gear/{gear_id}/edit", f"/gear/{gear_id}")
+    drawn = read_so_far(entry.controls)
+    return GearFormPage("Edit gear", entry, drawn, errors, f"/gear/{gear_id}/edit", f"/gear/{gear_id}")
