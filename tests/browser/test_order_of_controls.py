@@ -66,7 +66,8 @@ def test_save_stays_in_sight_and_covers_no_field_that_has_the_focus(
     for field in page.locator("[data-row] [name$='-name']").all():
         field.focus()
         below, bar = field.bounding_box(), save.bounding_box()
-        assert below is not None and bar is not None
+        assert below is not None
+        assert bar is not None
         assert below["y"] + below["height"] <= bar["y"]
     press(page, "Add a control")
     expect(page.get_by_role("group", name="New control")).to_be_visible()
