@@ -9,8 +9,8 @@ from watched_browser import Visit
 
 def ground(page: Page) -> float:
     """The page's ground from 0 (black) to 1 (white)."""
-    light: float = page.evaluate(
-        "() => { const [r, g, b] = getComputedStyle(document.documentElement).backgroundColor.match(/[\\d.]+/g).map(Number);"
+    light: float = page.locator("html").evaluate(
+        "html => { const [r, g, b] = getComputedStyle(html).backgroundColor.match(/[\\d.]+/g).map(Number);"
         " return (0.2126 * r + 0.7152 * g + 0.0722 * b) / 255; }"
     )
     return light
@@ -28,6 +28,7 @@ def test_the_theme_is_switched_on_the_page_one_is_at_and_stays(
     expect(page).to_have_url(logged.source)
     assert ground(page) < 0.15
     page.get_by_role("link", name="Gear", exact=True).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Gear")
     assert ground(page) < 0.15
     page.get_by_role("button", name="Paper").click()
     expect(page.get_by_role("button", name="Paper")).to_have_attribute("aria-pressed", "true")
