@@ -137,12 +137,11 @@ def _settings(lane: Lane, kept: _Kept) -> tuple[BlendSetting, ...]:
     blend = _blend_of(lane, kept)
     if blend is not None:
         return tuple(blend.get(item.print_id, MUTED) for item in lane.heard)
+    source = BlendSetting() if lane.pass_id is None else MUTED
     return tuple(
-        BlendSetting(kept.balances[item.print_id], 0.0, item.is_turned)
-        if item.print_id is not None
-        else BlendSetting()
-        if lane.pass_id is None
-        else MUTED
+        source
+        if item.print_id is None
+        else BlendSetting(kept.balances[item.print_id], inverted=item.is_turned)
         for item in lane.heard
     )
 
@@ -173,7 +172,7 @@ def _heard(lane: Lane, kept: _Kept) -> HeardLane:
         for item, setting in zip(lane.heard, _settings(lane, kept), strict=True)
         if setting != MUTED
     ]
-    sounding.sort(key=lambda one: lane.pass_id is not None and one[0].print_id is None)
+    sounding.sort(key=lambda one: one[0].print_id is None)
     return HeardLane(
         lane_id(lane.pass_id),
         words + (", as blended" if _blend_of(lane, kept) else ""),

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import groupby
 
 from app.desk.passes.compare import curves
@@ -79,6 +80,7 @@ ROUTES: dict[RouteKey, tuple[Stage | Parallel, ...]] = {
 }
 
 
+@cache  # the same for every pass
 def draw_route(key: RouteKey, *, width: int) -> Drawing:
     """Where the source's signal goes on a route, whatever the gear."""
     return chain(ROUTES[key], width=width)

@@ -1,7 +1,7 @@
 """The hook-up of a pass: route, cables, and the checks before anything is plugged in."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from fastapi import APIRouter, Request
@@ -15,17 +15,12 @@ from app.desk.refusals import Refusal
 from app.drawings.svg import Drawing
 from app.library import Readable
 from app.trade.cautions import Caution
-from app.trade.routes import ROUTE_KEYS, ROUTES, VARIANTS, Route, RouteKey, Variant
+from app.trade.routes import ROUTES, VARIANTS, Route, RouteKey, Variant
 from app.web.context import LibraryDep, RowId, SnapshotDep
 from app.web.forms import SentForm, numbered, words
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
 
 router = APIRouter()
-
-
-ROUTE_PICTURES: Mapping[RouteKey, tuple[Drawing, Drawing]] = {
-    key: (draw_route(key, width=540), draw_route(key, width=PHONE_WIDTH)) for key in ROUTE_KEYS
-}
 
 
 @dataclass(frozen=True)
@@ -40,8 +35,8 @@ class HookUpPage(Page):
     flow_wide: Drawing
     flow_narrow: Drawing
     cautions: tuple[Caution, ...]
+    route_pictures: Mapping[RouteKey, tuple[Drawing, Drawing]]
     routes: tuple[Route, ...] = ROUTES
-    route_pictures: Mapping[RouteKey, tuple[Drawing, Drawing]] = field(default_factory=lambda: ROUTE_PICTURES)
     variants: tuple[Variant, ...] = VARIANTS
 
 
@@ -100,6 +95,10 @@ def _page(
         draw_signal_flow(plan, width=1080),
         draw_signal_flow(plan, width=PHONE_WIDTH),
         cautions_of(plan.sheet, ("hook_up", "power_up", "repatching")),
+        {
+            route.key: (draw_route(route.key, width=540), draw_route(route.key, width=PHONE_WIDTH))
+            for route in ROUTES
+        },
     )
 
 
