@@ -87,7 +87,7 @@ def read_panel(library: Readable, photo_id: int) -> PanelSheet:
     with library.reading() as session:
         layout = newest_layout(session, photo.gear_id)
         controls = _visible(read_controls(session, [layout.id]).get(layout.id, ()))
-        row = session.scalars(select(PanelPhoto).where(col(PanelPhoto.photo_id) == photo_id)).first()
+        row = _marked(session, photo_id)
         pins = session.scalars(
             select(PhotoPin).where(col(PhotoPin.photo_id) == photo_id, col(PhotoPin.gear_id) == photo.gear_id)
         ).all()
@@ -125,7 +125,7 @@ def mark_panel(library: Library, photo_id: int, entry: PanelEntry) -> int:
         if not marks:
             raise Refusal({"": "Mark at least one control: tap its centre and drag to its edge."})
         _refuse_what_cannot_be_read(corners, marks, controls)
-        row = session.scalars(select(PanelPhoto).where(col(PanelPhoto.photo_id) == photo_id)).first()
+        row = _marked(session, photo_id)
         if row is None:
             row = PanelPhoto(photo_id=photo_id, layout_id=layout.id, corners=corners, marks=marks)
             session.add(row)
@@ -138,7 +138,8 @@ def unmark_panel(library: Library, photo_id: int) -> int:
     photo = _photo_of_gear(library, photo_id)
     assert photo.gear_id is not None
     with library.writing() as session:
-        for row in session.scalars(select(PanelPhoto).where(col(PanelPhoto.photo_id) == photo_id)):
+        row = _marked(session, photo_id)
+        if row is not None:
             session.delete(row)
     return photo.gear_id
 
@@ -182,6 +183,10 @@ def _photo_of_gear(library: Readable, photo_id: int) -> Photo:
     if photo.gear_id is None:
         raise NotThere("photo of a piece of gear", "Controls are marked in a photo of the gear itself.")
     return photo
+
+
+def _marked(session: Session, photo_id: int) -> PanelPhoto | None:
+    return session.scalars(select(PanelPhoto).where(col(PanelPhoto.photo_id) == photo_id)).first()
 
 
 def _visible(controls: tuple[LayoutControl, ...]) -> tuple[LayoutControl, ...]:

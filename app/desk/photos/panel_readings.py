@@ -12,6 +12,7 @@ from sqlmodel import col
 from app.desk.measuring import examinations
 from app.desk.passes import drafts
 from app.desk.passes.field_names import ReadingField
+from app.desk.passes.passes import PassEntry
 from app.desk.photos.panel_photos import panels_of
 from app.desk.refusals import NotThere
 from app.desk.rows import row_of
@@ -160,7 +161,7 @@ def crop_of(library: Readable, examination_id: int, key: str) -> bytes:
     return base64.b64decode(crop)
 
 
-def _layouts(session: Session, entry: Any) -> dict[int, tuple[LayoutControl, ...]]:
+def _layouts(session: Session, entry: PassEntry) -> dict[int, tuple[LayoutControl, ...]]:
     controls = read_controls(session, [step.layout_id for step in entry.steps])
     return {step.gear_id: controls.get(step.layout_id, ()) for step in entry.steps}
 
