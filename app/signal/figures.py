@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from app.signal.stored_json import read_stored
 
-ALGORITHM_VERSION = 8
+ALGORITHM_VERSION = 9
 """Raised whenever the same file would give other figures, so that stored ones can be measured again."""
 
 EXCERPT_MS = 250.0
@@ -36,6 +36,7 @@ REFERENCES = {
 
 Polarity = Literal["same", "inverted", "unclear"]
 DropoutKind = Literal["gap", "repeat", "skip"]
+BetweenKind = Literal["lost", "repeated", "silent", "cut from the source since", "not in the source"]
 Verdict = Literal["match", "close", "different"]
 CauseName = Literal["polarity", "microphone", "send", "drive", "level", "tone", "other gear", "noise"]
 
@@ -144,11 +145,47 @@ class FaultFigures:
 
 
 @dataclass(frozen=True, slots=True)
+class Piece:
+    """A stretch of a print that runs along with its source: what the source plays at its sample n, counted in the print's
+    rate, stands at `delay_samples` + n · (1 + drift) of the print."""
+
+    print_from_s: float
+    print_to_s: float
+    source_from_s: float
+    source_to_s: float
+    delay_samples: float
+    drift_ppm: float | None
+    polarity: Polarity
+    confidence: float
+
+    def in_print_s(self, source_s: float) -> float:
+        return self.print_from_s + (source_s - self.source_from_s) * (1 + 1e-6 * (self.drift_ppm or 0.0))
+
+    def in_source_s(self, print_s: float) -> float:
+        return self.source_from_s + (print_s - self.print_from_s) / (1 + 1e-6 * (self.drift_ppm or 0.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """What stands between two pieces, or within one, `at_s` from the print's start; `samples` are the print's. `reason` says
+    what it was told by."""
+
+    at_s: float
+    kind: BetweenKind
+    samples: int
+    reason: str
+    is_edit: bool = False
+    """Longer than any buffer, so it was edited, not lost."""
+
+
+@dataclass(frozen=True, slots=True)
 class AlignmentFigures:
     """Where a print lies against its source.
 
-    `delay_samples` (in the print's rate) is how far the print must be pulled earlier to line up at t = 0.
-    `drift_ppm` is positive when the print runs longer than its source. `is_of_source` is None where that cannot be told.
+    `delay_samples` (in the print's rate) is how far the print must be pulled earlier to line up at t = 0, that of the first
+    piece. `drift_ppm` is positive when the print runs longer than its source. `is_of_source` is None where that cannot be told.
+    `pieces` are in their order, one where the delay never jumps; `set_aside` is what looked like a jump and was not taken
+    for one.
     """
 
     delay_samples: float | None
@@ -157,6 +194,27 @@ class AlignmentFigures:
     confidence: float
     drift_ppm: float | None
     is_of_source: bool | None
+    pieces: tuple[Piece, ...] = ()
+    between: tuple[Between, ...] = ()
+    set_aside: tuple[Between, ...] = ()
+
+    def in_print_s(self, source_s: float) -> float | None:
+        """Where a moment of the source stands in the print; None where the print does not hold it. Without pieces nothing is
+        known of a drift."""
+        if not self.pieces:
+            return source_s + (self.delay_ms or 0.0) / 1000
+        for at, piece in enumerate(self.pieces):
+            is_first, is_last = at == 0, at == len(self.pieces) - 1
+            if (is_first or source_s >= piece.source_from_s) and (is_last or source_s < piece.source_to_s):
+                return piece.in_print_s(source_s)
+        return None
+
+    def in_source_s(self, print_s: float) -> float:
+        """Which moment of the source a moment of the print plays; what stands between two pieces goes with the one before."""
+        if not self.pieces:
+            return print_s - (self.delay_ms or 0.0) / 1000
+        begun = [piece for piece in self.pieces if piece.print_from_s <= print_s]
+        return (begun or self.pieces)[-1 if begun else 0].in_source_s(print_s)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from app.signal.alignment.align import Alignment, align
 from app.signal.alignment.coarse import candidates
 from app.signal.alignment.features import features_of, read_features
+from app.signal.alignment.pieces import beside, silences
 from app.signal.audio.reading import Sound, probe
 from app.signal.faults.against_source import ends_early_s, starts_late_s, without_rests
 from app.signal.figures import (
@@ -32,10 +33,6 @@ LOUDNESS_POINTS = 600
 
 RESTING_STEPS, FEWEST_STRETCHES = 10, 5
 """Stretches of 100 ms, over which a mean says little of single waves; of half a second at least. Chosen; not measured."""
-
-SAME_PLACE_S, SAME_JUMP_S = 0.1, 5.0
-"""A dropout of the print itself is a jump of its delay as near as this; or where both are as many samples, within this of
-it, for in soft passages a jump is placed to some seconds only."""
 
 
 def measure_print(
@@ -61,6 +58,8 @@ def measure_print(
             alignment = aligned.figures
             notes += aligned.notes
             dropouts, late_s, early_s = _beside_source(survey, source_path, aligned)
+            between = sorted([*alignment.between, *silences(dropouts)], key=lambda one: one.at_s)
+            alignment = replace(alignment, between=tuple(between) if alignment.pieces else ())
             del aligned  # the source's features are large for a long file
     silent = survey.sample_peak <= NOTHING
     note = shortness_note(survey.band_mids, survey.file.duration_s)
@@ -104,6 +103,7 @@ def _aligned(print_path: Path, survey: Survey, source_path: Path, features_folde
             source_path,
             source_features,
             candidates(source_features, print_features),
+            survey.dropouts,
         ),
         source_features=source_features,
         print_features=print_features,
@@ -119,39 +119,13 @@ def _beside_source(
         return survey.dropouts, None, None
     rate = survey.file.sample_rate
     with Sound(source_path) as sound:
-        kept = without_rests(survey.dropouts, sound, rate, delay)
-    dropouts = tuple(
-        sorted(kept + _only_against_source(aligned.jumps, kept), key=lambda dropout: dropout.at_s)
-    )
-    first_s = delay / rate
-    last_s = (delay + sum(_change(jump) for jump in aligned.jumps)) / rate
+        kept = without_rests(survey.dropouts, sound, rate, aligned.figures)
+    last = aligned.figures.pieces[-1]
     return (
-        dropouts,
-        starts_late_s(aligned.source_features, aligned.print_features, first_s),
-        ends_early_s(aligned.source_features, aligned.print_features, last_s),
+        beside(kept, aligned.dropouts),
+        starts_late_s(aligned.source_features, aligned.print_features, delay / rate),
+        ends_early_s(aligned.source_features, aligned.print_features, last.delay_samples / rate),
     )
-
-
-def _only_against_source(jumps: tuple[Dropout, ...], dropouts: tuple[Dropout, ...]) -> tuple[Dropout, ...]:
-    """Jumps of the delay that are none of the dropouts found in the print itself, which tells their places more exactly."""
-    left = list(jumps)
-    for dropout in dropouts:
-        alike = [
-            jump
-            for jump in left
-            if jump.kind == dropout.kind
-            and abs(jump.samples - dropout.samples) <= 2
-            and abs(jump.at_s - dropout.at_s) < SAME_JUMP_S
-        ]
-        if alike:
-            left.remove(min(alike, key=lambda jump: abs(jump.at_s - dropout.at_s)))
-    return tuple(
-        jump for jump in left if all(abs(jump.at_s - dropout.at_s) >= SAME_PLACE_S for dropout in dropouts)
-    )
-
-
-def _change(jump: Dropout) -> int:
-    return -jump.samples if jump.kind == "skip" else jump.samples
 
 
 def _level(survey: Survey, notes: list[str]) -> LevelFigures:

@@ -14,7 +14,7 @@ from app.desk.passes.passes import PassEntry, log_pass
 from app.desk.projects import projects
 from app.desk.projects.projects import ProjectEntry
 from app.library import Library
-from app.signal.figures import AlignmentFigures, PrintFigures
+from app.signal.figures import AlignmentFigures, Between, PrintFigures
 
 
 def everything() -> tuple[PrintFigures, ...]:
@@ -26,7 +26,10 @@ def everything() -> tuple[PrintFigures, ...]:
         source=replace(made.file, sample_rate=44_100),
         level=replace(made.level, dc_offset=0.02),
         faults=faults,
-        alignment=AlignmentFigures(37.0, 0.77, "inverted", 0.97, 12.0, True),
+        alignment=AlignmentFigures(
+            *(37.0, 0.77, "inverted", 0.97, 12.0, True),
+            between=(Between(7.0, "lost", 144_000, "", True), Between(9.0, "lost", 128, "")),
+        ),
     )
     silent = replace(
         made.faults,
@@ -102,6 +105,7 @@ def test_every_page_and_sheet_names_every_finding(
         ("early", 0),
         ("inverted", 0),
         ("drift", 0),
+        ("edited", 0),
         ("DC", 0),
         ("gap", 0),
         ("silent", 1),

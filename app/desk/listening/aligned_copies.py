@@ -23,6 +23,7 @@ from app.library import Library
 from app.records import Pass, Project, StoredFile
 from app.signal.figures import Polarity, PrintFigures
 from app.signal.listening.blend_figures import BlendSetting
+from app.signal.listening.figures import Moved
 
 SILENT_FOR_S = 900.0
 """How long the copying process may take to read all prints through once, before its first byte."""
@@ -72,6 +73,12 @@ class CopyOrder:
     originated_at: str
     time_reference: int
     is_source: bool
+    moved: tuple[Moved, ...] = ()
+
+    def last_delay_samples(self, sample_rate: int) -> float:
+        """Of its last piece."""
+        by_s = self.moved[-1].by_s if self.moved else None
+        return self.delay_samples + (by_s or 0.0) * sample_rate
 
 
 @dataclass(frozen=True)
@@ -179,6 +186,7 @@ def _order(
         originated_at=sheet.created_at.astimezone().isoformat(timespec="seconds"),
         time_reference=time_reference,
         is_source=shown.print_id is None,
+        moved=place.moved,
     )
 
 

@@ -32,7 +32,7 @@ from app.library import Library, Readable
 from app.records import SOURCE_LANE, Audition, Blend, Pass, SourceTrack, StoredFile, WorkState
 from app.records.base import now
 from app.signal.figures import Polarity
-from app.signal.listening.figures import AUDITION_VERSION, AuditionFigures, audition_figures_from_json
+from app.signal.listening.figures import AUDITION_VERSION, AuditionFigures, Moved, audition_figures_from_json
 from app.signal.listening.polarities import standings_of
 
 MOST_BYTES = 6 * 1024**3
@@ -146,6 +146,12 @@ class Place:
     drift_ppm: float
     target_rate: int
     length_s: float
+    moved: tuple[Moved, ...] = ()
+
+    @property
+    def wanted(self) -> dict[str, Any]:
+        """What the measuring process is told. A print in one piece is told as it ever was, and so keeps its audition."""
+        return {name: value for name, value in asdict(self).items() if name != "moved" or value}
 
 
 @dataclass(frozen=True)
@@ -306,7 +312,7 @@ class _Plan:
     def wanted(self) -> Iterable[tuple[str, dict[str, Any]]]:
         for item in self.prints:
             if item.shown.key is not None and item.place is not None:
-                yield item.shown.key, asdict(item.place)
+                yield item.shown.key, item.place.wanted
 
 
 @dataclass(frozen=True)
@@ -411,7 +417,8 @@ def _plan_print(
     delay, drift = _place(lead, figures.file.sample_rate, line.length_s)
     shown = replace(shown, is_aligned=True, delay_s=lead.delay_s, polarity=alignment.polarity)
     shown = replace(shown, is_turned=alignment.polarity == "inverted")
-    return _planned(shown, item.sha256, line, delay, drift)
+    moved = lead.moved_with(alignment, figures.file.sample_rate)
+    return _planned(shown, item.sha256, line, delay, drift, moved)
 
 
 def _not_measured(shown: LanePrint, measured: Measured) -> LanePrint:
@@ -432,10 +439,15 @@ def _place(lead: Lead, sample_rate: int, length_s: float) -> tuple[float, float]
 
 
 def _planned(
-    shown: LanePrint, sha256: str, line: _TimeLine, delay_samples: float, drift_ppm: float
+    shown: LanePrint,
+    sha256: str,
+    line: _TimeLine,
+    delay_samples: float,
+    drift_ppm: float,
+    moved: tuple[Moved, ...] = (),
 ) -> _PlannedPrint:
-    place = Place(sha256, delay_samples, drift_ppm, line.sample_rate, line.length_s)
-    key = _key_of(line.source_sha256, *asdict(place).values())
+    place = Place(sha256, delay_samples, drift_ppm, line.sample_rate, line.length_s, moved)
+    key = _key_of(line.source_sha256, *place.wanted.values())
     return _PlannedPrint(replace(shown, key=key, state=WorkState.ABSENT), place)
 
 

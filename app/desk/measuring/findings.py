@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from app.drawings.wording import clock_time, figure
-from app.signal.figures import FileFigures, PrintFigures
+from app.signal.figures import Between, FileFigures, PrintFigures
 
 LATE_START_S = 0.05
 EARLY_END_S = 0.05
@@ -27,6 +27,7 @@ Kind = Literal[
     "unclear",
     "inverted",
     "drift",
+    "edited",
     "rate",
     "channels",
     "twin",
@@ -45,6 +46,7 @@ WORDS: dict[Kind, tuple[str, ...]] = {
     "unclear": ("unclear",),
     "inverted": ("inverted", "polarity"),
     "drift": ("drifts", "drifting"),
+    "edited": ("edited",),
     "rate": ("rate", "resampled"),
     "channels": ("channels", "stereo"),
     "twin": ("twin", "twice", "duplicate"),
@@ -138,11 +140,21 @@ def _against_the_source(figures: PrintFigures) -> list[Finding]:
         found.append(Finding("unclear", "note", "whether it is a print of this source cannot be told"))
     elif alignment.polarity == "inverted":
         found.append(Finding("inverted", "note", "upside down against the source (polarity inverted)"))
+    found += [_edited(one, figures.file.sample_rate) for one in alignment.between if one.is_edit]
     if alignment.drift_ppm is not None and abs(alignment.drift_ppm) >= 2:
         found.append(
             Finding("drift", "note", f"drifts by {alignment.drift_ppm:+.0f} ppm: two clocks, or a resampler")
         )
     return found
+
+
+def _edited(between: Between, sample_rate: int) -> Finding:
+    long, place = f"{between.samples / sample_rate:.1f} s", clock_time(between.at_s)
+    if between.kind == "lost":
+        said = f"lacks {long} of the source at {place}: put into it since, or cut out of the print"
+    else:
+        said = f"holds {long} at {place} that the source does not: cut out of it since"
+    return Finding("edited", "note", f"{said}. It is played in step all the same")
 
 
 def at_arrival(

@@ -42,8 +42,7 @@ def loudness_curves(passes: Sequence[PassSheet]) -> list[LoudnessCurve]:
     """Short-term loudness of every measured print, on the source's time line where its delay is known."""
     found = []
     for sheet, item, figures in _measured(passes):
-        late_s = _late_s(figures)
-        points = [(point.at_s - late_s, point.lufs) for point in figures.overview.loudness]
+        points = [(_in_source_s(figures, point.at_s), point.lufs) for point in figures.overview.loudness]
         found.append(LoudnessCurve(_name(sheet, item), points))
     return found
 
@@ -64,29 +63,31 @@ def time_lines(passes: Sequence[PassSheet]) -> list[TimeLine]:
     length_s = length_of(passes)
     found = []
     for sheet, item, figures in _measured(passes):
-        late_s = _late_s(figures)
-        faults = [Fault(run.at_s - late_s, "clips") for run in figures.faults.clipped_runs[:40]]
-        faults += [Fault(dropout.at_s - late_s, dropout.kind) for dropout in figures.faults.dropouts[:40]]
-        columns = _moved(figures.overview.columns, figures.file.duration_s, late_s, length_s)
+        faults = [Fault(_in_source_s(figures, run.at_s), "clips") for run in figures.faults.clipped_runs[:40]]
+        faults += [
+            Fault(_in_source_s(figures, dropout.at_s), dropout.kind)
+            for dropout in figures.faults.dropouts[:40]
+        ]
+        columns = _moved(figures, length_s)
         found.append(TimeLine(_name(sheet, item), columns, length_s, faults))
     return found
 
 
-def _moved(
-    columns: Sequence[tuple[float, float]], duration_s: float, late_s: float, length_s: float
-) -> list[tuple[float, float]]:
+def _moved(figures: PrintFigures, length_s: float) -> list[tuple[float, float]]:
     """As many columns over `length_s` from the source's time zero, silence where the print holds nothing."""
+    columns, duration_s = figures.overview.columns, figures.file.duration_s
     count = len(columns)
     moved = []
     for k in range(count):
-        at_s = (k + 0.5) / count * length_s + late_s
-        index = floor(at_s / duration_s * count) if duration_s > 0 else -1
+        at_s = (k + 0.5) / count * length_s
+        held_s = at_s if figures.alignment is None else figures.alignment.in_print_s(at_s)
+        index = -1 if held_s is None or duration_s <= 0 else floor(held_s / duration_s * count)
         moved.append(columns[index] if 0 <= index < count else (0.0, 0.0))
     return moved
 
 
-def _late_s(figures: PrintFigures) -> float:
-    return 0.0 if figures.alignment is None else (figures.alignment.delay_ms or 0.0) / 1000
+def _in_source_s(figures: PrintFigures, print_s: float) -> float:
+    return print_s if figures.alignment is None else figures.alignment.in_source_s(print_s)
 
 
 def length_of(passes: Sequence[PassSheet]) -> float:

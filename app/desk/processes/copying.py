@@ -19,6 +19,7 @@ from app.desk.listening.loudness_of_part import Balance, loudness_of_part, match
 from app.desk.processes.righting import Standing, standings
 from app.signal.audio.reading import Samples, Sound, UnreadableAudio
 from app.signal.listening.aligned import aligned_blocks
+from app.signal.listening.figures import Moved
 from app.signal.listening.hop_powers import TogetherMeter
 
 BLOCK_S = 10
@@ -76,7 +77,7 @@ def _in_blend(copy: _Copy, lowered_db: float) -> str:
 def _survey(order: CopyOrder, standing: Standing) -> _Copy:
     with Sound(Path(order.path)) as sound:
         step = sound.sample_rate * (1 + order.drift_ppm * 1e-6) / order.target_rate
-        held = math.ceil((sound.frames - order.delay_samples) / step)
+        held = math.ceil((sound.frames - order.last_delay_samples(sound.sample_rate)) / step)
         frames = max(1, held if order.length_s is None else round(order.length_s * order.target_rate))
         meter = TogetherMeter(order.target_rate, (sound.channels,))
         for block in _blocks(sound, order, frames):
@@ -137,6 +138,7 @@ def _blocks(sound: Sound, order: CopyOrder, frames: int) -> Iterator[Samples]:
         target_rate=order.target_rate,
         frames=frames,
         block_frames=BLOCK_S * order.target_rate,
+        moved=order.moved,
         mix_down=False,
     )
 
@@ -159,6 +161,8 @@ def _done(copy: _Copy, gain_db: float) -> str:
     order = copy.order
     moved = f"{abs(order.delay_samples):g} samples {'earlier' if order.delay_samples > 0 else 'later'}"
     parts = [moved if order.delay_samples else "not moved"]
+    if pieces := sum(one.by_s is not None for one in order.moved):
+        parts.append(f"laid in {pieces + 1} pieces; see the print's findings")
     if order.drift_ppm:
         parts.append(f"clock righted by {order.drift_ppm:g} ppm")
     if copy.sample_rate != order.target_rate:
@@ -169,7 +173,10 @@ def _done(copy: _Copy, gain_db: float) -> str:
 
 
 def copy(told: dict[str, Any], out: Out) -> None:
-    orders = [CopyOrder(**order) for order in told["orders"]]
+    orders = [
+        CopyOrder(**{**order, "moved": tuple(Moved(**one) for one in order["moved"])})
+        for order in told["orders"]
+    ]
     write_copies(orders, told["match_loudness"], cast(BinaryIO, out))
 
 

@@ -158,6 +158,7 @@ def _measured(library: Library, waiting: Measurement) -> dict[str, Any]:
 
 def _built(library: Library, waiting: Audition) -> dict[str, Any]:
     from app.signal.listening.audition import build_audition, build_together
+    from app.signal.listening.figures import Moved
 
     folder = folder_of(library, waiting.key)
     if waiting.kind == "together":
@@ -165,7 +166,8 @@ def _built(library: Library, waiting: Audition) -> dict[str, Any]:
         return {}
     wanted = dict(waiting.wanted)
     path = path_of(library, wanted.pop("sha256"))
-    return asdict(build_audition(path, folder, **wanted))
+    moved = tuple(Moved(**one) for one in wanted.pop("moved", ()))
+    return asdict(build_audition(path, folder, moved=moved, **wanted))
 
 
 def _identified(library: Library, waiting: Examination) -> dict[str, Any]:

@@ -78,7 +78,7 @@ def _measured_together(prints: Sequence[CopyOrder]) -> MeasuredTogether:
 
 def _frames(sound: Sound, order: CopyOrder) -> int:
     step = sound.sample_rate * (1 + order.drift_ppm * 1e-6) / order.target_rate
-    held = math.floor((sound.frames - order.delay_samples) / step)
+    held = math.floor((sound.frames - order.last_delay_samples(sound.sample_rate)) / step)
     return max(1, held if order.length_s is None else min(held, round(order.length_s * order.target_rate)))
 
 
@@ -90,4 +90,5 @@ def _blocks(sound: Sound, order: CopyOrder, frames: int) -> Iterator[Samples]:
         target_rate=order.target_rate,
         frames=frames,
         block_frames=BLOCK_S * order.target_rate,
+        moved=order.moved,
     )

@@ -10,6 +10,7 @@ right or left open); of 39 between 0.7 and 0.9, 31 were. No foreign print was ac
 kept and run again are `tests/corpus` and `tests.bench.alignment_weights`.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -21,6 +22,7 @@ from app.signal.alignment.features import Features
 from app.signal.alignment.fine import FineFit, best_fit
 from app.signal.alignment.jumps import Jumps, find_jumps, without_jumps
 from app.signal.alignment.movement import Movement, follow
+from app.signal.alignment.pieces import Line, dropouts_of, pieces_of, placed_by
 from app.signal.alignment.segments import Kind, Stretch, cross_spectra, read_stretches
 from app.signal.audio.reading import Sound
 from app.signal.figures import AlignmentFigures, Dropout, Polarity
@@ -88,7 +90,8 @@ class Alignment:
     fit: FineFit | None = None
     kind: Kind = "wave"
     notes: tuple[str, ...] = ()
-    jumps: tuple[Dropout, ...] = ()
+    dropouts: tuple[Dropout, ...] = ()
+    """Found against the source alone."""
     source_features: Features | None = None
     print_features: Features | None = None
     probability: float = 0.0
@@ -120,9 +123,10 @@ def align(
     source_path: Path,
     source_features: Features,
     lags: list[Candidate],
+    dropouts: Sequence[Dropout] = (),
 ) -> Alignment:
-    """Aligns a print with its source, from the features of both and coarse candidates for the lag. Raises
-    UnreadableAudio for either file."""
+    """Aligns a print with its source, from the features of both and coarse candidates for the lag. `dropouts` are those found
+    in the print itself, which tell places more exactly. Raises UnreadableAudio for either file."""
     with Sound(source_path) as source_sound, Sound(print_path) as print_sound:
         pair = Pair(source_sound, print_sound, source_features, print_features)
         compared = compare(pair, lags)
@@ -133,7 +137,7 @@ def align(
         best, likely = compared.best, probability(log_odds(compared.clues))
         if likely < ACCEPTED:
             return _refused(best, likely)
-        return _accepted(best, compared.jumped, likely, compared.ambiguous, pair)
+        return _accepted(compared, likely, pair, dropouts)
 
 
 def _refused(best: _Fitted, likely: float) -> Alignment:
@@ -229,10 +233,11 @@ def _chosen(fits: list[_Fitted]) -> tuple[_Fitted, bool]:
     return min(equal, key=lambda fitted: abs(fitted.candidate.lag_s)), True
 
 
-def _accepted(best: _Fitted, jumped: Jumps, likely: float, ambiguous: bool, pair: Pair) -> Alignment:
+def _accepted(compared: Compared, likely: float, pair: Pair, dropouts: Sequence[Dropout]) -> Alignment:
+    best, jumped, ambiguous = compared.best, compared.jumped, compared.ambiguous
     rate = pair.print_features.sample_rate
     notes: list[str] = []
-    fit, jumps = jumped.fit, jumped.dropouts
+    fit, jumps = jumped.fit, placed_by(jumped.changes, dropouts)
     keeping = float(np.interp(jumped.agreement, *TRUST_BY_KEEPING))
     confidence = min(likely, CLEAREST) * _peak_trust(best.fit) * keeping
     movement = _movement(best, pair) if best.fit.second > MAY_MOVE_SECOND and not jumps else None
@@ -248,15 +253,19 @@ def _accepted(best: _Fitted, jumped: Jumps, likely: float, ambiguous: bool, pair
     polarity: Polarity = "unclear"
     if best.kind == "wave" and movement is None and has_polarity(best.fit) and likely > SURE:
         polarity = "same" if fit.sign > 0 else "inverted"
+    line = Line(rate, fit.delay, fit.drift, _tells_drift(best, movement), polarity, confidence)
+    pieces, between = pieces_of(line, jumps, pair.source_features.duration_s, pair.print_features.duration_s)
     figures = AlignmentFigures(
         delay_samples=fit.delay,
         delay_ms=fit.delay / rate * 1000,
         polarity=polarity,
         confidence=confidence,
-        drift_ppm=fit.drift * 1e6 if _tells_drift(best, movement) else None,
+        drift_ppm=pieces[0].drift_ppm,
         is_of_source=True,
+        pieces=pieces,
+        between=between,
     )
-    return Alignment(figures, fit, best.kind, tuple(notes), jumps, probability=likely)
+    return Alignment(figures, fit, best.kind, tuple(notes), dropouts_of(jumps, rate), probability=likely)
 
 
 def _movement(best: _Fitted, pair: Pair) -> Movement | None:

@@ -82,9 +82,10 @@ def clues_of_fit(fit: FineFit, candidate: Candidate) -> Clues:
 def with_keeping(clues: Clues, fit: FineFit, jumped: Jumps) -> Clues:
     """With how the stretches keep to one lag and its jumps."""
     sizes: list[int] = []
-    for jump in jumped.dropouts:
-        if all(abs(jump.samples - size) > SIZES_ALIKE_SAMPLES for size in sizes):
-            sizes.append(jump.samples)
+    for change in jumped.changes:
+        size = abs(change.samples)
+        if all(abs(size - other) > SIZES_ALIKE_SAMPLES for other in sizes):
+            sizes.append(size)
     return replace(
         clues,
         gained_by_jumps=jumped.agreement - fit.agreement,

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from app.signal.alignment.features import Features
 from app.signal.alignment.fine import FineFit, about_the_line, best_fit
 from app.signal.alignment.jump_places import Plateau, place_of_change
+from app.signal.alignment.pieces import Change
 from app.signal.alignment.segments import Stretch, cross_spectra, read_stretches
 from app.signal.audio.reading import Sound
-from app.signal.figures import Dropout
 
 # Set by hand on prints with lost, repeated and no buffers; not measured singly.
 REACH_S = 0.1
@@ -51,7 +51,7 @@ class Jumps:
     """The fit as it holds at the print's start, the jumps after it, and how many of the stretches keep to them, 0 … 1."""
 
     fit: FineFit
-    dropouts: tuple[Dropout, ...]
+    changes: tuple[Change, ...]
     agreement: float
 
 
@@ -105,18 +105,18 @@ def find_jumps(
         seen, done = _seen_closer(closer, before, after, best.fit, rate)
         plateaus[settled : settled + 2] = seen
         settled += done
-    dropouts = []
+    changes = []
     for before, after in pairwise(plateaus):
         change = round(after.lag - before.lag)
         at_s = place_of_change(source_sound, print_sound, best.fit, before, after)
-        dropouts.append(Dropout(at_s, "skip" if change < 0 else "repeat", abs(change)))
-    if not dropouts:
+        changes.append(Change(at_s, change))
+    if not changes:
         return without_jumps(fit)
     begins = np.searchsorted([plateau.first_s for plateau in plateaus[1:]], segments.times_s, "right")
     due = np.array([plateau.lag for plateau in plateaus])[begins]
     own = np.argmax(best.near, axis=1) - reach
     agreement = float(np.mean(np.abs(own - due) < LEAST_SAMPLES))
-    return Jumps(replace(best.fit, delay=best.fit.delay + plateaus[0].lag), tuple(dropouts), agreement)
+    return Jumps(replace(best.fit, delay=best.fit.delay + plateaus[0].lag), tuple(changes), agreement)
 
 
 def _seen_closer(

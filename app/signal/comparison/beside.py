@@ -6,6 +6,8 @@ difference of delay cuts no frame in another place, and nothing at either end is
 sample rate, which is why prints of unlike rates need no resampling.
 """
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -27,10 +29,13 @@ Cross = NDArray[np.complex128]
 
 @dataclass(frozen=True, slots=True)
 class Lag:
-    """Where a track lies against the time line, in seconds: at `t` of the line its own time is t + start + drift·t."""
+    """Where a track lies against the time line, in seconds: at `t` of the line its own time is t + start + drift·t. So it does
+    between two times of the line."""
 
     start_s: float
     drift: float = 0.0
+    from_s: float = -math.inf
+    to_s: float = math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,15 +90,20 @@ class Beside:
 
 
 class _Track:
-    def __init__(self, sound: Sound, lag: Lag) -> None:
-        self._sound, self._lag = sound, lag
+    def __init__(self, sound: Sound, lags: Sequence[Lag]) -> None:
+        self._sound, self._lags = sound, lags
         self.meter = Frames(sound.sample_rate)
+
+    def lag_at(self, at_s: float) -> Lag | None:
+        """Of the stretch that begins at a time of the line; None where no one lag holds for all of it."""
+        return next((lag for lag in self._lags if lag.from_s <= at_s and at_s + STRETCH_S <= lag.to_s), None)
 
     def stretch(self, at_s: float) -> tuple[NDArray[np.complex64], float]:
         """Spectra (frames, bins) of the stretch that begins at a time of the line, and its highest sample."""
-        rate, hop = self._sound.sample_rate, self.meter.hop
+        rate, hop, lag = self._sound.sample_rate, self.meter.hop, self.lag_at(at_s)
+        assert lag is not None
         times = at_s + np.arange(FRAMES_A_STRETCH) / FRAMES_PER_S
-        exact = (times * (1 + self._lag.drift) + self._lag.start_s) * rate
+        exact = (times * (1 + lag.drift) + lag.start_s) * rate
         places = np.round(exact).astype(np.int64)
         first, last = int(places[0]), int(places[-1]) + 2 * hop
         samples = mono(self._sound.read(first, last - first))
@@ -108,21 +118,25 @@ def lay_beside(
     recalled: Sound,
     source: Sound | None,
     *,
-    recall_lag: Lag,
-    source_lag: Lag,
+    recall_lags: Sequence[Lag],
+    source_lags: Sequence[Lag],
     first_s: float,
     last_s: float,
 ) -> Beside | None:
-    """What both prints hold between two times of the original; None where that is less than a stretch."""
+    """What both prints hold between two times of the original; None where that is less than a stretch. Left out are
+    stretches within which one of them jumps."""
     room = last_s - first_s - STRETCH_S - 1 / FRAMES_PER_S
     if room < 0:
         return None
     count = min(MOST_STRETCHES, int(room / STRETCH_S) + 1)
     step = STRETCH_S if count < MOST_STRETCHES else room / (count - 1)
     starts = first_s + step * np.arange(count)
-    tracks = [_Track(original, Lag(0.0)), _Track(recalled, recall_lag)]
+    tracks = [_Track(original, [Lag(0.0)]), _Track(recalled, recall_lags)]
     if source is not None:
-        tracks.append(_Track(source, source_lag))
+        tracks.append(_Track(source, source_lags))
+    starts = np.array([at for at in starts.tolist() if all(track.lag_at(at) is not None for track in tracks)])
+    if not len(starts):
+        return None
     bins = min(track.meter.hop for track in tracks) + 1
     meter = min((track.meter for track in tracks[:2]), key=lambda meter: meter.hop)
     powers: list[list[Power]] = [[] for _ in tracks]

@@ -1,6 +1,8 @@
 """How close a recalled print comes to the original, over what both play."""
 
-from dataclasses import dataclass
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +17,7 @@ from app.signal.comparison.followed import followed
 from app.signal.comparison.likeness import Null
 from app.signal.comparison.spread import Spread
 from app.signal.comparison.verdict import judged
-from app.signal.figures import MatchFigures, Polarity
+from app.signal.figures import MatchFigures, Piece, Polarity
 from app.signal.survey import Survey, survey_of
 
 # Set by hand; not measured singly.
@@ -47,14 +49,25 @@ class _Placed:
     def drift(self) -> float:
         return 1e-6 * (self.alignment.figures.drift_ppm or 0.0)
 
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        return self.alignment.figures.pieces
+
+    def delay_of(self, piece: Piece) -> float:
+        return piece.delay_samples / self.survey.file.sample_rate
+
 
 @dataclass(frozen=True, slots=True)
 class _Pair:
-    """Where the recall lies against the original: behind it by `lag`; `between` is the alignment of one with the other, None
-    where it says nothing."""
+    """Where the recall lies against the original: behind it by the first of `lags`, and after a jump of either by the next;
+    `between` is the alignment of one with the other, None where it says nothing."""
 
-    lag: Lag
+    lags: tuple[Lag, ...]
     between: Alignment | None
+
+    @property
+    def lag(self) -> Lag:
+        return self.lags[0]
 
 
 def match(
@@ -80,10 +93,10 @@ def match(
     pair = _paired(original, recalled)
     if pair is None:
         return _not_compared(original, recalled)
-    first_s, last_s = _common(original, recalled, source_features, pair.lag)
+    first_s, last_s = _common(original, recalled, source_features, pair.lags)
     if last_s - first_s < SHORTEST_S:
         return _unknown("Original and recall hold less than a second of the source in common.")
-    beside = _beside(original, recalled, source_path, pair.lag, first_s, last_s)
+    beside = _beside(original, recalled, source_path, pair.lags, first_s, last_s)
     if beside is None:
         return _unknown("Original and recall hold less than a second of the source in common.")
     return judged(_compared(original, recalled, pair, beside, last_s - first_s), spread)
@@ -100,21 +113,49 @@ def _placed(print_path: Path, source_path: Path, source_features: Features) -> _
 def _paired(original: _Placed, recalled: _Placed) -> _Pair | None:
     """By the two prints' own alignment, where that is clear: it is the finest, and is there also where the chain hides the
     source. Else by the delays of both to the source."""
-    lags = candidates(original.features, recalled.features)
-    between = align(recalled.path, recalled.features, original.path, original.features, lags)
+    coarse = candidates(original.features, recalled.features)
+    between = align(recalled.path, recalled.features, original.path, original.features, coarse)
     delay = between.figures.delay_samples
-    by_source = (
-        None
-        if original.delay_s is None or recalled.delay_s is None
-        else Lag(recalled.delay_s - original.delay_s, recalled.drift - original.drift)
-    )
+    placed = original.delay_s is not None and recalled.delay_s is not None
+    by_source = _by_source(original, recalled) if placed else None
     if delay is not None and between.kind == "wave" and between.probability > PAIRED:
-        lag = Lag(delay / recalled.survey.file.sample_rate, 0.0 if between.fit is None else between.fit.drift)
-        if by_source is None or abs(lag.start_s - by_source.start_s) < SAME_PLACE_S:
-            return _Pair(lag, between)
-    if by_source is None or _contradicted(lags, by_source.start_s):
+        drift = 0.0 if between.fit is None else between.fit.drift
+        rate = recalled.survey.file.sample_rate
+        lags = _unbounded(
+            [
+                Lag(piece.delay_samples / rate, drift, piece.source_from_s, piece.source_to_s)
+                for piece in between.figures.pieces
+            ]
+        )
+        if by_source is None or abs(lags[0].start_s - by_source[0].start_s) < SAME_PLACE_S:
+            return _Pair(lags, between)
+    if by_source is None or _contradicted(coarse, by_source[0].start_s):
         return None
     return _Pair(by_source, None)
+
+
+def _unbounded(lags: Sequence[Lag]) -> tuple[Lag, ...]:
+    """The first holds before it begins, too, and the last after its end: what both files hold is judged elsewhere."""
+    first, last = replace(lags[0], from_s=-math.inf), replace(lags[-1], to_s=math.inf)
+    return (replace(first, to_s=math.inf),) if len(lags) == 1 else (first, *lags[1:-1], last)
+
+
+def _by_source(original: _Placed, recalled: _Placed) -> tuple[Lag, ...]:
+    """Where both play the same of the source, in their pieces."""
+    drift = recalled.drift - original.drift
+    lags = []
+    for one in original.pieces:
+        for other in recalled.pieces:
+            first, last = (
+                max(one.source_from_s, other.source_from_s),
+                min(one.source_to_s, other.source_to_s),
+            )
+            if first < last:
+                lag_s = recalled.delay_of(other) - original.delay_of(one)
+                lags.append(Lag(lag_s, drift, one.in_print_s(first), one.in_print_s(last)))
+    if not lags:
+        return (Lag((recalled.delay_s or 0.0) - (original.delay_s or 0.0), drift),)
+    return _unbounded(lags)
 
 
 def _contradicted(lags: list[Candidate], lag_s: float) -> bool:
@@ -146,28 +187,40 @@ def _unknown(note: str) -> MatchFigures:
     return MatchFigures(None, None, None, "unclear", None, (), (note,), notes=(note,))
 
 
-def _common(original: _Placed, recalled: _Placed, source_features: Features, lag: Lag) -> tuple[float, float]:
+def _common(
+    original: _Placed, recalled: _Placed, source_features: Features, lags: Sequence[Lag]
+) -> tuple[float, float]:
     """What both files hold of the source, in the original's seconds."""
-    first = max(0.0, -lag.start_s)
-    last = min(original.features.duration_s, (recalled.features.duration_s - lag.start_s) / (1 + lag.drift))
+    first = max(0.0, -lags[0].start_s)
+    ends_s = recalled.features.duration_s - lags[-1].start_s
+    last = min(original.features.duration_s, ends_s / (1 + lags[-1].drift))
     if original.delay_s is not None:
         first = max(first, original.delay_s)
-        last = min(last, source_features.duration_s * (1 + original.drift) + original.delay_s)
+        ends_late_s = original.delay_of(original.pieces[-1])
+        last = min(last, source_features.duration_s * (1 + original.drift) + ends_late_s)
     return first, last
 
 
 def _beside(
-    original: _Placed, recalled: _Placed, source_path: Path, lag: Lag, first_s: float, last_s: float
+    original: _Placed,
+    recalled: _Placed,
+    source_path: Path,
+    lags: Sequence[Lag],
+    first_s: float,
+    last_s: float,
 ) -> Beside | None:
     with Sound(original.path) as one, Sound(recalled.path) as other, Sound(source_path) as source:
         placed = original.delay_s is not None
-        behind = Lag(-(original.delay_s or 0.0), -original.drift)
+        behind = [
+            Lag(-original.delay_of(piece), -original.drift, piece.print_from_s, piece.print_to_s)
+            for piece in original.pieces
+        ]
         return lay_beside(
             one,
             other,
             source if placed else None,
-            recall_lag=lag,
-            source_lag=behind,
+            recall_lags=lags,
+            source_lags=_unbounded(behind) if behind else (Lag(0.0),),
             first_s=first_s,
             last_s=last_s,
         )

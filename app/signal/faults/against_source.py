@@ -4,7 +4,7 @@ import numpy as np
 
 from app.signal.alignment.features import Features
 from app.signal.audio.reading import Sound
-from app.signal.figures import Dropout
+from app.signal.figures import AlignmentFigures, Dropout
 from app.signal.levels.spectrum import FRAMES_PER_S
 
 # Below the loud passages (the 95th percentile of frames). Chosen by ear; not measured.
@@ -44,17 +44,20 @@ def ends_early_s(source_features: Features, print_features: Features, delay_s: f
 
 
 def without_rests(
-    dropouts: tuple[Dropout, ...], source: Sound, rate: int, delay: float
+    dropouts: tuple[Dropout, ...], source: Sound, rate: int, alignment: AlignmentFigures
 ) -> tuple[Dropout, ...]:
     """Leaves out the holes and repeats that the source has itself at that place."""
-    return tuple(dropout for dropout in dropouts if not _in_source(dropout, source, rate, delay))
+    return tuple(
+        dropout
+        for dropout in dropouts
+        if not _in_source(dropout, source, rate, alignment.in_source_s(dropout.at_s))
+    )
 
 
-def _in_source(dropout: Dropout, source: Sound, rate: int, delay: float) -> bool:
+def _in_source(dropout: Dropout, source: Sound, rate: int, at_s: float) -> bool:
     """Whether any channel of the source has it: which of the print's it was lost in need not be the source's."""
-    scale = source.sample_rate / rate
-    start = round((dropout.at_s * rate - delay) * scale)
-    length = max(1, round(dropout.samples * scale))
+    start = round(at_s * source.sample_rate)
+    length = max(1, round(dropout.samples * source.sample_rate / rate))
     there = source.read(start, length)
     if dropout.kind == "gap":
         loudest = np.abs(source.read(start - 4 * length, 9 * length)).max(axis=0)

@@ -5,7 +5,7 @@ import math
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
 
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from app.signal.audio.reading import Samples, Sound
 from app.signal.listening.aligned import MIXED_DOWN, aligned_blocks, heard_channels, is_exact
 from app.signal.listening.blend import measure_together
-from app.signal.listening.figures import SEGMENT_S, AuditionFigures, HopPowers
+from app.signal.listening.figures import SEGMENT_S, AuditionFigures, HopPowers, Moved
 from app.signal.listening.hop_powers import TogetherMeter
 
 LOUDNESS_FILE = "loudness.json"
@@ -39,11 +39,12 @@ def build_audition(
     drift_ppm: float = 0.0,
     target_rate: int,
     length_s: float,
+    moved: Sequence[Moved] = (),
 ) -> AuditionFigures:
     """Write the print into `folder` as 000.flac, 001.flac, … (24-bit, 10 s each) and loudness.json.
 
-    The files run from the source's time zero (`delay_samples` and `drift_ppm` as in `AlignmentFigures`) for
-    `length_s` at `target_rate`; where the print holds nothing they are silent. Samples beyond full scale are never
+    The files run from the source's time zero (`delay_samples` and `drift_ppm` as in `AlignmentFigures`, its further
+    pieces as in `moved`) for `length_s` at `target_rate`; where the print holds nothing they are silent. Samples beyond full scale are never
     cut off: the whole print is lowered by `scale_db` instead. `folder` is there whole or not at all. Needs some
     tens of megabytes, however long the print. Raises UnreadableAudio, and OSError when the disk is full.
     """
@@ -52,7 +53,7 @@ def build_audition(
     unfinished = Path(tempfile.mkdtemp(prefix="unfinished-", dir=folder.parent))
     try:
         with Sound(print_path) as sound:
-            move = _Move(sound, delay_samples, drift_ppm, target_rate, frames)
+            move = _Move(sound, delay_samples, drift_ppm, target_rate, frames, moved)
             meter = TogetherMeter(target_rate, (heard_channels(sound),))
             peak, fits = move.write(unfinished, 0.0, meter)
             scale_db = 0.0 if fits else -math.ceil(200 * math.log10(peak) + 0.001) / 10
@@ -111,13 +112,20 @@ class _Move:
     """One print on its way onto the source's time line."""
 
     def __init__(
-        self, sound: Sound, delay_samples: float, drift_ppm: float, target_rate: int, frames: int
+        self,
+        sound: Sound,
+        delay_samples: float,
+        drift_ppm: float,
+        target_rate: int,
+        frames: int,
+        moved: Sequence[Moved],
     ) -> None:
         self._sound = sound
         self._delay_samples = delay_samples
         self._drift_ppm = drift_ppm
         self._rate = target_rate
         self._frames = frames
+        self._moved = moved
 
     def write(self, folder: Path, scale_db: float, meter: TogetherMeter | None) -> tuple[float, bool]:
         """Write the segments; returns the print's highest sample before scaling, and whether all fitted into 24
@@ -149,7 +157,7 @@ class _Move:
             duration_s=self._frames / self._rate,
             segment_s=SEGMENT_S,
             segment_bytes=tuple((folder / segment_name(n)).stat().st_size for n in range(segments)),
-            is_exact=is_exact(sound, target_rate=self._rate, **move),
+            is_exact=is_exact(sound, target_rate=self._rate, moved=self._moved, **move),
             scale_db=scale_db,
             peak_dbfs=20 * math.log10(peak) if peak > 0 else None,
             notes=tuple(notes),
@@ -164,6 +172,7 @@ class _Move:
             target_rate=self._rate,
             frames=self._frames,
             block_frames=SEGMENT_S * self._rate,
+            moved=self._moved,
         )
 
 

@@ -1,8 +1,10 @@
 """What is known of an audition, as plain values: nothing here imports numpy, so the web server may use it."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
+from app.signal.figures import AlignmentFigures
 from app.signal.stored_json import read_stored
 
 AUDITION_VERSION = 2
@@ -12,6 +14,29 @@ SEGMENT_S = 10
 """Of a file that a browser fetches at once: 1.4 MB of mono at 48 kHz before it is packed. Chosen; not measured."""
 HOP_S = 0.1
 """BS.1770's gating blocks begin so far apart."""
+AT_ONCE_S = 0.02
+"""What a print lacks of its source for a shorter time is passed over, not heard as a silence. Chosen; not measured."""
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """From `from_s` of the source on, a print is read so much later than at its start; None where it does not hold the source."""
+
+    from_s: float
+    by_s: float | None
+
+
+def moved_of(alignment: AlignmentFigures, sample_rate: int) -> tuple[Moved, ...]:
+    """How the pieces after the first are read on the source's time line; empty where there is one alone."""
+    moved: list[Moved] = []
+    for before, after in pairwise(alignment.pieces):
+        by_s = (after.delay_samples - alignment.pieces[0].delay_samples) / sample_rate
+        lacking_s = after.source_from_s - before.source_to_s
+        if lacking_s > AT_ONCE_S:
+            moved += [Moved(before.source_to_s, None), Moved(after.source_from_s, by_s)]
+        else:
+            moved.append(Moved(max(after.source_from_s, before.source_to_s), by_s))
+    return tuple(moved)
 
 
 @dataclass(frozen=True, slots=True)

@@ -134,6 +134,17 @@ def test_a_recall_that_stops_before_its_file_ends_is_compared_as_far_as_it_plays
     assert any("were left out" in said for said in found.findings)
 
 
+def test_a_recall_that_lost_a_buffer_is_compared_before_it_and_after() -> None:
+    part = _part(12, 3)
+    recalled = _later(_through(part), 130.0)
+    lost = np.delete(recalled, slice(6 * RATE, 6 * RATE + 512))
+    found = _matched(part, _later(_through(part), 100.3), lost)
+    assert found.verdict == "match", found
+    assert found.null_depth_db is not None
+    assert found.null_depth_db < -45
+    assert found.left_out_s < 1.5
+
+
 def test_hiss_alone_is_told_as_hiss() -> None:
     part = _part(8, 7)
     part[3 * RATE : 4 * RATE] = 0

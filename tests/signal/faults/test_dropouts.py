@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 from app.signal.audio.reading import Sound
 from app.signal.faults.against_source import without_rests
 from app.signal.faults.dropouts import RepeatSearch, held_runs, is_torn
-from app.signal.figures import Dropout
+from app.signal.figures import AlignmentFigures, Dropout
 
 RATE = 48000
+LATE = AlignmentFigures(100.0, 100_000 / RATE, "same", 0.97, 0.0, True)
 Samples = NDArray[np.float32]
 
 
@@ -77,7 +78,7 @@ def test_a_hole_the_source_has_itself_is_left_out(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "source.wav", source, RATE, subtype="FLOAT")
     own, new = (Dropout((at + 100) / RATE, "gap", 500) for at in (20000, 60000))
     with Sound(tmp_path / "source.wav") as sound:
-        assert without_rests((own, new), sound, RATE, 100.0) == (new,)
+        assert without_rests((own, new), sound, RATE, LATE) == (new,)
 
 
 def test_a_hole_in_one_channel_of_the_source_is_left_out_too_unless_that_channel_is_silent(
@@ -88,4 +89,4 @@ def test_a_hole_in_one_channel_of_the_source_is_left_out_too_unless_that_channel
     soundfile.write(tmp_path / "source.wav", source, RATE, subtype="FLOAT")
     own, new = (Dropout((at + 100) / RATE, "gap", 500) for at in (20000, 60000))
     with Sound(tmp_path / "source.wav") as sound:
-        assert without_rests((own, new), sound, RATE, 100.0) == (new,)
+        assert without_rests((own, new), sound, RATE, LATE) == (new,)

@@ -15,7 +15,7 @@ from app.signal.audio.reading import Sound, UnreadableAudio
 from app.signal.listening import audition
 from app.signal.listening.aligned import HALF_TAPS, aligned_blocks, fractional_delay
 from app.signal.listening.audition import build_audition, read_segment
-from app.signal.listening.figures import AuditionFigures, audition_figures_from_json
+from app.signal.listening.figures import AuditionFigures, Moved, audition_figures_from_json
 
 RATE = 48_000
 Audio = NDArray[np.float64]
@@ -64,6 +64,34 @@ def test_a_whole_delay_copies_every_bit(tmp_path: Path, subtype: str, delay: int
     assert figures.is_exact
     assert figures.scale_db == 0
     np.testing.assert_array_equal(heard(tmp_path / "made", figures), reference)
+
+
+@pytest.mark.parametrize(
+    ("print_rate", "delay", "ppm"), [(RATE, 255.0, 0.0), (RATE, 30.3, 0.0), (44_100, 90.0, 20.0)]
+)
+def test_a_print_in_pieces_runs_in_step_with_its_source_all_along(
+    tmp_path: Path, print_rate: int, delay: float, ppm: float
+) -> None:
+    """Two seconds were put into the source at 4 s, and one was cut out of it at 8 s of the print."""
+    held_s = (np.arange(12 * print_rate) - delay) / print_rate / (1 + ppm * 1e-6)
+    path = write(tmp_path / "print.wav", np.where(held_s >= 0, chord(held_s), 0), print_rate)
+    figures = build_audition(
+        path,
+        tmp_path / "made",
+        delay_samples=delay,
+        drift_ppm=ppm,
+        target_rate=RATE,
+        length_s=12.0,
+        moved=[Moved(4.0, None), Moved(6.0, -2.0 * (1 + ppm * 1e-6)), Moved(10.0, -1.0 * (1 + ppm * 1e-6))],
+    )
+    played = heard(tmp_path / "made", figures)
+    at_s = np.arange(12 * RATE) / RATE
+    expected = chord(np.where(at_s < 10, np.where(at_s < 5, at_s, at_s - 2), at_s - 1))
+    assert not figures.is_exact
+    for first_s, last_s in ((0.1, 3.99), (6.01, 9.99), (10.01, 11.9)):
+        part = slice(round(first_s * RATE), round(last_s * RATE))
+        assert null_db(played[part], expected[part]) < -60
+    assert not played[round(4.01 * RATE) : round(5.99 * RATE)].any(), "the print does not hold it"
 
 
 def test_segments_hold_exactly_ten_seconds_and_the_last_the_rest(tmp_path: Path) -> None:
