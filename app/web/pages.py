@@ -24,6 +24,7 @@ from app.trade.gear_kinds import KINDS, kind_label, kind_word
 from app.trade.placements import describe
 from app.trade.readings import readings
 from app.trade.scales import ControlSpec
+from app.web.unbroken_page import unbroken_page
 
 FOR_GOOD = {"Cache-Control": "private, max-age=31536000, immutable"}
 """For what stands at an address that never names anything else."""
@@ -73,7 +74,7 @@ def render(request: Request, page: Page) -> str:
         "trouble": request.app.state.library.trouble,
         "q": request.query_params.get("q", ""),
     }
-    return environment.get_template(page.template).render(**chrome, **variables)
+    return unbroken_page(environment.get_template(page.template).render(**chrome, **variables))
 
 
 def go_to(path: str) -> RedirectResponse:

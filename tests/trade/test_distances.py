@@ -83,6 +83,9 @@ def test_a_distance_is_shown_in_the_unit_one_works_in(mm: float, unit: LengthUni
 @given(st.floats(0, 30_000), st.sampled_from(["mm", "in"]))
 def test_a_shown_distance_reads_back(mm: float, unit: LengthUnit) -> None:
     back = read_distance_mm(show_distance(mm, unit), unit)
+    assert read_distance_mm(show_distance(mm, unit).replace(" ", "\u00a0")) == back, (
+        "as it is copied from a page"
+    )
     assert back == pytest.approx(mm, abs=0.51 if mm >= 1000 else 0.13)
 
 

@@ -319,6 +319,7 @@ def test_every_reading_of_a_position_leads_back_to_it(spec: ControlSpec, positio
     finest = half_a_detent(spec, position)
     for shown in readings(spec, position):
         back = read(spec, shown.text).position
+        assert read(spec, shown.text.replace(" ", "\u00a0")).position == back, "as it is copied from a page"
         assert back is not None
         slack = 0.5 / 60 * 30 / spec.travel.sweep_deg if shown.scale == "clock" else 0.0005
         assert abs(back - position) <= max(finest, slack) + 1e-6, shown

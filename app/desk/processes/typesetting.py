@@ -11,6 +11,7 @@ from typing import Any
 
 from app.desk import child_processes
 from app.desk.child_processes import Out, carry_out
+from app.desk.unbroken import unbroken
 
 SILENT_FOR_S = 300.0
 FOLDER = Path(__file__).parent / "typst"
@@ -20,7 +21,7 @@ def set_pdf(name: str, document: dict[str, Any], *, made_at: datetime, photos: P
     """Set `typst/name.typ` with `document` as its data. `photos` is the folder that its picture paths begin from."""
     order = {
         "name": name,
-        "sheet": json.dumps(document),
+        "sheet": json.dumps(_unbroken(document)),
         "timestamp": int(made_at.timestamp()),
         "root": str(photos),
     }
@@ -32,6 +33,19 @@ def set_pdf(name: str, document: dict[str, Any], *, made_at: datetime, photos: P
             environment={"RAYON_NUM_THREADS": "1"},
         )
     )
+
+
+def _unbroken(part: Any) -> Any:
+    """The data of a sheet with its figures and units joined. A drawing is no words: its paths need their spaces."""
+    match part:
+        case str():
+            return part if part.startswith("<svg") else unbroken(part)
+        case dict():
+            return {name: _unbroken(each) for name, each in part.items()}
+        case list() | tuple():
+            return [_unbroken(each) for each in part]
+        case _:
+            return part
 
 
 def _set(order: dict[str, Any]) -> bytes:

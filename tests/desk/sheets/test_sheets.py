@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
@@ -27,6 +28,7 @@ from app.desk.projects.projects import ProjectSheet
 from app.desk.recall.keys import control_key
 from app.desk.sheets.session_log import SessionLog, SourceLog, plugged
 from app.desk.sheets.sheets import CSV_COLUMNS, recall_pdf, session_log_csv, session_log_pdf
+from app.desk.unbroken import UNIT
 from app.library import Library
 from app.records import WorkState
 from app.signal.figures import (
@@ -183,6 +185,14 @@ def test_a_recall_sheet_holds_all_that_is_needed_at_the_amp(library: Library) ->
         "1 of 1",
     ):
         assert words in said
+
+
+def test_no_line_of_a_sheet_breaks_between_a_figure_and_its_unit(library: Library) -> None:
+    lines = "\n".join(
+        page.extract_text() for page in PdfReader(io.BytesIO(recall_pdf(library, pass_sheet()))).pages
+    )
+    assert "30\u00a0mm" in lines
+    assert not re.search(rf"[0-9]\s*\n\s*{UNIT}", lines)
 
 
 def test_what_differs_from_how_the_gear_stands_is_printed_beside_it(library: Library) -> None:

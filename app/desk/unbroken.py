@@ -1,0 +1,19 @@
+"""A figure and its unit stand on one line: the space between them does not break. Pages and printed sheets both ask here."""
+
+import re
+
+NO_BREAK = "\u00a0"
+
+UNITS = (
+    r"dB(?:u|V|FS|TP| SPL)?", "LUFS", "LU", "[kM]?Hz", "[mμµ]?s", "min", "[cm]?m", "[mkμµ]?V", "[kM]?Ω", "m?A", "[mk]?W",
+    "ppm", "%", "°C?", "samples?", "bits?", "smp", "bytes", "[kMG]B", "bpm", "ft", r"in(?=\s*(?:[.,;:)·<]|\Z))",
+)  # fmt: skip
+"""As they are written behind a figure. "in" is an inch only where no word follows it."""
+
+UNIT = rf"(?:{'|'.join(UNITS)})(?!\w)"
+_BETWEEN = re.compile(rf"(?<=[0-9½¼¾])(?: |\n *)(?={UNIT})")
+
+
+def unbroken(words: str) -> str:
+    """The words with no break between a figure and its unit."""
+    return _BETWEEN.sub(NO_BREAK, words)
