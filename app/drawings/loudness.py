@@ -9,7 +9,7 @@ from app.drawings import svg
 from app.drawings.named_lines import BESIDE, LETTERS, Point, draw_line, draw_names, room_beneath
 from app.drawings.read_out import Column, with_read_out
 from app.drawings.svg import Drawing
-from app.drawings.time_axis import draw_time
+from app.drawings.time_axis import draw_time, in_step
 from app.drawings.wording import clock_time, decibels, figure
 
 DRAWN_RANGE_LU = 40.0  # what lies further under the loudest moment is a rest
@@ -58,6 +58,7 @@ def loudness(
         svg.line(root, (plot.left, y(level)), (plot.left + plot.width, y(level)), weight=1, opacity="0.16")
         svg.label(root, (plot.left - 8, y(level) + 4), figure(level), size=LETTERS - 1, anchor="end")
     draw_time(root, length_s, plot.left, plot.left + plot.width, plot.top + plot.height)
+    in_step(root, length_s, plot.left, plot.left + plot.width, (plot.top, plot.top + plot.height))
     ends: list[Point | None] = []
     for index, curve in enumerate(curves):
         drawn = svg.group(root, class_="curve", stroke_linejoin="round")

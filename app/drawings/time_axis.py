@@ -29,3 +29,10 @@ def draw_time(root: Element, length_s: float, left: float, right: float, bottom:
             size=_LETTERS,
             anchor=anchor,
         )
+
+
+def in_step(root: Element, length_s: float, left: float, right: float, heights: tuple[float, float]) -> None:
+    """A line that the page's player moves along with what is heard; hidden until it plays."""
+    top, bottom = heights
+    root.set("data-heard", f"{svg.number(left)} {svg.number(right)} {svg.number(length_s)}")
+    svg.line(root, (left, top), (left, bottom), weight=1.5, class_="heard-now", visibility="hidden")

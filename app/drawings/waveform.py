@@ -14,9 +14,9 @@ from app.drawings.wording import clock_time, decibels
 
 COLUMN_PX = 2.0  # narrower ones only make the page heavier
 _LETTERS = 11.0
-_LANE = 14.0
+LANE = 14.0
 _MOST_LANES = 3
-_LONGEST_S = 1e6  # no recording lasts eleven days; a longer one is a broken number
+LONGEST_S = 1e6  # no recording lasts eleven days; a longer one is a broken number
 _RANGES_DBFS = (0, -6, -12, -20, -30, -40, -60)
 
 
@@ -42,8 +42,8 @@ def waveform(
     """
     width, height = max(width, 200), max(height, 80)
     tidy = [(low, high) for low, high in columns if isfinite(low) and isfinite(high)]
-    length_s = duration_s if 0 < duration_s < _LONGEST_S else 0.0
-    known = sorted((f for f in faults if abs(f.at_s) < _LONGEST_S), key=lambda fault: fault.at_s)
+    length_s = duration_s if 0 < duration_s < LONGEST_S else 0.0
+    known = sorted((f for f in faults if abs(f.at_s) < LONGEST_S), key=lambda fault: fault.at_s)
     peak = max((max(abs(low), abs(high)) for low, high in tidy), default=0.0)
     finding = _finding(peak, length_s, known)
     root = svg.sheet(width, height)
@@ -53,12 +53,12 @@ def waveform(
         return svg.finished(root, finding)
 
     left, right = 48.0, width - 8.0
-    lanes = _lanes(known, length_s, left, right)
+    lanes = fault_lanes(known, length_s, left, right)
     lane_count = max((lane + 1 for lane in lanes if lane is not None), default=0)
-    top, bottom = 8.0 + lane_count * _LANE, height - 22.0
+    top, bottom = 8.0 + lane_count * LANE, height - 22.0
     draw_time(root, length_s, left, right, bottom)
     _draw_columns(root, tidy, peak, left, right, top, bottom)
-    _draw_faults(root, known, lanes, length_s, left, right, bottom)
+    draw_faults(root, known, lanes, length_s, left, right, bottom)
     return svg.finished(root, finding)
 
 
@@ -71,7 +71,7 @@ def _draw_columns(
     top: float,
     bottom: float,
 ) -> None:
-    level_dbfs = _range_dbfs(peak)
+    level_dbfs = range_dbfs(peak)
     reach = 10 ** (level_dbfs / 20) if peak <= 1.0 else peak
     middle, half = (top + bottom) / 2, (bottom - top) / 2 - 2
     for y in (middle - half, middle + half):
@@ -102,12 +102,12 @@ def _merge(columns: Sequence[tuple[float, float]], most: int) -> list[tuple[floa
     return [(min(lows[start:end]), max(highs[start:end])) for start, end in pairwise(edges)]
 
 
-def _range_dbfs(peak: float) -> float:
+def range_dbfs(peak: float) -> float:
     peak_dbfs = 20 * log10(peak) if peak > 0 else float("-inf")
     return min(level for level in _RANGES_DBFS if level >= min(peak_dbfs, 0.0))
 
 
-def _lanes(faults: Sequence[Fault], length_s: float, left: float, right: float) -> list[int | None]:
+def fault_lanes(faults: Sequence[Fault], length_s: float, left: float, right: float) -> list[int | None]:
     """The line in which each fault's words stand, so that neither words nor a flag's stem run into other words.
 
     None where no such line is left.
@@ -136,7 +136,7 @@ def _lanes(faults: Sequence[Fault], length_s: float, left: float, right: float) 
     return lanes
 
 
-def _draw_faults(
+def draw_faults(
     root: Element,
     faults: Sequence[Fault],
     lanes: Sequence[int | None],
@@ -150,7 +150,7 @@ def _draw_faults(
         full = f"{clock_time(max(0.0, fault.at_s), decimals=1)} {fault.words}"
         flag = svg.group(root, class_="flag")
         SubElement(flag, "title").text = svg.written(full)
-        top = 4.0 + _LANE * (lane if lane is not None else _MOST_LANES)
+        top = 4.0 + LANE * (lane if lane is not None else _MOST_LANES)
         svg.line(flag, (x, top), (x, bottom), weight=1.5)
         if lane is None:
             continue

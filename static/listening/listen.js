@@ -37,6 +37,18 @@ class Listen extends Player {
     if (note) note.textContent = lane.reason || "";
   }
 
+  /** The drawings over time are in step with what is heard. */
+  showLine() {
+    super.showLine();
+    for (const drawing of document.querySelectorAll("[data-heard]")) {
+      const [left, right, seconds] = drawing.dataset.heard.split(" ").map(Number);
+      const line = drawing.querySelector(".heard-now");
+      const x = left + ((right - left) * this.position) / seconds;
+      line.setAttribute("visibility", this.position > 0 && x <= right ? "visible" : "hidden");
+      line.setAttribute("transform", `translate(${x - left} 0)`);
+    }
+  }
+
   showHeard() {
     const input = this.input(this.heard);
     if (input) input.checked = true;

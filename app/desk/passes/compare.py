@@ -12,6 +12,7 @@ from app.desk.refusals import NotThere, Refusal
 from app.drawings.loudness import LoudnessCurve
 from app.drawings.spectra import Band, Curve
 from app.drawings.waveform import Fault
+from app.drawings.waveforms import Laid
 from app.library import Readable
 from app.records import Pass
 from app.signal.figures import PrintFigures
@@ -38,43 +39,48 @@ def read_compared(library: Readable, pass_ids: Sequence[int]) -> list[PassSheet]
     return found
 
 
-def loudness_curves(passes: Sequence[PassSheet]) -> list[LoudnessCurve]:
-    """Short-term loudness of every measured print, on the source's time line where its delay is known."""
+Shown = tuple[PassSheet, PrintSheet, PrintFigures]
+
+
+def shown_prints(base: PassSheet, passes: Sequence[PassSheet], *, every_print: bool = False) -> list[Shown]:
+    """Every measured print, or one of each pass: of the base the first, of the others the one of the same microphone, else
+    their first."""
+    measured = list(_measured(passes))
+    if every_print:
+        return measured
+    first = next((item for sheet, item, _ in measured if sheet.pass_id == base.pass_id), None)
     found = []
-    for sheet, item, figures in _measured(passes):
+    for sheet in passes:
+        counterparts = {other.print_id for one, other in pairs_of_prints(base, sheet) if one is first}
+        own = [each for each in measured if each[0] is sheet]
+        found += sorted(own, key=lambda each: each[1].print_id not in counterparts)[:1]
+    return found
+
+
+def loudness_curves(prints: Sequence[Shown]) -> list[LoudnessCurve]:
+    """Short-term loudness, on the source's time line."""
+    found = []
+    for sheet, item, figures in prints:
         points = [(_in_source_s(figures, point.at_s), point.lufs) for point in figures.overview.loudness]
         found.append(LoudnessCurve(_name(sheet, item), points))
     return found
 
 
-@dataclass(frozen=True)
-class TimeLine:
-    """A print's waveform from the source's first sample to the end of the longest print, its faults at their places
-    on it."""
-
-    name: str
-    columns: list[tuple[float, float]]
-    length_s: float
-    faults: list[Fault]
-
-
-def time_lines(passes: Sequence[PassSheet]) -> list[TimeLine]:
-    """Every measured print, laid on the source's time line where its delay is known."""
-    length_s = length_of(passes)
+def laid_waveforms(prints: Sequence[Shown], length_s: float) -> list[Laid]:
+    """The prints from the source's first sample on, where they are heard; their faults at their places there."""
     found = []
-    for sheet, item, figures in _measured(passes):
+    for sheet, item, figures in prints:
         faults = [Fault(_in_source_s(figures, run.at_s), "clips") for run in figures.faults.clipped_runs[:40]]
         faults += [
             Fault(_in_source_s(figures, dropout.at_s), dropout.kind)
             for dropout in figures.faults.dropouts[:40]
         ]
-        columns = _moved(figures, length_s)
-        found.append(TimeLine(_name(sheet, item), columns, length_s, faults))
+        found.append(Laid(_name(sheet, item), _moved(figures, length_s), faults))
     return found
 
 
-def _moved(figures: PrintFigures, length_s: float) -> list[tuple[float, float]]:
-    """As many columns over `length_s` from the source's time zero, silence where the print holds nothing."""
+def _moved(figures: PrintFigures, length_s: float) -> list[tuple[float, float] | None]:
+    """As many columns over `length_s` from the source's time zero, None where the print holds nothing."""
     columns, duration_s = figures.overview.columns, figures.file.duration_s
     count = len(columns)
     moved = []
@@ -82,7 +88,7 @@ def _moved(figures: PrintFigures, length_s: float) -> list[tuple[float, float]]:
         at_s = (k + 0.5) / count * length_s
         held_s = at_s if figures.alignment is None else figures.alignment.in_print_s(at_s)
         index = -1 if held_s is None or duration_s <= 0 else floor(held_s / duration_s * count)
-        moved.append(columns[index] if 0 <= index < count else (0.0, 0.0))
+        moved.append(columns[index] if 0 <= index < count else None)
     return moved
 
 
@@ -90,9 +96,9 @@ def _in_source_s(figures: PrintFigures, print_s: float) -> float:
     return print_s if figures.alignment is None else figures.alignment.in_source_s(print_s)
 
 
-def length_of(passes: Sequence[PassSheet]) -> float:
-    """The longest measured print's, in seconds."""
-    return max((figures.file.duration_s for _, _, figures in _measured(passes)), default=0.0)
+def length_of(prints: Sequence[Shown]) -> float:
+    """The longest print's, in seconds."""
+    return max((figures.file.duration_s for _, _, figures in prints), default=0.0)
 
 
 def curves(passes: Sequence[PassSheet]) -> list[Curve]:
@@ -194,7 +200,7 @@ def _power_db(curve: Curve) -> float:
     return power_sum_db(level for _, _, level in curve.bands if level is not None)
 
 
-def _measured(passes: Sequence[PassSheet]) -> Iterator[tuple[PassSheet, PrintSheet, PrintFigures]]:
+def _measured(passes: Sequence[PassSheet]) -> Iterator[Shown]:
     for sheet in passes:
         for item in sheet.prints:
             if item.measured.figures is not None:

@@ -1,6 +1,6 @@
 """Compare: a choice of the ledger's columns, with measures and spectra."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar, Literal
 from urllib.parse import urlencode
@@ -10,13 +10,13 @@ from fastapi.responses import Response
 
 from app.desk.listening.blind import TRIALS
 from app.desk.passes.compare import (
-    TimeLine,
     curves_against,
+    laid_waveforms,
     length_of,
     loudness_curves,
     pair_curves,
     read_compared,
-    time_lines,
+    shown_prints,
 )
 from app.desk.passes.differences import Difference, difference
 from app.desk.passes.ledger import Ledger, build_ledger
@@ -24,7 +24,7 @@ from app.desk.passes.pass_sheets import PassSheet
 from app.drawings.loudness import loudness
 from app.drawings.spectra import spectra
 from app.drawings.svg import Drawing
-from app.drawings.waveform import waveform
+from app.drawings.waveforms import waveforms
 from app.web.context import PassIds, RowId, SnapshotDep, UnitDep
 from app.web.listening.listening import LaneChoice, lane_choices, source_strip
 from app.web.pages import PHONE_WIDTH, Page, show
@@ -68,14 +68,14 @@ class CompareView:
 
 @dataclass(frozen=True)
 class ComparePage(Page):
-    """`drawings` are of the view's kind, each with a name, for a desk and for a phone."""
+    """`drawings` are of the view's kind, each for a desk and for a phone."""
 
     template: ClassVar[str] = "passes/compare.html"
 
     view: CompareView
     ledger: Ledger
     base: PassSheet
-    drawings: list[tuple[str, Drawing, Drawing]]
+    drawings: list[tuple[Drawing, Drawing]]
     differences: dict[int, Difference]
     lanes: tuple[LaneChoice, ...]
     strip: Drawing | None
@@ -138,25 +138,22 @@ def compare(
 
 def _drawings(
     view: CompareView, base: PassSheet, passes: Sequence[PassSheet]
-) -> list[tuple[str, Drawing, Drawing]]:
-    if view.drawn == "waveforms":
-        return [
-            (line.name, _waveform(line, WIDE), _waveform(line, PHONE_WIDTH)) for line in time_lines(passes)
-        ]
-    if view.drawn == "loudness":
-        drawn = loudness_curves(passes)
-        length_s = length_of(passes)
-        wide, narrow = (loudness(drawn, length_s, width=width) for width in (WIDE, PHONE_WIDTH))
-        return [("Loudness over time", wide, narrow)] if drawn else []
-    apart = curves_against(base, passes, every_print=view.every_print)
-    if not apart:
+) -> list[tuple[Drawing, Drawing]]:
+    prints = shown_prints(base, passes, every_print=view.every_print)
+    if view.drawn == "spectrum":
+        apart = curves_against(base, passes, every_print=view.every_print)
+        return [_both(lambda **size: spectra(apart, reference=0, **size))] if apart else []
+    if not prints:
         return []
-    wide, narrow = (
-        spectra(apart, reference=0, width=width, height=height)
-        for width, height in ((WIDE, 380), (PHONE_WIDTH, 300))
-    )
-    return [("Tone", wide, narrow)]
+    length_s = length_of(prints)
+    if view.drawn == "loudness":
+        drawn = loudness_curves(prints)
+        return [_both(lambda **size: loudness(drawn, length_s, **size))]
+    laid = laid_waveforms(prints, length_s)
+    ground = next((at for at, (sheet, _, _) in enumerate(prints) if sheet.pass_id == base.pass_id), -1)
+    return [_both(lambda **size: waveforms(laid, length_s, ground=ground, **size))]
 
 
-def _waveform(line: TimeLine, width: int) -> Drawing:
-    return waveform(line.columns, line.length_s, faults=line.faults, width=width, height=96)
+def _both(draw: Callable[..., Drawing]) -> tuple[Drawing, Drawing]:
+    """For a desk and for a phone."""
+    return draw(width=WIDE, height=380), draw(width=PHONE_WIDTH, height=300)
