@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf, isfinite
 
+from app.drawings.wording import hertz
 from app.signal.listening.blend_figures import (
     BlendSetting,
     MeasuredTogether,
@@ -130,4 +131,4 @@ def _samples(count: float) -> str:
 
 
 def _hz(hz: float) -> str:
-    return f"{hz:.0f} Hz" if hz < 1000 else f"{hz / 1000:.2g} kHz" if hz >= 10_000 else f"{hz / 1000:.1f} kHz"
+    return hertz(round(hz) if hz < 1000 else float(f"{hz:.2g}"))

@@ -95,7 +95,8 @@ class BlendSetting:
 @dataclass(frozen=True, slots=True)
 class BlendBand:
     """One third-octave band of IEC 61260-1: the sum's level (plain scale, both loudspeakers), and how far it lies
-    above the louder print alone; None where there is nothing to speak of."""
+    above whichever print is the louder in that band; None where there is nothing to speak of. Against one and the same
+    print throughout, a band that this print hardly holds would read as a huge gain."""
 
     mid_hz: float
     sum_dbfs: float | None
@@ -104,7 +105,7 @@ class BlendBand:
 
 @dataclass(frozen=True, slots=True)
 class Sum:
-    """A sum at certain settings. `over_louder_db` is its whole level over that of the louder print alone;
+    """A sum at certain settings. `over_louder_db` is its whole level over that of the louder print alone, number `louder`;
     `correlations` are the pairs', -1 to 1, in the order of `CrossSpectra.pairs`, None where one is silent."""
 
     settings: tuple[BlendSetting, ...]
@@ -188,7 +189,8 @@ def sum_of(spectra: CrossSpectra, settings: Sequence[BlendSetting]) -> Sum:
         total = [power + 2 * weight * shared for power, shared in zip(total, cross, strict=True)]
     louder = max(range(len(whole)), key=whole.__getitem__)
     summed_bands = _bands(spectra, total)
-    louder_bands = _bands(spectra, own[louder])
+    bands_alone = [_bands(spectra, powers) for powers in own]
+    louder_bands = [max(column, key=lambda band: band[1]) for column in zip(*bands_alone, strict=True)]
     floor = max((power for _, power in summed_bands + louder_bands), default=0.0) * 10 ** (
         CONTENT_FLOOR_DB / 10
     )

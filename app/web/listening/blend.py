@@ -155,17 +155,19 @@ def _page(
 
 
 def _drawn(blend: BlendSheet, width: int) -> Drawing | None:
-    """The sum over the louder print alone, as it is and once lined up."""
+    """The sum over the louder print of each band, as it is and once lined up."""
     figures = blend.figures
     if figures is None:
         return None
-    louder = blend.names[figures.as_it_is.louder]
-    alone = [
+    louder = [
         (band.mid_hz, band.mid_hz, band.sum_dbfs - band.over_louder_db)
         for band in figures.as_it_is.bands
         if band.sum_dbfs is not None and band.over_louder_db is not None
     ]
-    curves = [Curve(f"{louder} alone", alone), Curve("sum as it is", _levels(figures.as_it_is))]
+    curves = [
+        Curve("the louder of them in each band", louder),
+        Curve("sum as it is", _levels(figures.as_it_is)),
+    ]
     curves += [
         Curve(f"after {_CHANGES[effect.change]}", _levels(effect.after)) for effect in figures.effects[-1:]
     ]
