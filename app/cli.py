@@ -282,7 +282,7 @@ def salvage(
         list[Path] | None,
         typer.Argument(
             metavar="[BUNDLE or DATABASE]...",
-            help="Sessions that were handed on: what they say is not guessed. Or a damaged database that was put aside.",
+            help="Exported sessions: what they say is not guessed. Or a damaged database that was put aside.",
         ),
     ] = None,
     library: LibraryOption = None,

@@ -309,7 +309,7 @@ def microphone_return(
     `level_db_spl` is an rms sound level; `crest_db` the crest factor of what is played (3.01 dB is a sine, an amp's
     often 10 to 15 dB).
     """
-    formula = "sensitivity × pressure, in dBu + crest − 3.0"
+    formula = "sensitivity × pressure, in dBu + crest factor − 3.0"
     missing = _missing(
         ("the microphone's sensitivity", sensitivity_mv_per_pa),
         ("the sound level", level_db_spl),

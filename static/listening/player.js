@@ -418,7 +418,7 @@ export class Player {
   tell() {
     const options = this.options();
     const off = Object.keys(SAID).filter((name) => !options[name]);
-    this.say(off.length ? off.map((name) => SAID[name]).join("; ") : "Aligned, matched in level, righted in polarity.");
+    this.say(off.length ? off.map((name) => SAID[name]).join("; ") : "Matched for listening: aligned, equally loud, polarity righted.");
   }
 
   say(words) {

@@ -215,7 +215,7 @@ def test_a_pass_without_a_print_and_a_page_without_script_lead_to_the_pass(
 
 def test_volume_and_what_is_made_fair_are_said_and_sound(page: Page) -> None:
     state = page.locator(".dock .player-state")
-    expect(state).to_have_text("Aligned, matched in level, righted in polarity.")
+    expect(state).to_have_text("Matched for listening: aligned, equally loud, polarity righted.")
     play(page)
     volume = page.get_by_role("slider", name="Volume")
     volume.fill("50")

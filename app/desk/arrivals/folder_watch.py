@@ -70,7 +70,7 @@ class FolderWatch:
             log.warning("%s", error)
             return Looked(("",), on_its_way=False, settled=0, is_news=False)
         except Exception:
-            log.exception("Looking through the watched folders failed; it is tried again.")
+            log.exception("Looking through the recording folders failed; it is tried again.")
             return Looked(("",), on_its_way=False, settled=0, is_news=False)
         if looked.settled:
             self._taken_in()

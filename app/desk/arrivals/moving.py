@@ -127,7 +127,7 @@ def move_to_inbox(library: Library, print_id: int) -> int:
         if not _has_arrived(session, print_id):
             raise Refusal(
                 {
-                    "": "This print was attached by hand and came from no watched folder, so the inbox does "
+                    "": "This print was attached by hand and came from no recording folder, so the inbox does "
                     "not know it. Choose the pass that it belongs to."
                 }
             )

@@ -112,7 +112,7 @@ def read_folder(library: Readable, folder_id: int) -> WatchedFolder:
 
 
 def find_folder(session: Session, folder_id: int) -> WatchedFolder:
-    return row_of(session, WatchedFolder, folder_id, "watched folder")
+    return row_of(session, WatchedFolder, folder_id, "recording folder")
 
 
 def _left(folder_id: int, path: str, stamp: Stamp) -> Arrival:

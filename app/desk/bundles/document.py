@@ -220,11 +220,11 @@ class Document(Part):
     """`session.json`: one project with all that its passes need. `audio` maps a file's SHA-256 to its place in the
     bundle; what was left out is not named there."""
 
-    model_config = ConfigDict(frozen=True, extra="ignore", title="A re-amp session, handed on")
+    model_config = ConfigDict(frozen=True, extra="ignore", title="A re-amp session, exported")
 
     dialback_session: Literal[1] = Field(description="The version of this format.")
     made_at: AwareDatetime
-    passes_left_out: bool = Field(default=False, description="Whether only keepers were handed on.")
+    passes_left_out: bool = Field(default=False, description="Whether only keepers were exported.")
     project: ProjectRow
     gear: Annotated[list[GearRow], Field(max_length=10_000)] = []
     layouts: Annotated[list[LayoutRow], Field(max_length=50_000)] = []

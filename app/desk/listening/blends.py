@@ -323,7 +323,7 @@ def _why_not(lane: Lane, inside: int) -> str:
     if len(lane.prints) < 2:
         return "A blend needs two prints or more, or the source's audio beside one."
     if lane.state == "coming" or (lane.loudness_key is None and len(lane.heard) > 1):
-        return "The prints are being made ready; look again in a moment."
+        return "The prints are being made ready; the blend stands here in a moment."
     if len(lane.heard) < 2:
         return lane.reason or "Fewer than two of them can be heard."
     if inside < 2:
