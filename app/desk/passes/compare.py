@@ -1,7 +1,6 @@
 """Compare two to eight passes in one grid."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from math import floor
 
 from sqlmodel import col
