@@ -18,9 +18,10 @@ from app.records.photo import Photo
 from app.records.photo_pin import PhotoPin
 from app.records.prints import Print, PrintRepeat
 from app.records.project import Project
-from app.records.recall import Recall, RecallMark, RecallSubstitute, RecallTry
+from app.records.recall import Recall, RecallMark, RecallPhoto, RecallSubstitute, RecallTry
 from app.records.reference_signal import ReferencePrint, ReferenceSignal
 from app.records.referred_file import ReferredFile
+from app.records.setting_crop import DraftCrop, SettingCrop
 from app.records.shared_row import SharedRow
 from app.records.sound_level import SoundLevel
 from app.records.sound_shape import SoundShape
@@ -43,6 +44,7 @@ __all__ = [
     "ControlLayout",
     "Device",
     "Draft",
+    "DraftCrop",
     "DraftPhoto",
     "DraftState",
     "Examination",
@@ -64,6 +66,7 @@ __all__ = [
     "Project",
     "Recall",
     "RecallMark",
+    "RecallPhoto",
     "RecallSubstitute",
     "RecallTry",
     "ReceivedJotting",
@@ -71,6 +74,7 @@ __all__ = [
     "ReferenceSignal",
     "ReferredFile",
     "Setting",
+    "SettingCrop",
     "SharedRow",
     "SoundLevel",
     "SoundShape",

@@ -42,6 +42,22 @@ class RecallSubstitute(SQLModel, table=True):
     layout_id: int = Field(foreign_key="control_layout.id")
 
 
+class RecallPhoto(SQLModel, table=True):
+    """A photo of the gear as it stands while a pass is set up again, to be held against what the pass says."""
+
+    __tablename__ = "recall_photo"
+    __table_args__ = NEVER_REUSED
+
+    id: int = Field(default=None, primary_key=True)
+    recall_id: int = Field(foreign_key="recall.id", ondelete="CASCADE", index=True)
+    width: int
+    height: int
+    original_file_id: int = Field(foreign_key="stored_file.id", index=True)
+    shown_file_id: int = Field(foreign_key="stored_file.id", index=True)
+    thumbnail_file_id: int = Field(foreign_key="stored_file.id", index=True)
+    created_at: datetime = Field(default_factory=now, sa_type=UtcDateTime)
+
+
 class RecallTry(SQLModel, table=True):
     """A print made to hear how close a recall is, beside the print it is compared with."""
 

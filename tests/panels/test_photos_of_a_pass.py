@@ -15,9 +15,11 @@ from sqlalchemy import update
 from starlette.testclient import TestClient
 
 from app.desk import child_processes
+from app.desk.files.check import check_library
 from app.desk.measuring import examinations
 from app.desk.passes import drafts
 from app.desk.passes.field_names import ReadingField
+from app.desk.passes.pass_sheets import read_pass
 from app.desk.photos import panel_photos, panel_readings
 from app.desk.photos.panel_photos import MarkEntry, PanelEntry
 from app.desk.photos.photos import add_photo, add_to_draft, delete_photo
@@ -26,7 +28,7 @@ from app.desk.refusals import NotThere, Refusal
 from app.desk.shelf import gear
 from app.desk.shelf.control_entries import ControlEntry
 from app.library import Library
-from app.records import Examination, WorkState
+from app.records import Examination, Photo, WorkState
 from app.trade.readings import read
 from app.trade.travel import angle_deg, clock_text
 from tests.panels.conftest import Pictures
@@ -151,6 +153,46 @@ def test_a_photo_of_the_panel_becomes_proposals_and_what_is_taken_stands_in_the_
     taken = {str(ReadingField(bench.gear_id, control_id)): text for control_id, text in now.items() if text}
     assert taken == readings.sure
     assert panel_readings.read_readings(filled, bench.draft_id).sure == {}
+
+
+@pytest.mark.usefixtures("read_here")
+def test_a_confirmed_reading_keeps_its_picture_for_as_long_as_it_stands(
+    filled: Library, bench: Bench, pictures: Pictures, filled_client: TestClient
+) -> None:
+    photographed(filled, bench, pictures)
+    readings = panel_readings.read_readings(filled, bench.draft_id)
+    first, second, *_ = readings.sure.items()
+    panel_readings.take(filled, bench.draft_id, {first[0]: first[1], second[0]: second[1]})
+    drafts.jot(filled, bench.draft_id, "", {second[0]: "7:30"})
+    pass_id = drafts.save(filled, bench.draft_id)
+
+    def with_pictures() -> dict[int, int | None]:
+        step = next(step for step in read_pass(filled, pass_id).steps if step.gear_id == bench.gear_id)
+        return {line.control_id: line.crop_id for line in step.settings if line.crop_id is not None}
+
+    kept = with_pictures()
+    assert list(kept) == [int(first[0].rpartition("-")[2])], "the other was typed over before it was saved"
+    address = f"/crops/{next(iter(kept.values()))}.jpg"
+    for page in (
+        f"/passes/{pass_id}",
+        f"/sources/{read_pass(filled, pass_id).source_id}?rows=all",
+        f"/passes/{pass_id}/recall",
+    ):
+        assert address in filled_client.get(page).text, page
+    assert filled_client.get(address).content.startswith(b"\xff\xd8")
+    with filled.reading() as session:
+        other = session.query(Photo.original_file_id).first()
+    assert filled_client.get(f"/crops/{other[0]}.jpg").status_code == 404, "no other file is served there"
+    report = check_library(filled.folder)
+    assert not report.problems
+    edit = drafts.open_edit(filled, pass_id)
+    drafts.jot(filled, edit.draft_id, "", {first[0]: "noon" if first[1] != "noon" else "1:00"})
+    drafts.save(filled, edit.draft_id)
+    assert with_pictures() == {}, "it is no evidence of another reading"
+    edit = drafts.open_edit(filled, pass_id)
+    drafts.jot(filled, edit.draft_id, "", {first[0]: first[1]})
+    drafts.save(filled, edit.draft_id)
+    assert with_pictures() == kept
 
 
 @pytest.mark.usefixtures("read_here")

@@ -48,7 +48,7 @@ FIRST_FIELDS: dict[str, frozenset[str]] = {
 def digest(row: Row) -> str:
     """What the row says, as a hash that is told from those of other forms."""
     said = row.model_dump(mode="json", exclude=_not_compared(row), exclude_defaults=True)
-    return FORM + _hash({name: _without_nothing(value) for name, value in said.items()})
+    return FORM + _hash({name: _without_nothing(value) for name, value in _without_evidence(said).items()})
 
 
 def is_digest_of(kept: str | None, row: Row) -> bool:
@@ -60,7 +60,15 @@ def is_digest_of(kept: str | None, row: Row) -> bool:
 
 def _first_digest(row: Row) -> str:
     said = row.model_dump(mode="json", exclude=_not_compared(row))
-    return _hash(_as_first(row, said))
+    return _hash(_without_evidence(_as_first(row, said)))
+
+
+def _without_evidence(said: dict[str, Any]) -> dict[str, Any]:
+    """The same without the pictures by which settings were confirmed: they stay behind where photos are left out."""
+    for step in said.get("steps", ()):
+        for setting in step.get("settings", ()):
+            setting.pop("crop", None)
+    return said
 
 
 def _not_compared(row: Row) -> set[str]:

@@ -96,13 +96,15 @@ class SourceRow(Row):
 
 
 class SettingRow(Part):
-    """`position` is the fraction of the travel, `value` the number on the control's own scale."""
+    """`position` is the fraction of the travel, `value` the number on the control's own scale. `crop` is the picture of the control
+    by which the reading was confirmed; it goes along with the setting and makes it no other."""
 
     control: Line
     reading: Line
     position: Fraction | None = None
     value: Number | None = None
     approximate: bool = False
+    crop: Hash | None = None
 
 
 class PlacementRow(Part):
@@ -217,8 +219,8 @@ class NoteRow(Row):
 
 
 class Document(Part):
-    """`session.json`: one project with all that its passes need. `audio` maps a file's SHA-256 to its place in the
-    bundle; what was left out is not named there."""
+    """`session.json`: one project with all that its passes need. `audio` and `crops` map a file's SHA-256 to its
+    place in the bundle; what was left out is not named there."""
 
     model_config = ConfigDict(frozen=True, extra="ignore", title="A re-amp session, exported")
 
@@ -235,6 +237,7 @@ class Document(Part):
     photos: Annotated[list[PhotoRow], Field(max_length=100_000)] = []
     notes: Annotated[list[NoteRow], Field(max_length=100_000)] = []
     audio: dict[Hash, Line] = {}
+    crops: dict[Hash, Line] = {}
 
     def rows(self) -> Iterator[Row]:
         """Every row, each after those it refers to."""

@@ -201,11 +201,11 @@ def merge(library: Library, bundle: Bundle, theirs: Collection[str] = ()) -> Mer
 
 
 def _take_files(library: Library, bundle: Bundle) -> dict[str, TakenIn]:
-    """Every audio file and photo of the bundle, in the store under the hash that the document says."""
+    """Every audio file, photo and picture of a control of the bundle, in the store under the hash that the document says."""
     taken: dict[str, TakenIn] = {}
     held = library.files.names()
     with zipfile.ZipFile(bundle.path) as archive:
-        for sha256, name in (*bundle.audio.items(), *bundle.photos.items()):
+        for sha256, name in (*bundle.audio.items(), *bundle.photos.items(), *bundle.crops.items()):
             if sha256 in held or sha256 in taken:
                 continue
             try:

@@ -38,12 +38,13 @@ class UnreadableBundle(Exception):
 
 @dataclass(frozen=True)
 class Bundle:
-    """`audio` and `photos` are the names of entries by SHA-256 of what they must hold."""
+    """`audio`, `photos` and `crops` are the names of entries by SHA-256 of what they must hold."""
 
     path: Path
     document: Document
     audio: Mapping[str, str]
     photos: Mapping[str, str]
+    crops: Mapping[str, str]
 
 
 def open_bundle(path: Path, most_bytes: int) -> Bundle:
@@ -58,7 +59,8 @@ def open_bundle(path: Path, most_bytes: int) -> Bundle:
         ) from error
     audio = {sha256: name for sha256, name in document.audio.items() if name in names}
     photos = {row.sha256: row.path for row in document.photos if row.path in names}
-    return Bundle(path, document, audio, photos)
+    crops = {sha256: name for sha256, name in document.crops.items() if name in names}
+    return Bundle(path, document, audio, photos, crops)
 
 
 def _checked_names(archive: zipfile.ZipFile, most_bytes: int) -> set[str]:

@@ -49,6 +49,7 @@ from app.records import (
     Print,
     Project,
     Setting,
+    SettingCrop,
     SourceTrack,
     StoredFile,
     WorkState,
@@ -262,15 +263,22 @@ def _source_in_blend(blend: Blend | None) -> SourceInBlend | None:
 
 def _settings(session: Session, pass_ids: Sequence[int]) -> dict[int, list[SettingRow]]:
     rows = session.execute(
-        select(Setting, col(Control.key))
+        select(Setting, col(Control.key), col(StoredFile.sha256))
         .join(Control, col(Setting.control_id) == col(Control.id))
         .join(ChainStep, col(Setting.step_id) == col(ChainStep.id))
+        .outerjoin(
+            SettingCrop,
+            (col(SettingCrop.step_id) == col(Setting.step_id))
+            & (col(SettingCrop.control_id) == col(Setting.control_id))
+            & (col(SettingCrop.reading) == col(Setting.reading)),
+        )
+        .outerjoin(StoredFile, col(SettingCrop.file_id) == col(StoredFile.id))
         .where(col(ChainStep.pass_id).in_(pass_ids))
         .order_by(col(Setting.step_id), col(Control.key))
     )
     found: dict[int, list[SettingRow]] = {}
-    for row, key in rows:
-        found.setdefault(row.step_id, []).append(SettingRow(**_said(row, SettingRow), control=key))
+    for row, key, crop in rows:
+        found.setdefault(row.step_id, []).append(SettingRow(**_said(row, SettingRow), control=key, crop=crop))
     return found
 
 

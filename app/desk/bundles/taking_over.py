@@ -26,6 +26,7 @@ from app.desk.bundles.document import (
     PrintRow,
     ProjectRow,
     Row,
+    SettingRow,
     SourceRow,
     StepRow,
 )
@@ -53,6 +54,7 @@ from app.records import (
     Print,
     Project,
     Setting,
+    SettingCrop,
     SourceTrack,
     StoredFile,
     WorkState,
@@ -73,6 +75,7 @@ TABLES: dict[type[Row], Any] = {
     NoteRow: Note,
 }
 R = TypeVar("R", bound=Row)
+MOST_CROP_BYTES, MOST_CROP_PX = 65_536, 256
 ASKED_AT_ONCE = 10_000
 """SQLite takes some 32,000 values in one statement."""
 
@@ -344,6 +347,7 @@ class TakingOver:
             (control.layout_id, control.key): control.id
             for control in self._all(Control, Control.layout_id, [step.layout_id for step, _ in said_of])
         }
+        seen: list[tuple[int, int, SettingRow]] = []
         for step, said in said_of:
             by_key = {
                 item.control: item
@@ -354,12 +358,52 @@ class TakingOver:
                 Setting(
                     step_id=step.id,
                     control_id=controls[step.layout_id, key],
-                    **item.model_dump(exclude={"control"}),
+                    **item.model_dump(exclude={"control", "crop"}),
                 )
                 for key, item in by_key.items()
             )
+            seen += [
+                (step.id, controls[step.layout_id, key], item)
+                for key, item in by_key.items()
+                if item.crop is not None
+            ]
             if said.placement is not None:
                 self._session.add(MicPlacement(step_id=step.id, **said.placement.model_dump()))
+        self._crops(seen)
+
+    def _crops(self, seen: Sequence[tuple[int, int, SettingRow]]) -> None:
+        """By what pictures the settings were confirmed, as far as the bundle brought these along. Those that are here of
+        settings that say the same stay."""
+        held = {
+            sha256: TakenIn(sha256, size)
+            for sha256 in {item.crop for _, _, item in seen if item.crop is not None}
+            if (size := self._size_of_crop(sha256)) is not None
+        }
+        file_ids = self._record((taken, "image/jpeg") for taken in held.values())
+        for step_id, control_id, item in seen:
+            if item.crop in file_ids:
+                self._session.merge(
+                    SettingCrop(
+                        step_id=step_id,
+                        control_id=control_id,
+                        reading=item.reading,
+                        file_id=file_ids[item.crop],
+                    )
+                )
+
+    def _size_of_crop(self, sha256: str) -> int | None:
+        """Of a picture that is fit to be shown as it came; None of any other."""
+        path = self._library.files.path(sha256)
+        if not path.exists() or path.stat().st_size > MOST_CROP_BYTES:
+            return None
+        try:
+            picture = cleaned_picture(path)
+        except UnusablePicture:
+            return None
+        is_crop = (
+            picture.media_type_found == "image/jpeg" and max(picture.width, picture.height) <= MOST_CROP_PX
+        )
+        return path.stat().st_size if is_crop else None
 
     def _plans(self, of_pass: dict[int, PassRow]) -> None:
         there = {row.pass_id: row for row in self._all(HookUpPlan, HookUpPlan.pass_id, of_pass)}

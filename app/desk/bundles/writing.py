@@ -116,10 +116,12 @@ def plan_bundle(
             files[name] = path
             audio[sha256] = name
     photos, rows = _photos(library, document, sheets, options) if options.photos else ({}, {})
-    files |= {name: library.files.path(sha256) for sha256, name in rows.items()}
+    crops = _crops(library, document, options) if options.photos else {}
+    files |= {name: library.files.path(sha256) for sha256, name in (*rows.items(), *crops.items())}
     document = document.model_copy(
         update={
             "audio": audio,
+            "crops": crops,
             "photos": [row.model_copy(update={"path": rows.get(row.sha256, "")}) for row in document.photos],
         }
     )
@@ -129,7 +131,7 @@ def plan_bundle(
         log,
         options,
         files,
-        {name: sha256 for sha256, name in (*audio.items(), *rows.items())},
+        {name: sha256 for sha256, name in (*audio.items(), *rows.items(), *crops.items())},
         copies,
         photos,
         _lanes(document, log, audio),
@@ -341,6 +343,24 @@ def _photos(
         if photo.sha256 in names
     }
     return shown, names
+
+
+def _crops(library: Readable, document: Document, options: BundleOptions) -> dict[str, str]:
+    """The names of the pictures of controls, by SHA-256."""
+    said = {
+        setting.crop
+        for row in document.passes
+        for step in row.steps
+        for setting in step.settings
+        if setting.crop is not None
+    }
+    held = sorted(
+        sha256
+        for sha256 in said
+        if (path := library.files.path(sha256)).exists()
+        and (not options.leave_out_damaged or _fits(path, sha256))
+    )
+    return {sha256: f"photos/controls/{number:04d}.jpg" for number, sha256 in enumerate(held, start=1)}
 
 
 def _copies(sheets: Sequence[PassSheet]) -> tuple[tuple[int, tuple[int, ...]], ...]:

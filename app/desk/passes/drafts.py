@@ -14,7 +14,7 @@ from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
-from app.desk.passes import passes
+from app.desk.passes import crops, passes
 from app.desk.passes.draft_fields import change_words, difference, from_json, in_a_unit, to_json, with_fields
 from app.desk.passes.passes import PassEntry
 from app.desk.receipts import answer_before, receive
@@ -381,6 +381,7 @@ def save(
             seen = replace(entry, revision=revision or entry.revision)
             passes.write_edit(session, pass_id, seen, unit)
         _give_photos(session, draft_id, pass_id)
+        crops.give_to_pass(session, draft_id, pass_id)
         saved = {"pass_id": pass_id}
         receive(session, key, saved)
         receive(session, _fate_of(draft_id), saved)

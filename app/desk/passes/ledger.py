@@ -25,7 +25,8 @@ Presence = Literal["in", "out", "joined", "left"]
 @dataclass(frozen=True)
 class Cell:
     """A reading in its column. `change` compares it with the nearest earlier column where it was noted; `was` is what
-    stood there, of one that changed. In the open column `field` names the field of the draft that it is."""
+    stood there, of one that changed. In the open column `field` names the field of the draft that it is. `crop_id` is the file of what
+    a photo showed of it."""
 
     reading: str
     change: Change
@@ -34,6 +35,7 @@ class Cell:
     approximate: bool = False
     was: str = ""
     field: str = ""
+    crop_id: int | None = None
 
 
 @dataclass(frozen=True)
@@ -227,6 +229,7 @@ def _control_row(key: str, steps: Sequence[StepSheet | None]) -> Row:
                 line.position,
                 line.approximate,
                 before.reading if before is not None and _change(before, line) == "changed" else "",
+                crop_id=line.crop_id,
             )
         )
         before = line if line.is_set else before

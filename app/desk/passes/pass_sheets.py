@@ -34,6 +34,7 @@ from app.records import (
     Project,
     ReferredFile,
     Setting,
+    SettingCrop,
     SourceTrack,
     StoredFile,
     WorkState,
@@ -47,7 +48,8 @@ from app.trade.scales import ControlSpec
 
 @dataclass(frozen=True)
 class SettingSheet:
-    """A control's setting on one pass. `reading` is empty and `position` None where it was not noted."""
+    """A control's setting on one pass. `reading` is empty and `position` None where it was not noted. `crop_id` is the file of
+    what a photo showed of it when this reading was confirmed."""
 
     control_id: int
     key: str
@@ -56,6 +58,7 @@ class SettingSheet:
     position: float | None
     value: float | None
     approximate: bool
+    crop_id: int | None = None
 
     @property
     def name(self) -> str:
@@ -398,8 +401,8 @@ def read_steps(session: Session, pass_ids: Collection[int]) -> dict[int, list[St
     newest = newest_layouts(session, {row.gear_id for row in layouts})
     known = {row.id: _known_of(row, newest[row.gear_id]) for row in layouts}
     settings = {
-        (step_id, control_id): (reading, position, value, approximate)
-        for step_id, control_id, reading, position, value, approximate in session.execute(
+        (step_id, control_id): (reading, position, value, approximate, crop_id)
+        for step_id, control_id, reading, position, value, approximate, crop_id in session.execute(
             select(
                 col(Setting.step_id),
                 col(Setting.control_id),
@@ -407,6 +410,13 @@ def read_steps(session: Session, pass_ids: Collection[int]) -> dict[int, list[St
                 col(Setting.position),
                 col(Setting.value),
                 col(Setting.approximate),
+                col(SettingCrop.file_id),
+            )
+            .outerjoin(
+                SettingCrop,
+                (col(SettingCrop.step_id) == col(Setting.step_id))
+                & (col(SettingCrop.control_id) == col(Setting.control_id))
+                & (col(SettingCrop.reading) == col(Setting.reading)),
             )
             .join(ChainStep, col(Setting.step_id) == col(ChainStep.id))
             .where(col(ChainStep.pass_id).in_(pass_ids))
@@ -427,7 +437,7 @@ def read_steps(session: Session, pass_ids: Collection[int]) -> dict[int, list[St
                 control.control_id,
                 control.key,
                 control.spec,
-                *settings.get((step_id, control.control_id), ("", None, None, False)),
+                *settings.get((step_id, control.control_id), ("", None, None, False, None)),
             )
             for control in controls.get(layout_id, ())
         )

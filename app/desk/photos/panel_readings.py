@@ -1,6 +1,7 @@
 """What the photos of a pass that is being jotted say of its settings: proposals, of which nothing is taken over unasked."""
 
 import base64
+import io
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -9,15 +10,16 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
+from app.desk.files import stored_files
 from app.desk.measuring import examinations
-from app.desk.passes import drafts
+from app.desk.passes import crops, drafts
 from app.desk.passes.field_names import ReadingField
 from app.desk.passes.passes import PassEntry
 from app.desk.photos.panel_photos import panels_of
 from app.desk.refusals import NotThere
 from app.desk.rows import row_of
 from app.desk.shelf.gear import LayoutControl, read_controls
-from app.library import Library, Readable
+from app.library import Library, Readable, TakenIn
 from app.records import Draft, DraftPhoto, Examination, Gear, WorkState
 from app.trade.readings import UnknownReading, detents, read, show
 from app.trade.scales import STEPPED_FORMS, ControlSpec
@@ -141,13 +143,33 @@ def read_readings(library: Readable, draft_id: int) -> DraftReadings:
 
 
 def take(library: Library, draft_id: int, texts: Mapping[str, str], key: str = "") -> None:
-    """Put readings into the draft, as one step of undo. Only fields that a photo of it speaks of."""
+    """Put readings into the draft, as one step of undo, with the pictures that they were confirmed by. Only fields that a
+    photo of it speaks of."""
     known = {
-        proposal.field for panel in read_readings(library, draft_id).panels for proposal in panel.proposals
+        proposal.field: (panel, proposal)
+        for panel in read_readings(library, draft_id).panels
+        for proposal in panel.proposals
     }
     changes = {name: text for name, text in texts.items() if name in known and text.strip()}
-    if changes:
-        drafts.jot(library, draft_id, key, changes)
+    if not changes:
+        return
+    pictures = {
+        (panel.gear_id, proposal.key): (text, _stored(library, panel.examination_id, proposal.key))
+        for name, text in changes.items()
+        for panel, proposal in (known[name],)
+        if proposal.has_crop
+    }
+    drafts.jot(library, draft_id, key, changes)
+    with library.writing() as session:
+        kept = {
+            of: (text, stored_files.record(session, taken, "image/jpeg"))
+            for of, (text, taken) in pictures.items()
+        }
+        crops.note_in_draft(session, draft_id, kept)
+
+
+def _stored(library: Library, examination_id: int, key: str) -> TakenIn:
+    return stored_files.take_in(library, "", io.BytesIO(crop_of(library, examination_id, key)))
 
 
 def crop_of(library: Readable, examination_id: int, key: str) -> bytes:

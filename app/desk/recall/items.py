@@ -30,7 +30,7 @@ class Marked:
 class Item:
     """One thing to set. `key` is that of its mark. Where `spec` is given, the control is drawn at `position`. `note`
     says how it carried over to a substitute. `now` is how it was logged last, None where that is not known; `differs`
-    whether it has to be touched, as far as the log knows."""
+    whether it has to be touched, as far as the log knows. `crop_id` is the file of what a photo showed of it then."""
 
     key: str
     name: str
@@ -41,6 +41,7 @@ class Item:
     note: str = ""
     now: str | None = None
     differs: bool = True
+    crop_id: int | None = None
 
 
 @dataclass(frozen=True)
@@ -131,6 +132,7 @@ def _as_logged(
         line.position,
         now=None if now is None else now.reading,
         differs=now is None or not now.is_same(line),
+        crop_id=line.crop_id,
     )
 
 

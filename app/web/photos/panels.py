@@ -7,6 +7,7 @@ from typing import ClassVar
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from app.desk.passes import crops
 from app.desk.photos import panel_photos, panel_readings
 from app.desk.photos.panel_photos import CORNERS, LOOKS, MarkEntry, PanelEntry, PanelSheet
 from app.desk.photos.panel_readings import DraftReadings
@@ -14,6 +15,7 @@ from app.desk.refusals import Refusal
 from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep
 from app.web.forms import SentForm, entry_from, key_of, words
 from app.web.pages import FOR_GOOD, NOTHING, Page, go_to, show
+from app.web.photos.photos import jpeg
 
 router = APIRouter()
 
@@ -87,6 +89,11 @@ def take_readings(library: LibraryDep, measuring: MeasuringDep, form: SentForm, 
     if do == "sure" and readings.pass_id is None:
         return go_to(f"/sources/{readings.source_id}/passes/new#photo-readings")
     return go_to(f"/drafts/{draft_id}/readings")
+
+
+@router.get("/crops/{crop_id}.jpg")
+def kept_crop(library: SnapshotDep, crop_id: RowId) -> Response:
+    return jpeg(library, crops.picture_of(library, crop_id))
 
 
 @router.get("/panel-readings/{examination_id}/{key}.jpg")

@@ -40,12 +40,12 @@ def add_to_gear(request: Request, library: LibraryDep, form: SentForm, gear_id: 
 
 @router.get("/photos/{photo_id}/picture.jpg")
 def picture(library: SnapshotDep, photo_id: RowId) -> Response:
-    return _jpeg(library, desk.picture_of(library, photo_id))
+    return jpeg(library, desk.picture_of(library, photo_id))
 
 
 @router.get("/photos/{photo_id}/thumbnail.jpg")
 def thumbnail(library: SnapshotDep, photo_id: RowId) -> Response:
-    return _jpeg(library, desk.picture_of(library, photo_id, thumbnail=True))
+    return jpeg(library, desk.picture_of(library, photo_id, thumbnail=True))
 
 
 @router.get("/photos/{photo_id}/delete")
@@ -92,7 +92,7 @@ def _add(
     return {field: " ".join(sentences) for field, sentences in refused.items()}
 
 
-def _jpeg(library: Readable, sha256: str) -> Response:
+def jpeg(library: Readable, sha256: str) -> Response:
     path = library.files.path(sha256)
     if not path.exists():
         raise NotThere("photo's file")

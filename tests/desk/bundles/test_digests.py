@@ -142,4 +142,9 @@ def _at_first(row: Row) -> str:
     """As the first form reckoned it, which knew the fields of its day."""
     known = FIRST_FIELDS[type(row).__name__] - {"uid", "created_at", *type(row).NOT_COMPARED}
     said = row.model_dump(mode="json", include=set(known))
+    for step in said.get("steps", ()):
+        step["settings"] = [
+            {name: value for name, value in line.items() if name in FIRST_FIELDS["SettingRow"]}
+            for line in step["settings"]
+        ]
     return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()

@@ -1,0 +1,95 @@
+"""What photos showed of controls when their readings were confirmed: kept with the draft, then with the settings of the pass."""
+
+from collections.abc import Mapping
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+from sqlmodel import col
+
+from app.desk.refusals import NotThere
+from app.desk.shelf.gear import read_controls
+from app.library import Readable
+from app.records import ChainStep, Draft, DraftCrop, Setting, SettingCrop, StoredFile
+from app.trade.readings import UnknownReading, read
+
+
+def note_in_draft(session: Session, draft_id: int, crops: Mapping[tuple[int, str], tuple[str, int]]) -> None:
+    """Keep what was confirmed, by gear and control key: the reading as it was taken, and the picture's file. A draft that was
+    saved meanwhile keeps nothing more."""
+    if session.get(Draft, draft_id) is None:
+        return
+    for (gear_id, key), (reading, file_id) in crops.items():
+        session.merge(
+            DraftCrop(draft_id=draft_id, gear_id=gear_id, control_key=key, reading=reading, file_id=file_id)
+        )
+
+
+def give_to_pass(session: Session, draft_id: int, pass_id: int) -> None:
+    """The pictures of a draft become those of the pass's settings, where the reading is still the one that was confirmed."""
+    crops = {
+        (row.gear_id, row.control_key): row
+        for row in session.scalars(select(DraftCrop).where(col(DraftCrop.draft_id) == draft_id))
+    }
+    if not crops:
+        return
+    session.flush()
+    steps = session.scalars(select(ChainStep).where(col(ChainStep.pass_id) == pass_id)).all()
+    controls = read_controls(session, [step.layout_id for step in steps])
+    set_to = {
+        (row.step_id, row.control_id): row.reading
+        for row in session.scalars(
+            select(Setting).where(col(Setting.step_id).in_([step.id for step in steps]))
+        )
+    }
+    for step in steps:
+        for control in controls.get(step.layout_id, ()):
+            crop = crops.get((step.gear_id, control.key))
+            reading = set_to.get((step.id, control.control_id))
+            if crop is None or reading is None:
+                continue
+            try:
+                is_as_confirmed = read(control.spec, crop.reading).text == reading
+            except UnknownReading:
+                continue
+            if is_as_confirmed:
+                session.merge(
+                    SettingCrop(
+                        step_id=step.id,
+                        control_id=control.control_id,
+                        reading=reading,
+                        file_id=crop.file_id,
+                    )
+                )
+
+
+def picture_of(library: Readable, crop_id: int) -> str:
+    """The SHA-256 of a kept picture of a control. Raises NotThere for any other file."""
+    query = (
+        select(col(StoredFile.sha256))
+        .join(SettingCrop, col(SettingCrop.file_id) == col(StoredFile.id))
+        .where(col(SettingCrop.file_id) == crop_id)
+    )
+    with library.reading() as session:
+        found = session.scalar(query.limit(1))
+    if found is None:
+        raise NotThere("picture of a control")
+    return found
+
+
+def confirmed_of(session: Session, gear_ids: list[int]) -> dict[int, int]:
+    """By gear, how many readings of its photos were confirmed and stand as they were."""
+    rows = session.scalars(
+        select(col(ChainStep.gear_id))
+        .join(SettingCrop, col(SettingCrop.step_id) == col(ChainStep.id))
+        .join(
+            Setting,
+            (col(Setting.step_id) == col(SettingCrop.step_id))
+            & (col(Setting.control_id) == col(SettingCrop.control_id))
+            & (col(Setting.reading) == col(SettingCrop.reading)),
+        )
+        .where(col(ChainStep.gear_id).in_(gear_ids))
+    )
+    counts: dict[int, int] = {}
+    for gear_id in rows:
+        counts[gear_id] = counts.get(gear_id, 0) + 1
+    return counts
