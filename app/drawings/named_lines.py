@@ -64,6 +64,13 @@ def _rows(names: Sequence[str], width: float) -> list[list[tuple[int, float]]]:
     return rows
 
 
+def stroke_of(index: int, plain: int | None) -> int:
+    """The number of a line's stroke: what the others are measured from is plain, and no other is."""
+    if index == plain:
+        return PLAIN
+    return plain if index == PLAIN and plain is not None else index
+
+
 def draw_line(root: Element, points: Sequence[Point], index: int) -> None:
     """The line of this number, in its own weight and dash."""
     weight, dashes = STROKES[index % len(STROKES)]
@@ -98,7 +105,7 @@ def draw_names(
     for row, placed in enumerate(_rows(names, width)):
         y = top + _ABOVE + LINE_HEIGHT * (1.2 * row + 0.7)
         for index, x in placed:
-            draw_line(root, [(x, y - 4), (x + 20, y - 4)], PLAIN if index == plain else index)
+            draw_line(root, [(x, y - 4), (x + 20, y - 4)], stroke_of(index, plain))
             svg.label(root, (x + 25, y), str(index + 1), size=LETTERS, font_weight="700")
             shown = shorten(names[index], width - _SAMPLE - x, LETTERS)
             svg.label(root, (x + _SAMPLE, y), shown, size=LETTERS, full=names[index])

@@ -10,7 +10,7 @@ from xml.etree.ElementTree import Element, SubElement
 
 from app.drawings import svg
 from app.drawings.frequency_plot import DRAWN_RANGE_DB, FrequencyPlot, axis_of, draw_axes, plot_on
-from app.drawings.named_lines import LETTERS, PLAIN, Point, draw_line, draw_names, room_beneath
+from app.drawings.named_lines import LETTERS, Point, draw_line, draw_names, room_beneath, stroke_of
 from app.drawings.read_out import Column, with_read_out
 from app.drawings.svg import Drawing
 from app.drawings.wording import decibels, hertz
@@ -55,10 +55,7 @@ def spectra(
         (low_db, high_db),
     )
     draw_axes(root, plot, step_db, "dB" if reference is not None else "dBFS")
-    ends = [
-        _draw_curve(root, plot, curve, PLAIN if index == reference else index)
-        for index, curve in enumerate(drawn)
-    ]
+    ends = [_draw_curve(root, plot, curve, stroke_of(index, reference)) for index, curve in enumerate(drawn)]
     draw_names(root, plot, names, ends, height, plain=reference)
     with_read_out(root, names, _columns(drawn, plot, "dB" if reference is not None else "dBFS"))
     return svg.finished(root, finding)

@@ -4,7 +4,7 @@ Each caution is one sentence and who to defer to; they are common practice of th
 manual, local code or a licensed technician.
 """
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -26,7 +26,8 @@ class Piece:
 @dataclass(frozen=True)
 class Caution:
     """`short` is the one line for where the work is, `sentence` says what to do and why, `defer_to` who has the last
-    word, `spots` where it is shown."""
+    word, `spots` where it is shown; among cables it stands before the first that ends at such a piece (`before` "into"), or
+    that begins there."""
 
     key: str
     spots: tuple[Spot, ...]
@@ -34,6 +35,7 @@ class Caution:
     sentence: str
     defer_to: str
     concerns: Callable[[Piece], bool]
+    before: Literal["into", "out of"] = "out of"
 
 
 def _may_be_valve_amp(gear: Piece) -> bool:
@@ -61,6 +63,7 @@ CAUTIONS: tuple[Caution, ...] = (
         "and leave it connected until the amp is off: without one the output transformer and valves can be ruined.",
         "The amp's manual names the load it needs.",
         _may_be_valve_amp,
+        before="into",
     ),
     Caution(
         "never_lift_the_mains_earth",
@@ -78,6 +81,7 @@ CAUTIONS: tuple[Caution, ...] = (
         "Do not open a valve amp: its capacitors hold a lethal voltage long after it is off and unplugged.",
         "Leave the inside to a licensed technician.",
         _may_be_valve_amp,
+        before="into",
     ),
     Caution(
         "turn_down_before_repatching",
@@ -135,3 +139,16 @@ def cautions_for(gear: Iterable[Piece], spots: Collection[Spot] = SPOTS) -> tupl
         for caution in CAUTIONS
         if any(spot in spots for spot in caution.spots) and any(caution.concerns(piece) for piece in pieces)
     )
+
+
+def before_cables(
+    cautions: Iterable[Caution], cables: Sequence[tuple[Piece | None, Piece | None]]
+) -> dict[int, tuple[Caution, ...]]:
+    """The cautions by the number of the cable, (from, to), that they stand before; what belongs to none stands before the
+    first. An end that is not known concerns nothing."""
+    placed: dict[int, tuple[Caution, ...]] = {}
+    for caution in cautions:
+        ends = (source if caution.before == "out of" else target for source, target in cables)
+        at = next((at for at, end in enumerate(ends) if end is not None and caution.concerns(end)), 0)
+        placed[at] = (*placed.get(at, ()), caution)
+    return placed

@@ -1,4 +1,4 @@
-from app.trade.cautions import CAUTIONS, SPOTS, Piece, cautions_for
+from app.trade.cautions import CAUTIONS, SPOTS, Piece, before_cables, cautions_for
 
 
 def keys(spot: str, *gear: Piece) -> set[str]:
@@ -56,3 +56,26 @@ def test_each_has_a_line_that_fits_beside_the_work() -> None:
 
 def test_without_gear_there_is_nothing_to_be_careful_of() -> None:
     assert cautions_for(()) == ()
+
+
+def test_a_caution_stands_before_the_first_cable_it_is_about() -> None:
+    interface, box, amp = Piece("interface"), Piece("reamp_box"), Piece("amp", valve=True)
+    ribbon, preamp = Piece("microphone", ribbon=True), Piece("preamp")
+    cables = [(interface, box), (box, amp), (amp, ribbon), (ribbon, preamp), (preamp, interface)]
+    placed = before_cables(cautions_for((interface, box, amp, ribbon, preamp)), cables)
+    assert {at: [caution.key for caution in cautions] for at, cautions in placed.items()} == {
+        0: ["never_lift_the_mains_earth", "turn_down_before_repatching"],
+        1: ["valve_amp_needs_its_load", "valve_amp_holds_lethal_voltage"],
+        2: [
+            "speaker_output_only_into_a_speaker",
+            "sound_level_and_hearing",
+            "sweeps_are_louder_than_playing",
+        ],
+        3: ["phantom_power_and_ribbons"],
+    }
+
+
+def test_a_caution_whose_cable_is_not_there_is_said_before_the_first() -> None:
+    cautions = cautions_for((Piece("amp", valve=True),))
+    assert before_cables(cautions, [(Piece("interface"), None)]) == {0: cautions}
+    assert before_cables(cautions, []) == {0: cautions}

@@ -3,7 +3,7 @@
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from app.desk.passes.pass_sheets import PassSheet
+from app.desk.passes.pass_sheets import PassSheet, StepSheet
 from app.desk.planning.hook_up import HookUpSheet, hook_up_of
 from app.desk.planning.levels import LevelSheet, levels_of, planned_lines
 from app.library import Readable
@@ -63,8 +63,11 @@ def let_stand_of(hook_up: HookUpSheet) -> tuple[LetStand, ...]:
 
 def cautions_of(sheet: PassSheet, spots: Collection[Spot] = AT_WORK) -> tuple[Caution, ...]:
     """What the gear of a pass asks care for, at these spots of the work. What is not known of a piece (valves, a ribbon) counts as possible."""
-    pieces = (Piece(kind_of(step.kind).key, step.facts.valve, step.facts.ribbon) for step in sheet.steps)
-    return cautions_for(pieces, spots)
+    return cautions_for(map(piece_of, sheet.steps), spots)
+
+
+def piece_of(step: StepSheet) -> Piece:
+    return Piece(kind_of(step.kind).key, step.facts.valve, step.facts.ribbon)
 
 
 def _plan(levels: LevelSheet) -> RecallPlan:

@@ -31,7 +31,9 @@ from app.web.pages import PHONE_WIDTH, Page, show
 
 router = APIRouter()
 
-WIDE = 720  # beside what was turned
+BESIDE, ALONE = 720, 1080
+BESIDE_THE_DRAWING = 3
+"""Of more passes, what was turned stands under the drawing."""
 
 
 Drawn = Literal["spectrum", "loudness", "waveforms"]
@@ -80,6 +82,7 @@ class ComparePage(Page):
     lanes: tuple[LaneChoice, ...]
     strip: Drawing | None
     query: str
+    is_many: bool
     trials: tuple[int, ...] = TRIALS
 
 
@@ -132,6 +135,7 @@ def compare(
         lane_choices(library, passes),
         source_strip(library, passes[0].source_id),
         urlencode([("pass", pass_id) for pass_id in ids]),
+        len(passes) > BESIDE_THE_DRAWING,
     )
     return show(request, page)
 
@@ -139,21 +143,21 @@ def compare(
 def _drawings(
     view: CompareView, base: PassSheet, passes: Sequence[PassSheet]
 ) -> list[tuple[Drawing, Drawing]]:
+    width = BESIDE if len(passes) <= BESIDE_THE_DRAWING else ALONE
+
+    def both(draw: Callable[..., Drawing]) -> tuple[Drawing, Drawing]:
+        return draw(width=width, height=380), draw(width=PHONE_WIDTH, height=300)
+
     prints = shown_prints(base, passes, every_print=view.every_print)
     if view.drawn == "spectrum":
         apart = curves_against(base, passes, every_print=view.every_print)
-        return [_both(lambda **size: spectra(apart, reference=0, **size))] if apart else []
+        return [both(lambda **size: spectra(apart, reference=0, **size))] if apart else []
     if not prints:
         return []
     length_s = length_of(prints)
     if view.drawn == "loudness":
         drawn = loudness_curves(prints)
-        return [_both(lambda **size: loudness(drawn, length_s, **size))]
+        return [both(lambda **size: loudness(drawn, length_s, **size))]
     laid = laid_waveforms(prints, length_s)
     ground = next((at for at, (sheet, _, _) in enumerate(prints) if sheet.pass_id == base.pass_id), -1)
-    return [_both(lambda **size: waveforms(laid, length_s, ground=ground, **size))]
-
-
-def _both(draw: Callable[..., Drawing]) -> tuple[Drawing, Drawing]:
-    """For a desk and for a phone."""
-    return draw(width=WIDE, height=380), draw(width=PHONE_WIDTH, height=300)
+    return [both(lambda **size: waveforms(laid, length_s, ground=ground, **size))]

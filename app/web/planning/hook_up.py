@@ -10,11 +10,11 @@ from fastapi.responses import Response
 from app.desk.planning import hook_up as desk
 from app.desk.planning.hook_up import HookUpSheet, LinkEntry, PlanEntry
 from app.desk.planning.pass_drawings import draw_route, draw_signal_flow
-from app.desk.recall.plan import cautions_of
+from app.desk.recall.plan import cautions_of, piece_of
 from app.desk.refusals import Refusal
 from app.drawings.svg import Drawing
 from app.library import Readable
-from app.trade.cautions import Caution
+from app.trade.cautions import Caution, before_cables
 from app.trade.routes import ROUTES, VARIANTS, Route, RouteKey, Variant
 from app.web.context import LibraryDep, RowId, SnapshotDep
 from app.web.forms import SentForm, numbered, words
@@ -25,7 +25,8 @@ router = APIRouter()
 
 @dataclass(frozen=True)
 class HookUpPage(Page):
-    """`entry` is the form as typed, with one empty row for another cable."""
+    """`entry` is the form as typed, with one empty row for another cable; `before` are the cautions by the row they stand
+    before."""
 
     template: ClassVar[str] = "planning/hook_up.html"
 
@@ -35,6 +36,7 @@ class HookUpPage(Page):
     flow_wide: Drawing
     flow_narrow: Drawing
     cautions: tuple[Caution, ...]
+    before: Mapping[int, tuple[Caution, ...]]
     route_pictures: Mapping[RouteKey, tuple[Drawing, Drawing]]
     routes: tuple[Route, ...] = ROUTES
     variants: tuple[Variant, ...] = VARIANTS
@@ -88,13 +90,20 @@ def _page(
 ) -> HookUpPage:
     plan = desk.read_hook_up(library, pass_id)
     typed = desk.entry_of(plan) if entry is None else entry
+    cautions = cautions_of(plan.sheet, ("hook_up", "power_up", "repatching"))
+    pieces = {str(step.gear_id): piece_of(step) for step in plan.sheet.steps}
+    ends = [
+        (pieces.get(link.source.partition(":")[0]), pieces.get(link.target.partition(":")[0]))
+        for link in typed.links
+    ]
     return HookUpPage(
         plan,
         replace(typed, links=(*typed.links, LinkEntry())),
         errors,
         draw_signal_flow(plan, width=1080),
         draw_signal_flow(plan, width=PHONE_WIDTH),
-        cautions_of(plan.sheet, ("hook_up", "power_up", "repatching")),
+        cautions,
+        before_cables(cautions, ends),
         {
             route.key: (draw_route(route.key, width=540), draw_route(route.key, width=PHONE_WIDTH))
             for route in ROUTES
