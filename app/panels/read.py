@@ -1,25 +1,40 @@
 """Read a photo of a panel: find the panel, then each of its controls; what cannot be told is said, with its reason."""
 
+import logging
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Literal
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.panels import kept_panels
 from app.panels.camera import Array, aspect_of, canvas_size, from_corners, lens_of, place
 from app.panels.confidence import LEAST_RADIUS_PX, SURE, chance_of, chance_of_state, is_sure, sigma_of
 from app.panels.knob_angle import KnobReading, MarkedKnob, read_knob
 from app.panels.picture import Picture, open_picture
 from app.panels.reference import MarkedControl, PanelReference, ReferencePhoto
-from app.panels.registration import Grey, Laid, features_of, find_panel, grey_of
+from app.panels.registration import (
+    SEARCHED_SIDES_PX,
+    Grey,
+    Laid,
+    Registered,
+    SearchedPhoto,
+    features_of,
+    find_panel,
+    grey_of,
+)
 from app.panels.states import read_fader, read_state
 from app.panels.view import View, on_panel
 
+log = logging.getLogger(__name__)
+
 State = Literal["read", "look", "unseen"]
 
+NOT_IN_IT = "The panel was not recognised in this photo: another one, or too little of it in sight."
 MASKED_RADII = 1.45
 CROP_PX = 96
 
@@ -56,26 +71,39 @@ class PreparedPanel:
     reasons: tuple[str, ...]
 
 
-def prepare(reference: PanelReference) -> PreparedPanel:
-    """Raises UnreadablePhoto or OSError when a reference's own picture cannot be read."""
+def prepare(reference: PanelReference, folder: Path | None = None) -> PreparedPanel:
+    """In `folder` is kept what was computed. Raises UnreadablePhoto or OSError when a reference's own picture cannot be read."""
     cv2.setNumThreads(1)
     pictures = [open_picture(photo.path, photo.focal_35mm) for photo in reference.photos]
-    first, reasons = reference.photos[0], []
-    corners = [
-        np.array(photo.corners) * picture.scale
-        for photo, picture in zip(reference.photos, pictures, strict=True)
-    ]
-    size = canvas_size(aspect_of(corners[0], _lens(pictures[0])))
+    first = np.array(reference.photos[0].corners) * pictures[0].scale
+    size = canvas_size(aspect_of(first, _lens(pictures[0])))
+    kept_at = None if folder is None else kept_panels.place_of(reference, folder)
+    kept = None if kept_at is None else kept_panels.load(kept_at, len(pictures))
+    placed, laid, reasons = kept or _laid(reference, pictures, size)
+    if kept is None and kept_at is not None:
+        kept_panels.store(kept_at, placed, laid, reasons)
     views: list[View] = []
+    marked: dict[str, list[tuple[View, MarkedControl]]] = {}
+    for photo, picture, to_pixels in zip(reference.photos, pictures, placed, strict=True):
+        view = View(picture.pixels, _lens(picture), place(to_pixels, _lens(picture)))
+        for control in photo.controls:
+            marked.setdefault(control.key, []).append((view, _scaled(control, picture.scale)))
+        views.append(view)
+    return PreparedPanel(size, tuple(views), tuple(laid), marked, tuple(reasons))
+
+
+def _laid(
+    reference: PanelReference, pictures: Sequence[Picture], size: tuple[int, int]
+) -> tuple[list[Array], list[Laid], list[str]]:
+    """Where the canvas lies in each reference, each laid flat, and what there is to say of them."""
+    placed: list[Array] = []
     laid: list[Laid] = []
-    marked: dict[str, list[tuple[View, MarkedControl]]] = {control.key: [] for control in first.controls}
-    for number, (photo, picture, outline) in enumerate(
-        zip(reference.photos, pictures, corners, strict=True), 1
-    ):
-        to_pixels = from_corners(outline, size)
+    reasons: list[str] = []
+    for number, (photo, picture) in enumerate(zip(reference.photos, pictures, strict=True), 1):
+        to_pixels = from_corners(np.array(photo.corners) * picture.scale, size)
         grey = grey_of(picture.pixels)
         if laid:
-            found = find_panel(laid, size, grey)
+            found = find_panel(laid, size, SearchedPhoto(grey))
             if found is not None:
                 to_pixels = found.to_pixels
             else:
@@ -83,20 +111,25 @@ def prepare(reference: PanelReference) -> PreparedPanel:
                     f"Reference photo {number} was not recognised as the same panel by its print; only its corners place it."
                 )
         view = View(picture.pixels, _lens(picture), place(to_pixels, _lens(picture)))
-        for control in photo.controls:
-            marked.setdefault(control.key, []).append((view, _scaled(control, picture.scale)))
-        views.append(view)
+        placed.append(to_pixels)
         laid.append(_laid_flat(view, photo, picture.scale, grey, size))
-    return PreparedPanel(size, tuple(views), tuple(laid), marked, tuple(reasons))
+    return placed, laid, reasons
 
 
 def read_photo(panel: PreparedPanel, picture: Picture) -> PanelReading:
     cv2.setNumThreads(1)
-    grey = grey_of(picture.pixels)
-    found = find_panel(list(panel.laid), panel.size, grey)
-    if found is None:
-        unseen = tuple(ControlReading(key, "unseen") for key in panel.marked)
-        return PanelReading(False, 0, unseen, (*panel.reasons, _why_not(panel, grey)))
+    photo = SearchedPhoto(grey_of(picture.pixels))
+    found = find_panel(list(panel.laid), panel.size, photo)
+    return not_found(panel, photo) if found is None else read_found(panel, picture, found)
+
+
+def not_found(panel: PreparedPanel, photo: SearchedPhoto, why: str = "") -> PanelReading:
+    """`why` where it is known already."""
+    unseen = tuple(ControlReading(key, "unseen") for key in panel.marked)
+    return PanelReading(False, 0, unseen, (*panel.reasons, why or _why_not(panel, photo.grey)))
+
+
+def read_found(panel: PreparedPanel, picture: Picture, found: Registered) -> PanelReading:
     lens = _lens(picture)
     view = View(picture.pixels, lens, place(found.to_pixels, lens), found)
     reasons = list(panel.reasons)
@@ -106,7 +139,12 @@ def read_photo(panel: PreparedPanel, picture: Picture) -> PanelReading:
         )
     controls = []
     for key, marked in panel.marked.items():
-        controls.append(_read_control(key, marked, view, found.inliers, reasons))
+        try:
+            controls.append(_read_control(key, marked, view, found.inliers, reasons))
+        except (cv2.error, np.linalg.LinAlgError, ValueError, FloatingPointError):
+            log.exception("%s was not read.", key)
+            reasons.append(f"{key} could not be read in this photo; the others were.")
+            controls.append(ControlReading(key, "unseen"))
     return PanelReading(True, found.inliers, tuple(controls), tuple(reasons))
 
 
@@ -193,17 +231,15 @@ def _why_not(panel: PreparedPanel, grey: Grey) -> str:
     """What is wrong with a photo in which the panel was not found."""
     if float(np.percentile(grey, 95)) < 25:
         return "The photo is nearly black. Put a light beside the panel."
-    if (
-        find_panel(list(panel.laid), panel.size, np.ascontiguousarray(grey[:, ::-1]), scales=(1.0,))
-        is not None
-    ):
+    mirrored = SearchedPhoto(np.ascontiguousarray(grey[:, ::-1]))
+    if find_panel(list(panel.laid), panel.size, mirrored, SEARCHED_SIDES_PX[:1]) is not None:
         return "The photo is mirrored, as front cameras make them. Take it with the camera at the back."
     small = cv2.resize(
         grey, (600, max(1, round(600 * grey.shape[0] / grey.shape[1]))), interpolation=cv2.INTER_AREA
     )
     if float(cv2.Laplacian(small, cv2.CV_32F).std()) < 4:
         return "The photo is blurred. Hold the phone still, or lean it on something."
-    return "The panel was not recognised in this photo: another one, or too little of it in sight."
+    return NOT_IN_IT
 
 
 def _lens(picture: Picture) -> Array:

@@ -4,7 +4,8 @@ Knobs are left out, for they turn. The first fit is wide (MAGSAC, 4 px); with it
 where each feature must be, and fitted at 3 px.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -12,7 +13,9 @@ import numpy.typing as npt
 
 from app.panels.camera import Array
 
-SEARCHED_SIDE_PX = 1600
+SEARCHED_SIDES_PX = (1000, 1400)
+"""Of the picture that is searched, in turn: most panels are found in the small one, in a third of the time and memory."""
+_FEATURES = 6000
 LEAST_INLIERS = 14
 LEAST_SPREAD = 0.12
 """Share of the panel within the hull of the inliers."""
@@ -22,9 +25,10 @@ _PATCH_PX = 40
 _LEAST_PATCH_DEVIATION = 3.0
 _RATIO = 0.85
 _NEAR_PX = (28.0, 10.0)
+_SAME_PX = 3.0
+"""Where the second fit moves the panel's corners by no more, its features are moved and not looked for again."""
 _AT_ONCE = 500
 """Rows of a comparison of all with all that are held in memory."""
-_SCALES = (1.0, 0.6)
 
 Grey = npt.NDArray[np.uint8]
 Floats = npt.NDArray[np.float32]
@@ -43,6 +47,26 @@ class Laid:
     features: Features
     grey: Grey
     mask: Grey
+
+    @cached_property
+    def without_light(self) -> Floats:
+        return _without_light(self.grey)
+
+
+@dataclass(frozen=True)
+class SearchedPhoto:
+    """A photo in which panels are looked for. What is computed of it is kept, for the next panel that is."""
+
+    grey: Grey
+    _known: dict[int, tuple[float, Features]] = field(default_factory=dict)
+
+    def features(self, side_px: int) -> tuple[float, Features]:
+        """Of a copy with this longer side, and by what it was made smaller."""
+        if side_px not in self._known:
+            scale = min(1.0, side_px / max(self.grey.shape))
+            small = cv2.resize(self.grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+            self._known[side_px] = scale, features_of(np.asarray(small, np.uint8), _FEATURES)
+        return self._known[side_px]
 
 
 @dataclass(frozen=True)
@@ -84,19 +108,20 @@ def features_of(grey: Grey, count: int, mask: Grey | None = None) -> Features:
 
 
 def find_panel(
-    references: list[Laid], size: tuple[int, int], grey: Grey, scales: tuple[float, ...] = _SCALES
+    references: list[Laid],
+    size: tuple[int, int],
+    photo: SearchedPhoto,
+    sides_px: tuple[int, ...] = SEARCHED_SIDES_PX,
 ) -> Registered | None:
-    """Where the canvas lies in `grey`, or None where that cannot be told. `scales`: of the picture that is searched, in turn."""
-    scale = min(1.0, SEARCHED_SIDE_PX / max(grey.shape))
-    for sought in (scale * each for each in scales):
-        small = cv2.resize(grey, None, fx=sought, fy=sought, interpolation=cv2.INTER_AREA)
-        seen = features_of(np.asarray(small, np.uint8), 6000)
+    """Where the canvas lies in the photo, or None where that cannot be told."""
+    for side_px in sides_px:
+        scale, seen = photo.features(side_px)
         first = _first_fit([laid.features for laid in references], seen, size)
         if first is None:
             continue
-        to_pixels = np.diag([1 / sought, 1 / sought, 1.0]) @ first
-        refined = _refined([laid.features for laid in references], size, grey, to_pixels)
-        if refined is not None and _looks_like_it(references, size, grey, refined.to_pixels):
+        to_pixels = np.diag([1 / scale, 1 / scale, 1.0]) @ first
+        refined = _refined([laid.features for laid in references], size, photo.grey, to_pixels)
+        if refined is not None and _looks_like_it(references, size, photo.grey, refined.to_pixels):
             return refined
     return None
 
@@ -136,9 +161,9 @@ def _ratio_matches(reference: Features, seen: Features) -> list[tuple[int, int]]
 def _refined(
     references: list[Features], size: tuple[int, int], grey: Grey, to_pixels: Array
 ) -> Registered | None:
+    flat = cv2.warpPerspective(grey, np.linalg.inv(to_pixels), size, flags=cv2.INTER_AREA)
+    seen = features_of(np.asarray(flat, np.uint8), 3000)
     for near in _NEAR_PX:
-        flat = cv2.warpPerspective(grey, np.linalg.inv(to_pixels), size, flags=cv2.INTER_AREA)
-        seen = features_of(np.asarray(flat, np.uint8), 3000)
         ours, theirs = [], []
         for reference in references:
             if not len(reference.points) or not len(seen.points):
@@ -157,7 +182,14 @@ def _refined(
         to_pixels = to_pixels @ fitted
         to_pixels = to_pixels / to_pixels[2, 2]
         inside = kept.ravel() > 0
-        before = to_pixels @ np.linalg.inv(fitted)
+        laid_by = to_pixels @ np.linalg.inv(fitted)
+        back = np.linalg.inv(np.asarray(fitted, np.float64))
+        outline = np.array([[0, 0], [size[0], 0], size, [0, size[1]]], np.float32)
+        if float(np.abs(_moved(outline, back) - outline).max()) > _SAME_PX:
+            flat = cv2.warpPerspective(grey, np.linalg.inv(to_pixels), size, flags=cv2.INTER_AREA)
+            seen = features_of(np.asarray(flat, np.uint8), 3000)
+        else:
+            seen = Features(_moved(seen.points, back), seen.descriptors)
     here, there = here[inside].astype(np.float64), there[inside].astype(np.float64)
     spread = (
         cv2.contourArea(cv2.convexHull(here.astype(np.float32))) / (size[0] * size[1]) if len(here) > 2 else 0
@@ -165,8 +197,12 @@ def _refined(
     distinct = len(np.unique(here.round(), axis=0))
     if distinct < LEAST_INLIERS or spread < LEAST_SPREAD or not _is_sane(to_pixels, size):
         return None
-    in_photo = cv2.perspectiveTransform(there[None], before)[0]
+    in_photo = cv2.perspectiveTransform(there[None], laid_by)[0]
     return Registered(to_pixels, here, np.asarray(in_photo, np.float64))
+
+
+def _moved(points: Floats, homography: Array) -> Floats:
+    return np.asarray(cv2.perspectiveTransform(points[None].astype(np.float64), homography)[0], np.float32)
 
 
 def _nearest_within(reference: Features, seen: Features, near: float) -> tuple[npt.NDArray[np.intp], Floats]:
@@ -189,16 +225,17 @@ def _looks_like_it(references: list[Laid], size: tuple[int, int], grey: Grey, to
     flat = np.asarray(
         cv2.warpPerspective(grey, np.linalg.inv(to_pixels), size, flags=cv2.INTER_AREA), np.uint8
     )
+    even = _without_light(flat)
     for laid in references:
-        likeness = _patch_likeness(laid, flat)
-        turned = [_patch_likeness(laid, other) for other in (flat[:, ::-1], flat[::-1], flat[::-1, ::-1])]
+        likeness = _patch_likeness(laid, even)
+        turned = [_patch_likeness(laid, other) for other in (even[:, ::-1], even[::-1], even[::-1, ::-1])]
         if len(likeness) and np.median(likeness) >= LEAST_LIKENESS:
             return all(float(likeness.mean()) > float(other.mean()) for other in turned)
     return False
 
 
-def _patch_likeness(laid: Laid, flat: npt.NDArray[np.uint8]) -> Floats:
-    kept, seen = (_without_light(each) for each in (laid.grey, flat))
+def _patch_likeness(laid: Laid, seen: Floats) -> Floats:
+    kept = laid.without_light
     found = []
     for top in range(0, kept.shape[0] - _PATCH_PX + 1, _PATCH_PX):
         for left in range(0, kept.shape[1] - _PATCH_PX + 1, _PATCH_PX):

@@ -11,6 +11,7 @@ from app.config import ROOT, Settings
 from app.desk.arrivals.folder_watch import FolderWatch
 from app.desk.measuring.measurements import MeasuringProcess
 from app.desk.phones.devices import PairedDevices, PairingCodes
+from app.desk.photos.panel_reader import PanelReader
 from app.desk.safekeeping.by_itself import BackupsByThemselves
 from app.library import Library
 from app.web import errors, files, keys, preferences
@@ -77,6 +78,7 @@ def create_app(library: Library, settings: Settings, *, lan: bool = False) -> Fa
     """`lan` lets paired devices of the local network in."""
     board = Board()
     measuring = MeasuringProcess(library, lambda noun: board.tell(f"/finished/{noun}"))
+    reader = PanelReader(library, lambda noun: board.tell(f"/finished/{noun}"))
     folders = FolderWatch(library, measuring.wake, lambda: board.tell("/finished/arrival"))
     backups = BackupsByThemselves(library)
 
@@ -84,6 +86,7 @@ def create_app(library: Library, settings: Settings, *, lan: bool = False) -> Fa
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         library.files.empty_incoming()
         measuring.start()
+        reader.start()
         folders.start()
         backups.start()
         gc.collect()
@@ -91,11 +94,13 @@ def create_app(library: Library, settings: Settings, *, lan: bool = False) -> Fa
         yield
         backups.stop()
         folders.stop()
+        reader.stop()
         measuring.stop()
 
     app = FastAPI(lifespan=lifespan, openapi_url=None, docs_url=None, redoc_url=None)
     app.state.library = library
     app.state.measuring = measuring
+    app.state.reader = reader
     app.state.folders = folders
     app.state.backups = backups
     app.state.max_upload_bytes = settings.max_upload_bytes

@@ -8,6 +8,7 @@ from pydantic import Field
 
 from app.desk.arrivals.folder_watch import FolderWatch
 from app.desk.measuring.measurements import MeasuringProcess
+from app.desk.photos.panel_reader import PanelReader
 from app.library import Library, Snapshot
 from app.trade.distances import LengthUnit
 from app.web.pages import unit_of
@@ -26,6 +27,11 @@ def _snapshot(library: Annotated[Library, Depends(_library)]) -> Iterator[Snapsh
 def _measuring(request: Request) -> MeasuringProcess:
     measuring: MeasuringProcess = request.app.state.measuring
     return measuring
+
+
+def _reader(request: Request) -> PanelReader:
+    reader: PanelReader = request.app.state.reader
+    return reader
 
 
 def _folders(request: Request) -> FolderWatch:
@@ -47,5 +53,6 @@ SnapshotDep = Annotated[Snapshot, Depends(_snapshot, scope="function")]
 """The library as it stands when a page is asked for. It is let go before the answer is sent: what is sent bit by bit
 takes the library itself."""
 MeasuringDep = Annotated[MeasuringProcess, Depends(_measuring)]
+ReaderDep = Annotated[PanelReader, Depends(_reader)]
 FoldersDep = Annotated[FolderWatch, Depends(_folders)]
 UnitDep = Annotated[LengthUnit, Depends(unit_of)]

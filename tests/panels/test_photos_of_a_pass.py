@@ -20,10 +20,11 @@ from app.desk.measuring import examinations
 from app.desk.passes import drafts
 from app.desk.passes.field_names import ReadingField
 from app.desk.passes.pass_sheets import read_pass
-from app.desk.photos import panel_photos, panel_readings
+from app.desk.photos import panel_photos, panel_reader, panel_readings
 from app.desk.photos.panel_photos import MarkEntry, PanelEntry
+from app.desk.photos.panel_reader import PanelReader
 from app.desk.photos.photos import add_photo, add_to_draft, delete_photo
-from app.desk.processes import measuring, reading_panels
+from app.desk.processes import reading_panels
 from app.desk.refusals import NotThere, Refusal
 from app.desk.shelf import gear
 from app.desk.shelf.control_entries import ControlEntry
@@ -88,36 +89,66 @@ def marked(library: Library, photo_id: int, pictures: Pictures, at: int) -> Pane
     return PanelEntry(tuple(text for corner in described["corners"] for text in percent(corner)), marks)
 
 
-READ: dict[str, tuple[list[str], bytes]] = {}
+READ: dict[str, tuple[list[str], list[bytes]]] = {}
 """What was read of a photo, by its file, with the keys of the controls: the tests read each of them once."""
+
+
+class Answers(child_processes.Out):
+    def __init__(self) -> None:
+        super().__init__(io.BytesIO())
+        self.bodies: list[bytes] = []
+
+    def answer(self, body: bytes, **_: Any) -> None:
+        self.bodies.append(body)
+
+
+class ReadHere:
+    """Stands for the process that reads, and reads in this one."""
+
+    def __init__(self) -> None:
+        self.stdin = self
+        self.stdout = io.BytesIO()
+
+    def write(self, line: bytes) -> None:
+        order = json.loads(line)
+        keys = [control["key"] for panel in order["panels"] for control in panel["photos"][0]["controls"]]
+        name = Path(order["photo"]).name
+        if name not in READ:
+            out = Answers()
+            reading_panels.read(order, reading_panels.Panels(), out)
+            READ[name] = keys, out.bodies
+        known, answers = READ[name]
+        here = io.BytesIO()
+        out = child_processes.Out(here)
+        for panel, answer in zip(order["panels"], answers, strict=True):
+            for before, now in zip(known, keys, strict=True):
+                answer = answer.replace(before.encode(), now.encode())
+            out.answer(answer, row=panel["row"])
+        out.say(done=True)
+        self.stdout = io.BytesIO(here.getvalue())
+
+    def flush(self) -> None: ...
+    def close(self) -> None: ...
+    def poll(self) -> None: ...
+    def kill(self) -> None: ...
+    def wait(self) -> None: ...
 
 
 @pytest.fixture
 def read_here(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Photos are read in this process: a child of the lowest priority would wait for all other tests."""
+    """Photos are read in this process: a child would load OpenCV again for each test."""
+    begin = child_processes.start
 
-    def made_by(module: str, order: dict[str, Any], **_: Any) -> list[bytes]:
-        assert module == measuring.READING_PANELS
-        keys = [control["key"] for control in order["photos"][0]["controls"]]
-        name = Path(order["photo"]).name
-        if name not in READ:
-            said = io.BytesIO()
-            out = child_processes.Out(said)
-            reading_panels.read(order, out)
-            out.flush()
-            READ[name] = keys, said.getvalue().partition(b"\n")[2]
-        known, answer = READ[name]
-        for before, now in zip(known, keys, strict=True):
-            answer = answer.replace(before.encode(), now.encode())
-        return [answer]
+    def start(module: str, *arguments: str, **options: Any) -> Any:
+        return ReadHere() if module == panel_reader.MODULE else begin(module, *arguments, **options)
 
-    monkeypatch.setattr(measuring.child_processes, "made_by", made_by)
+    monkeypatch.setattr(child_processes, "start", start)
 
 
 def photographed(library: Library, bench: Bench, pictures: Pictures, name: str = "ordinary.jpg") -> None:
     add_to_draft(library, bench.draft_id, name, io.BytesIO((pictures.folder / name).read_bytes()))
     assert panel_readings.have_read(library, bench.draft_id)
-    measuring.work_through(library)
+    PanelReader(library).work_through()
 
 
 @pytest.mark.usefixtures("read_here")
@@ -229,12 +260,17 @@ def test_one_reading_is_nudged_and_taken_alone(
     )
 
 
+@pytest.mark.usefixtures("read_here")
 def test_a_photo_of_something_else_proposes_nothing_and_says_why(
     filled: Library, bench: Bench, pictures: Pictures, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What the reader says of a foreign photo stands in `test_reading_photos.py`."""
     answer = {"panel_found": False, "inliers": 0, "controls": [], "reasons": ["It was not recognised."]}
-    monkeypatch.setattr(measuring.child_processes, "made_by", lambda *_, **__: [json.dumps(answer).encode()])
+
+    def read(order: dict[str, Any], _: object, out: child_processes.Out) -> None:
+        out.answer(json.dumps(answer).encode())
+
+    monkeypatch.setattr(reading_panels, "read", read)
     photographed(filled, bench, pictures, "foreign.jpg")
     readings = panel_readings.read_readings(filled, bench.draft_id)
     (panel,) = readings.panels
@@ -316,7 +352,9 @@ def test_a_picture_in_which_nothing_can_be_read_fails_with_its_reason(filled: Li
     """Through the process that reads, which knows so before it has read anything else."""
     add_to_draft(filled, bench.draft_id, "small.jpg", io.BytesIO(picture()))
     assert panel_readings.have_read(filled, bench.draft_id)
-    measuring.work_through(filled)
+    reader = PanelReader(filled)
+    reader.work_through()
+    reader.stop()
     (panel,) = panel_readings.read_readings(filled, bench.draft_id).panels
     assert panel.state == WorkState.FAILED
     assert "too small to read a knob in" in panel.reason

@@ -1,4 +1,5 @@
-"""Examinations: questions about a file beyond its own measurement, as rows that the measuring process answers.
+"""Examinations: questions about a file beyond its own measurement, as rows that the measuring process answers, or that which reads
+photos.
 
 identify   of which of these sources is it a print, or of none
 match      how close does it come to the original print of the same source
@@ -28,6 +29,9 @@ from app.signal.reference.figures import ReferenceFigures, reference_from_json
 
 STAY_AS_ANSWERED = ("identify", "panel")
 """A recording was filed by the one, and the other is none of the algorithms that measure sound."""
+
+_IS_PANEL = col(Examination.kind) == "panel"
+"""Photos are read by a process of their own (`photos/panel_reader.py`)."""
 
 Answer = TypeVar("Answer")
 
@@ -112,8 +116,42 @@ def read_references(session: Session, file_ids: Sequence[int]) -> dict[int, Exam
 
 
 def claim(library: Library) -> Examination | None:
-    """Take the oldest that waits, now running."""
-    return queued_work.claim(library, Examination)
+    """Take the oldest that waits for the measuring process, now running."""
+    return queued_work.claim(library, Examination, which=(~_IS_PANEL,))
+
+
+def panels_wait(library: Library) -> bool:
+    with library.reading() as session:
+        waiting = select(col(Examination.id)).where(_IS_PANEL, col(Examination.state) == WorkState.WAITING)
+        return session.scalar(waiting.limit(1)) is not None
+
+
+def claim_panels(library: Library) -> list[Examination]:
+    """Take all that is asked of the photo that waits longest, now running. Nothing holds it back: somebody waits for it."""
+    if not panels_wait(library):
+        return []
+    with library.writing() as session:
+        waiting = select(Examination).where(_IS_PANEL, col(Examination.state) == WorkState.WAITING)
+        rows = session.scalars(waiting.order_by(col(Examination.id))).all()
+        of_one = [row for row in rows if row.file_id == rows[0].file_id]
+        for row in of_one:
+            row.state, row.tries = WorkState.RUNNING, row.tries + 1
+        return of_one
+
+
+def put_panels_back(library: Library, row_ids: Sequence[int], *, counted: bool) -> None:
+    """What was being read waits again, unless it broke off too often; a stop is not `counted`."""
+    with library.writing() as session:
+        which = col(Examination.id).in_(row_ids)
+        if not counted:
+            session.execute(update(Examination).where(which).values(tries=col(Examination.tries) - 1))
+        queued_work.put_back(session, Examination, "Reading this photo", which)
+
+
+def resume_panels(library: Library) -> None:
+    """After a start: what was being read waits again."""
+    with library.writing() as session:
+        queued_work.put_back(session, Examination, "Reading this photo", _IS_PANEL)
 
 
 def finish(library: Library, examination_id: int, answer: dict[str, Any] | None, reason: str = "") -> None:
@@ -125,7 +163,7 @@ def finish(library: Library, examination_id: int, answer: dict[str, Any] | None,
 def resume(library: Library) -> None:
     """After a start: what was running waits again, and a comparison that only an older algorithm made is made anew."""
     with library.writing() as session:
-        queued_work.put_back(session, Examination, "Examining this file")
+        queued_work.put_back(session, Examination, "Examining this file", ~_IS_PANEL)
         older = update(Examination).where(
             col(Examination.algorithm_version) < ALGORITHM_VERSION,
             col(Examination.kind).not_in(STAY_AS_ANSWERED),

@@ -5,6 +5,7 @@ the process: what was running waits again at the next start, unless it ended the
 nobody's fault.
 """
 
+from collections.abc import Sequence
 from typing import Any, TypeVar
 
 from sqlalchemy import select, update
@@ -20,15 +21,18 @@ TRIES = 3
 Work = TypeVar("Work", Measurement, Audition, Examination)
 
 
-def claim(library: Library, noun: type[Work], *first: Any) -> Work | None:
-    """Take the oldest row that waits, now running; `first` are expressions that go before age. None also while all
-    work is held back."""
+def claim(library: Library, noun: type[Work], *first: Any, which: Sequence[Any] = ()) -> Work | None:
+    """Take the oldest row that waits, now running; `first` are expressions that go before age, `which` those that hold of it.
+    None also while all work is held back."""
     with library.reading() as session:  # no writer's turn is taken while nothing waits
-        waits = session.scalar(select(col(noun.id)).where(col(noun.state) == WorkState.WAITING).limit(1))
+        any_that_waits = select(col(noun.id)).where(col(noun.state) == WorkState.WAITING, *which)
+        waits = session.scalar(any_that_waits.limit(1))
         if waits is None or is_held_back(session):
             return None
     with library.writing() as session:
-        waiting = select(noun).where(col(noun.state) == WorkState.WAITING).order_by(*first, col(noun.id))
+        waiting = (
+            select(noun).where(col(noun.state) == WorkState.WAITING, *which).order_by(*first, col(noun.id))
+        )
         row = session.scalars(waiting.limit(1)).first()
         if row is not None:
             row.state, row.tries = WorkState.RUNNING, row.tries + 1
@@ -69,14 +73,14 @@ def let_go(library: Library) -> None:
             session.execute(running.values(state=WorkState.WAITING, tries=col(noun.tries) - 1))
 
 
-def put_back(session: Session, noun: type[Work], doing: str) -> None:
+def put_back(session: Session, noun: type[Work], doing: str, *which: Any) -> None:
     """After a start: what was running waits again. `doing` begins the sentence of what is given up, as in
     "Measuring this file"."""
-    stuck = update(noun).where(col(noun.state) == WorkState.RUNNING)
+    stuck = update(noun).where(col(noun.state) == WorkState.RUNNING, *which)
     session.execute(
         stuck.where(col(noun.tries) >= TRIES).values(
             state=WorkState.FAILED,
-            reason=f"{doing} ended the measuring process {TRIES} times. It is left alone now.",
+            reason=f"{doing} ended its process {TRIES} times. It is left alone now.",
         )
     )
     session.execute(stuck.values(state=WorkState.WAITING))

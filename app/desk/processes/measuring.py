@@ -6,7 +6,6 @@ time is left over, on whichever core is idle.
 """
 
 import contextlib
-import json
 import logging
 import os
 import signal
@@ -35,8 +34,6 @@ LONGEST_WORK_S = 2 * 3600.0
 longer than this is stuck: the process ends, is started again, and after a few tries leaves that work alone."""
 UNREADABLE = "The library's folder could not be read or written ({}). Make room on its disk, or look whether it is there."
 OUR_FAULT = "Dialback failed at this file, which is a fault of its own; its log says more."
-READING_PANELS = "app.desk.processes.reading_panels"
-READING_SILENT_FOR_S = 300.0
 log = logging.getLogger("dialback.measuring")
 
 
@@ -135,8 +132,6 @@ def _tried(
         return work(), ""
     except (UnreadableAudio, FileAway) as error:
         return None, with_file_names(library, str(error))
-    except child_processes.ChildRefused as refused:
-        return None, str(refused)
     except FileNotFoundError:
         return None, MISSING
     except OSError as error:
@@ -206,31 +201,10 @@ def _reference(library: Library, waiting: Examination) -> dict[str, Any]:
     return reference_to_json(measure_reference(_path(library, waiting.file_id), plan))
 
 
-def _panel(library: Library, waiting: Examination) -> dict[str, Any]:
-    """OpenCV is loaded by a process of its own, and its memory given back with it."""
-    told = waiting.wanted
-    photos = []
-    for photo in told["panel"]["photos"]:
-        shown, original = (str(_path(library, photo[at])) for at in ("shown_file_id", "original_file_id"))
-        photos.append({**photo, "path": shown, "original": original})
-    order = {
-        "photo": str(_path(library, told["shown_file_id"])),
-        "original": str(_path(library, waiting.file_id)),
-        "photos": photos,
-    }
-    one_core = dict.fromkeys(ONE_CORE, "1")
-    said = child_processes.made_by(
-        READING_PANELS, order, silent_for_s=READING_SILENT_FOR_S, environment=one_core
-    )
-    answer: dict[str, Any] = json.loads(b"".join(said))
-    return answer
-
-
 EXAMINING: dict[str, Callable[[Library, Examination], dict[str, Any]]] = {
     "identify": _identified,
     "match": _matched,
     "reference": _reference,
-    "panel": _panel,
 }
 """How each kind of examination is answered, as the document of its answer."""
 

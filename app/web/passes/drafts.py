@@ -20,7 +20,7 @@ from app.desk.photos.panel_readings import have_read
 from app.desk.photos.photos import add_to_draft, draft_thumbnail
 from app.desk.refusals import EditedMeanwhile, NotThere, Refusal
 from app.library import Readable
-from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
+from app.web.context import LibraryDep, ReaderDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, files, key_of, words
 from app.web.pages import NOT_KEPT, clock, go_to
 from app.web.passes.passes import fields_sent, press_button
@@ -109,7 +109,7 @@ def save(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId) ->
 
 @router.post("/drafts/{draft_id}/photos")
 def add_photos(
-    request: Request, library: LibraryDep, measuring: MeasuringDep, form: SentForm, draft_id: RowId
+    request: Request, library: LibraryDep, reader: ReaderDep, form: SentForm, draft_id: RowId
 ) -> Response:
     """Photos of a pass that is still being jotted. A page's queue asks for JSON; a form goes back to its page."""
     chosen = [*files(form, "photo"), *files(form, "camera")]
@@ -120,7 +120,7 @@ def add_photos(
         for name, stream in chosen:
             add_to_draft(library, draft_id, name, stream, caption=words(form, "caption"), key=key_of(form))
         if have_read(library, draft_id):
-            measuring.wake()
+            reader.wake()
         return {}
 
     if "json" in request.headers.get("accept", ""):

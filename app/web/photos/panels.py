@@ -12,7 +12,7 @@ from app.desk.photos import panel_photos, panel_readings
 from app.desk.photos.panel_photos import CORNERS, LOOKS, MarkEntry, PanelEntry, PanelSheet
 from app.desk.photos.panel_readings import DraftReadings
 from app.desk.refusals import Refusal
-from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep
+from app.web.context import LibraryDep, ReaderDep, RowId, SnapshotDep
 from app.web.forms import SentForm, entry_from, key_of, words
 from app.web.pages import FOR_GOOD, NOTHING, Page, go_to, show
 from app.web.photos.photos import jpeg
@@ -75,12 +75,12 @@ def show_readings(request: Request, library: SnapshotDep, draft_id: RowId) -> Re
 
 
 @router.post("/drafts/{draft_id}/readings")
-def take_readings(library: LibraryDep, measuring: MeasuringDep, form: SentForm, draft_id: RowId) -> Response:
+def take_readings(library: LibraryDep, reader: ReaderDep, form: SentForm, draft_id: RowId) -> Response:
     """`do` is "unread", "sure", or the field of one reading, whose text stands beside it and may have been put right."""
     do = words(form, "do")
     if do == "unread":
         panel_readings.have_read(library, draft_id)
-        measuring.wake()
+        reader.wake()
         return go_to(f"/drafts/{draft_id}/readings")
     readings = panel_readings.read_readings(library, draft_id)
     wanted = readings.sure if do == "sure" else {do: ""}
