@@ -5,7 +5,7 @@ import re
 NO_BREAK = "\u00a0"
 
 UNITS = (
-    r"dB(?:u|V|FS|TP| SPL)?", "LUFS", "LU", "[kM]?Hz", "[mμµ]?s", "min", "[cm]?m", "[mkμµ]?V", "[kM]?Ω", "m?A", "[mk]?W",
+    r"dB(?:u|V|A|FS|TP| SPL)?", "LUFS", "LU", "[kM]?Hz", "[mμµ]?s", "min", "h", "[cm]?m", "[mkμµ]?V", "[kM]?Ω", "m?A", "[mk]?W",
     "ppm", "%", "°C?", "samples?", "bits?", "smp", "bytes", "[kMG]B", "bpm", "ft", r"in(?=\s*(?:[.,;:)·<]|\Z))",
 )  # fmt: skip
 """As they are written behind a figure. "in" is an inch only where no word follows it."""
