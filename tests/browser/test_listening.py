@@ -150,7 +150,7 @@ def test_a_blind_choice_by_keyboard_alone(
 def compared(visit: Visit, small: tuple[RunningApp, SmallSession]) -> Page:
     app, session = small
     page = visit(app)
-    page.goto(f"/compare?pass={session.passes[0]}&pass={session.passes[1]}")
+    page.goto(f"/compare?pass={session.passes[0]}&pass={session.passes[1]}&drawn=waveforms")
     ready(page)
     open_menu(page)
     return page
@@ -169,6 +169,14 @@ def test_seeking_and_loop_bounds_by_keyboard(compared: Page) -> None:
     expect(place).to_have_value("1")
     expect(place).to_have_attribute("aria-valuetext", "0:01")
     expect(compared.locator(".player-time")).to_have_text(re.compile("^0:01 of "))
+    heard = compared.locator(".at-wide .heard-now")  # the drawing over time is in step
+    expect(heard).to_have_attribute("visibility", "visible")
+    left, right, seconds = map(
+        float, (compared.locator(".at-wide [data-heard]").get_attribute("data-heard") or "").split()
+    )
+    assert heard.evaluate("line => line.transform.baseVal[0].matrix.e") == pytest.approx(
+        (right - left) / seconds, abs=1e-3
+    )
     start.press("ArrowRight")
     expect(compared.get_by_label("Loop", exact=True)).to_be_checked()
     expect(start).to_have_value("0.1")

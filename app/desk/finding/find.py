@@ -20,6 +20,7 @@ MOST = 60
 MOST_WORDS = 12
 MOST_EXCERPTS = 6
 TOKENS_BEFORE, TOKENS_SHOWN = 6, 16
+_TOKEN = re.compile(r"[\w\u0300-\u036f]+")
 
 SHORTEST_RANKED = 3
 """Two letters begin so many words that it says nothing how rare the word is; then the newest stand first."""
@@ -284,9 +285,10 @@ def _excerpts(
 
 
 def _parts(words: str, sought: tuple[str, ...]) -> tuple[tuple[str, bool], ...]:
+    plain = words.lower() if words.isascii() else None
     tokens = [
-        (token.start(), token.end(), _plain(token[0]).startswith(sought))
-        for token in re.finditer(r"[\w\u0300-\u036f]+", words)
+        (start, end, plain.startswith(sought, start) if plain else _plain(words[start:end]).startswith(sought))
+        for start, end in map(re.Match.span, _TOKEN.finditer(words))
     ]
     first = next((at for at, token in enumerate(tokens) if token[2]), 0)
     shown = tokens[max(0, first - TOKENS_BEFORE) :][:TOKENS_SHOWN]
