@@ -10,10 +10,14 @@ UNITS = (
 )  # fmt: skip
 """As they are written behind a figure. "in" is an inch only where no word follows it."""
 
-UNIT = rf"(?:{'|'.join(UNITS)})(?!\w)"
-_BETWEEN = re.compile(rf"(?<=[0-9½¼¾])(?: |\n *)(?={UNIT})")
+BEGINS = "[dLkMHcmμµhsVΩAWp%°Gbfi]"
+"""The letters that units begin with: asked first, for most figures are followed by something else."""
+FIGURE = "[0-9½¼¾]"
+GAP = r"(?: |\n *)"
+UNIT = rf"(?={BEGINS})(?:{'|'.join(UNITS)})(?!\w)"
+_BETWEEN = re.compile(rf"({FIGURE}){GAP}(?={UNIT})")
 
 
 def unbroken(words: str) -> str:
     """The words with no break between a figure and its unit."""
-    return _BETWEEN.sub(NO_BREAK, words)
+    return _BETWEEN.sub(lambda found: found[1] + NO_BREAK, words)

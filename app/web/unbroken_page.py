@@ -6,10 +6,10 @@ stay as they are. The environment escapes every ">" in a value, so the first one
 
 import re
 
-from app.desk.unbroken import NO_BREAK, UNIT, unbroken
+from app.desk.unbroken import BEGINS, FIGURE, GAP, NO_BREAK, UNIT, unbroken
 
 _AS_IT_IS = ("<textarea", "<option", "<script", "<style", "<pre")
-_WORDS_WITH_A_FIGURE = re.compile(r">[^<]*[0-9][ \n][^<]*")
+_WORDS_WITH_A_FIGURE = re.compile(rf">[^<]*{FIGURE}{GAP}{BEGINS}[^<]*")
 _FIGURE_IN_AN_ELEMENT = re.compile(rf"> (?={UNIT})")
 
 

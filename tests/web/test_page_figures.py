@@ -8,7 +8,7 @@ import lxml.html  # type: ignore[import-untyped]
 import pytest
 from page_reader import page_of, text_of
 
-from app.desk.unbroken import UNIT
+from app.desk.unbroken import UNIT, unbroken
 from app.web.pages import decimal
 from app.web.unbroken_page import unbroken_page
 
@@ -49,6 +49,16 @@ def test_a_figure_has_a_true_minus_and_nothing_has_none(
 )
 def test_a_figure_and_its_unit_stand_on_one_line(written: str, shown: str) -> None:
     assert unbroken_page(written) == shown.replace("_", "\u00a0")
+
+
+@pytest.mark.parametrize(
+    "unit",
+    ["dB", "dBu", "dBV", "dBA", "dBFS", "dBTP", "dB SPL", "LU", "LUFS", "Hz", "kHz", "MHz", "s", "ms", "μs", "min", "h",
+     "m", "cm", "mm", "ft", "in", "V", "mV", "A", "mA", "W", "kW", "Ω", "kΩ", "MΩ", "ppm", "%", "°", "°C", "sample",
+     "samples", "smp", "bit", "bits", "bytes", "kB", "MB", "GB", "bpm"],
+)  # fmt: skip
+def test_every_unit_of_the_trade_stays_with_its_figure(unit: str) -> None:
+    assert unbroken(f"1.5 {unit}, 2\n  {unit}.") == f"1.5\u00a0{unit}, 2\u00a0{unit}."
 
 
 def test_on_no_page_does_a_line_break_before_a_unit(shown: Mapping[str, httpx2.Response]) -> None:

@@ -287,7 +287,11 @@ def _excerpts(
 def _parts(words: str, sought: tuple[str, ...]) -> tuple[tuple[str, bool], ...]:
     plain = words.lower() if words.isascii() else None
     tokens = [
-        (start, end, plain.startswith(sought, start) if plain else _plain(words[start:end]).startswith(sought))
+        (
+            start,
+            end,
+            plain.startswith(sought, start) if plain else _plain(words[start:end]).startswith(sought),
+        )
         for start, end in map(re.Match.span, _TOKEN.finditer(words))
     ]
     first = next((at for at, token in enumerate(tokens) if token[2]), 0)
