@@ -4,6 +4,7 @@ never wider than the window, whatever the words on it.
 
 import re
 from collections.abc import Callable, Iterator
+from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
@@ -17,17 +18,62 @@ from app.web.app import ROUTERS
 
 AXE_SCRIPT: str = Axe().axe_script
 GRAVE = ("serious", "critical")
-HANG_ON_LIGHT_OR_WIDTH = (
-    "color-contrast",
-    "link-in-text-block",
-    "target-size",
-    "scrollable-region-focusable",
-    "button-name",
-    "link-name",
-    "label",
-    "select-name",
-)
-"""axe's rules about colours and sizes, and about names of what a page may show on a phone alone."""
+OF_COLOURS = ("color-contrast", "link-in-text-block")
+"""axe's dearest rules by far, so words of one kind are held to them once: MARK_NEW_KINDS_OF_WORDS."""
+ONLY_COLOURS = {"runOnly": {"type": "rule", "values": list(OF_COLOURS)}}
+ALL_OTHERS = {"rules": {rule: {"enabled": False} for rule in OF_COLOURS}}
+HANG_ON_LIGHT_OR_WIDTH = {
+    "runOnly": {
+        "type": "rule",
+        "values": [
+            "target-size",
+            "scrollable-region-focusable",
+            "button-name",
+            "link-name",
+            "label",
+            "select-name",
+        ],
+    }
+}
+"""axe's rules about sizes, and about names of what a page may show on a phone alone."""
+MARK_NEW_KINDS_OF_WORDS = """
+() => {
+  const known = new Set(JSON.parse(sessionStorage.getItem("kinds-of-words") ?? "[]"));
+  const theme = document.documentElement.dataset.theme;
+  const isClear = (colour) => /^rgba\\(.*, 0\\)$|^transparent$/.test(colour);
+  const named = (element) => `${element.localName}.${element.getAttribute("class") ?? ""}`;
+  const kindOf = (element) => {
+    const own = getComputedStyle(element);
+    const grounds = [];
+    for (let at = element; at; at = at.parentElement) {
+      const { backgroundColor, backgroundImage, opacity } = getComputedStyle(at);
+      if (opacity !== "1") grounds.push(opacity);
+      if (backgroundImage !== "none") grounds.push(backgroundImage);
+      if (isClear(backgroundColor)) continue;
+      grounds.push(backgroundColor);
+      if (backgroundColor.startsWith("rgb(")) break;
+    }
+    const { parentElement } = element;
+    return [theme, named(element), named(parentElement), own.color, own.fontSize, own.fontWeight, ...grounds].join("|");
+  };
+  const hasWords = (element) =>
+    element.matches("input, select, textarea") ||
+    [...element.childNodes].some((node) => node.nodeType === Node.TEXT_NODE && node.data.trim());
+  let marked = 0;
+  for (const element of document.querySelectorAll("[data-new-kind]")) element.removeAttribute("data-new-kind");
+  for (const element of document.body.querySelectorAll("*")) {
+    if (!hasWords(element) || !element.checkVisibility()) continue;
+    const kind = kindOf(element);
+    if (known.has(kind)) continue;
+    known.add(kind);
+    element.setAttribute("data-new-kind", "");
+    marked += 1;
+  }
+  sessionStorage.setItem("kinds-of-words", JSON.stringify([...known]));
+  return marked;
+}
+"""
+"""Marks the first words on each kind of ground in each kind of element, of all pages in this window; how many there are."""
 
 PAGES = (
     "/projects",
@@ -226,12 +272,15 @@ def look_at(page: Page) -> list[str]:
     unfold(page)
     page.evaluate(AXE_SCRIPT)
     wrong = []
-    for width, theme, rules in ((DESK_PX, "paper", ()), (PHONE_PX, "dim", HANG_ON_LIGHT_OR_WIDTH)):
+    for width, theme, rules in ((DESK_PX, "paper", ALL_OTHERS), (PHONE_PX, "dim", HANG_ON_LIGHT_OR_WIDTH)):
         page.locator("html").evaluate("(html, theme) => html.setAttribute('data-theme', theme)", theme)
         too_wide = overflow_at(page, width)
         if too_wide > 0:
             wrong.append(f"{too_wide} px wider than {width} px")
-        wrong += [f"{theme} at {width} px: {found}" for found in grave_findings(page, rules)]
+        found = grave_findings(page, "document", rules)
+        if page.evaluate(MARK_NEW_KINDS_OF_WORDS):
+            found += grave_findings(page, "{ include: ['[data-new-kind]'] }", ONLY_COLOURS)
+        wrong += [f"{theme} at {width} px: {finding}" for finding in found]
     return wrong
 
 
@@ -244,10 +293,10 @@ def unfold(page: Page) -> None:
     page.evaluate("for (const details of document.querySelectorAll('details')) details.open = true")
 
 
-def grave_findings(page: Page, rules: tuple[str, ...] = ()) -> list[str]:
-    """By all of axe's rules, or by these alone."""
-    only = {"runOnly": {"type": "rule", "values": list(rules)}} if rules else {}
-    found = page.evaluate("options => axe.run(options)", {"resultTypes": ["violations"], **only})
+def grave_findings(page: Page, where: str, rules: dict[str, Any]) -> list[str]:
+    found = page.evaluate(
+        f"options => axe.run({where}, options)", {"resultTypes": ["violations"], **rules}
+    )
     return [
         f"{violation['id']} ({violation['impact']}): {node['html'][:200]} – {node.get('failureSummary', '')}"
         for violation in found["violations"]
