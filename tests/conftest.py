@@ -32,7 +32,13 @@ hypothesis.settings.register_profile(
 hypothesis.settings.load_profile("any machine")
 
 
-MADE_ONCE = (("browser/test_every_page_in_both_lights.py", "browser/test_recall_walk.py"),)
+MADE_ONCE = (
+    (
+        "browser/test_every_page_in_both_lights.py",
+        "browser/test_bounds_of_pages.py",
+        "browser/test_recall_walk.py",
+    ),
+)
 """Files whose tests need the same dear thing, the served invented session: one worker makes it for all of them."""
 INVENTED_BY = (
     *(

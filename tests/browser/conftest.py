@@ -7,10 +7,9 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from hostile_words import InventedApp, log_a_hostile_session
+from already_logged import InventedApp, LoggedSession, log_a_hostile_session, log_a_session
 from local_chromium import NoChromium, launch
 from made_audio import Sounds, make_sounds
-from person import LoggedSession, log_a_session
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 from running_app import RunningApp, running, wait_until_measured
 from small_session import watch
@@ -57,29 +56,32 @@ def visit(chromium: Browser) -> Iterator[Visit]:
 
 
 @pytest.fixture(scope="session")
-def app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningApp]:
-    """A running app for tests that bring what they need; several share its library."""
+def app_with_a_session(
+    sounds: Sounds, empty_folder: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[tuple[RunningApp, LoggedSession]]:
     folder = tmp_path_factory.mktemp("shared")
+    library = Library(shutil.copytree(empty_folder, folder / "library"))
+    made = log_a_session(library, sounds)
+    library.close()
     with running(folder / "library", folder / "log.txt") as started:
-        yield started
+        yield started, made
 
 
 @pytest.fixture(scope="session")
-def logged_once(chromium: Browser, app: RunningApp, sounds: Sounds) -> LoggedSession:
-    page = chromium.new_page(base_url=app.address)
-    made = log_a_session(page, sounds)
-    page.close()
-    return made
+def app(app_with_a_session: tuple[RunningApp, LoggedSession]) -> RunningApp:
+    """A running app for tests that bring what they need; several share its library."""
+    return app_with_a_session[0]
 
 
 @pytest.fixture
-def logged(logged_once: LoggedSession, app: RunningApp) -> LoggedSession:
-    """A source with one pass of three pieces of gear, made at the pages. What a test before this one left in a draft is gone with
-    it, and so is what its page sent while it was closed: a draft's number is never used again."""
+def logged(app_with_a_session: tuple[RunningApp, LoggedSession]) -> LoggedSession:
+    """A source with one pass of three pieces of gear. What a test before this one left in a draft is gone with it, and so is
+    what its page sent while it was closed: a draft's number is never used again."""
+    app, made = app_with_a_session
     with closing(sqlite3.connect(app.library / "dialback.db")) as database, database:
         database.execute("PRAGMA foreign_keys = ON")
         database.execute("DELETE FROM draft")
-    return logged_once
+    return made
 
 
 @pytest.fixture
@@ -102,18 +104,13 @@ def width(request: pytest.FixtureRequest) -> int:
 
 @pytest.fixture(scope="session")
 def invented(
-    chromium: Browser,
-    sounds: Sounds,
-    measured_folder: Path,
-    tmp_path_factory: pytest.TempPathFactory,
+    sounds: Sounds, measured_folder: Path, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[InventedApp]:
     folder = tmp_path_factory.mktemp("shown")
     library = Library.open(shutil.copytree(measured_folder, folder / "library"))
     watch(library, 1)
+    hostile = log_a_hostile_session(library, sounds)
     library.close()
     with running(folder / "library", folder / "log.txt") as started:
-        page = chromium.new_page(base_url=started.address)
-        hostile = log_a_hostile_session(page, sounds, folder)
-        page.close()
         wait_until_measured(started)
         yield InventedApp(started, hostile)

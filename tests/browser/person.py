@@ -1,46 +1,11 @@
 """What a person does at the pages, by the words and roles that are on them."""
 
-from dataclasses import dataclass
 from pathlib import Path
 
-from made_audio import Sounds
+from already_logged import LoggedSession
 from playwright.sync_api import FloatRect, Locator, Page, expect
 from running_app import RunningApp
 from watched_browser import Visit
-
-BOX = "Little re-amp box"
-AMP = "Shed combo"
-MICROPHONE = "Shed microphone"
-
-
-@dataclass(frozen=True)
-class LoggedSession:
-    """Addresses of what `log_a_session` made; `pass_one` has no print."""
-
-    project: str
-    source: str
-    pass_one: str
-
-
-def log_a_session(page: Page, sounds: Sounds) -> LoggedSession:
-    put_on_shelf(page, "Re-amp box", BOX)
-    put_on_shelf(page, "Single-channel amp", AMP)
-    put_on_shelf(page, "Microphone", MICROPHONE)
-    begin_project(page, "Shed session", "Invented people")
-    project = page.url
-    bring_in_source(page, sounds.source, "Shed bass")
-    source = page.url
-    page.goto(f"{page.url}/passes/new")
-    add_to_chain(page, BOX, "re-amp box")
-    add_to_chain(page, AMP, "amp")
-    add_to_chain(page, MICROPHONE, "microphone")
-    for name, reading in (("Gain", "5"), ("Bass", "4"), ("Middle", "6.5"), ("Treble", "half past 2")):
-        control(page, AMP, name).fill(reading)
-    gear_in_chain(page, MICROPHONE).get_by_label("Distance from the grille").fill("25 mm")
-    page.get_by_label("Title").fill("first try")
-    press(page, "Save the pass")
-    expect(page.get_by_role("heading", level=1)).to_have_text("Pass 1: first try")
-    return LoggedSession(project, source, page.url)
 
 
 def at_the_desk(

@@ -3,8 +3,9 @@
 import re
 from pathlib import Path
 
+from already_logged import LoggedSession
 from made_audio import CLIPS_AT_S, ENDS_EARLY_S, Sounds, silence
-from person import LoggedSession, attach_prints, press, print_row, prints_of, unfold
+from person import attach_prints, press, print_row, prints_of, unfold
 from playwright.sync_api import Page, expect
 from running_app import RunningApp
 from watched_browser import Visit

@@ -2,7 +2,7 @@
 the first window beside the navigation."""
 
 import pytest
-from hostile_words import InventedApp
+from already_logged import InventedApp
 from watched_browser import DESK_PX, PHONE_PX, Visit
 
 PAGES = (

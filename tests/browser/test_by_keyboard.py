@@ -1,7 +1,8 @@
 """Everything can be done without a mouse, and what has the focus can be seen."""
 
 import pytest
-from person import AMP, LoggedSession, press
+from already_logged import AMP, LoggedSession
+from person import press
 from playwright.sync_api import Page, expect
 from running_app import RunningApp
 from watched_browser import PHONE_PX, Visit

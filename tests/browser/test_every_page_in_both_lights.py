@@ -7,9 +7,9 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
+from already_logged import InventedApp
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from fastapi.routing import APIRoute
-from hostile_words import InventedApp
 from person import box_of, press
 from playwright.sync_api import Browser, Page, expect
 from watched_browser import DESK_PX, HEIGHT_PX, PHONE_PX, Visit, Watch, overflow_px, watched_context
@@ -223,7 +223,7 @@ def test_a_page_of_the_invented_session(page: Page, address: str) -> None:
 
 
 @pytest.mark.parametrize("pattern", HOSTILE)
-def test_a_page_with_hostile_words(page: Page, invented: InventedApp, pattern: str) -> None:
+def test_a_page_with_already_logged(page: Page, invented: InventedApp, pattern: str) -> None:
     hostile = invented.hostile
     one, two = hostile.pass_one.rpartition("/")[2], hostile.pass_two.rpartition("/")[2]
     page.goto(pattern.format(**vars(hostile), one=one, two=two))
@@ -277,10 +277,7 @@ def look_at(page: Page) -> list[str]:
         too_wide = overflow_at(page, width)
         if too_wide > 0:
             wrong.append(f"{too_wide} px wider than {width} px")
-        found = grave_findings(page, "document", rules)
-        if page.evaluate(MARK_NEW_KINDS_OF_WORDS):
-            found += grave_findings(page, "{ include: ['[data-new-kind]'] }", ONLY_COLOURS)
-        wrong += [f"{theme} at {width} px: {finding}" for finding in found]
+        wrong += [f"{theme} at {width} px: {found}" for found in grave_findings(page, rules)]
     return wrong
 
 
@@ -293,10 +290,16 @@ def unfold(page: Page) -> None:
     page.evaluate("for (const details of document.querySelectorAll('details')) details.open = true")
 
 
-def grave_findings(page: Page, where: str, rules: dict[str, Any]) -> list[str]:
-    found = page.evaluate(
-        f"options => axe.run({where}, options)", {"resultTypes": ["violations"], **rules}
-    )
+def grave_findings(page: Page, rules: dict[str, Any] = ALL_OTHERS) -> list[str]:
+    """By these rules, and by those of colours for kinds of words that no page of this window had before."""
+    found = _violations(page, "document", rules)
+    if page.evaluate(MARK_NEW_KINDS_OF_WORDS):
+        found += _violations(page, "{ include: ['[data-new-kind]'] }", ONLY_COLOURS)
+    return found
+
+
+def _violations(page: Page, where: str, rules: dict[str, Any]) -> list[str]:
+    found = page.evaluate(f"options => axe.run({where}, options)", {"resultTypes": ["violations"], **rules})
     return [
         f"{violation['id']} ({violation['impact']}): {node['html'][:200]} – {node.get('failureSummary', '')}"
         for violation in found["violations"]
@@ -306,7 +309,7 @@ def grave_findings(page: Page, where: str, rules: dict[str, Any]) -> list[str]:
 
 
 @pytest.mark.parametrize("width", [DESK_PX, PHONE_PX])
-def test_hostile_words_leave_the_ledger_its_shape(visit: Visit, invented: InventedApp, width: int) -> None:
+def test_already_logged_leave_the_ledger_its_shape(visit: Visit, invented: InventedApp, width: int) -> None:
     page = visit(invented.app, width=width, touch=width == PHONE_PX)
     page.goto(invented.hostile.source)
     heads = page.locator("th.ledger-pass[data-pass]" if width == DESK_PX else ".pass-card h2")

@@ -3,8 +3,9 @@
 import base64
 from pathlib import Path
 
+from already_logged import AMP, BOX, LoggedSession
 from made_audio import Sounds
-from person import AMP, BOX, LoggedSession, at_the_desk, row_of, throw_away
+from person import at_the_desk, row_of, throw_away
 from PIL import Image
 from playwright.sync_api import Page, expect
 from running_app import RunningApp

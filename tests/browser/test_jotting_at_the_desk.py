@@ -3,7 +3,8 @@
 import re
 
 import pytest
-from person import AMP, LoggedSession, control, row_of
+from already_logged import AMP, LoggedSession
+from person import control, row_of
 from playwright.sync_api import Page, expect
 from running_app import RunningApp
 from watched_browser import PHONE_PX, Visit

@@ -1,7 +1,7 @@
 """The paper and the dim-room theme of one design."""
 
 import pytest
-from person import LoggedSession
+from already_logged import LoggedSession
 from playwright.sync_api import Page, expect
 from running_app import RunningApp
 from watched_browser import Visit

@@ -3,7 +3,8 @@
 import time
 from collections.abc import Callable
 
-from person import AMP, LoggedSession, control, mark_of, press, row_of
+from already_logged import AMP, LoggedSession
+from person import control, mark_of, press, row_of
 from playwright.sync_api import Page, expect
 from running_app import RunningApp
 from watched_browser import PHONE_PX, Visit

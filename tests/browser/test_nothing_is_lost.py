@@ -2,7 +2,8 @@
 
 import re
 
-from person import AMP, MICROPHONE, LoggedSession, control, gear_in_chain, press, row_of, unfold
+from already_logged import AMP, MICROPHONE, LoggedSession
+from person import control, gear_in_chain, press, row_of, unfold
 from playwright.sync_api import expect
 from running_app import RunningApp
 from watched_browser import Visit

@@ -1,6 +1,7 @@
 """The controls of a piece of gear go to another place in its form, by keys and by their grip."""
 
-from person import AMP, LoggedSession, press, unfold
+from already_logged import AMP, LoggedSession
+from person import press, unfold
 from playwright.sync_api import Page, expect
 from running_app import RunningApp
 from watched_browser import Visit

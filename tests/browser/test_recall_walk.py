@@ -3,7 +3,7 @@ lost, and what is ticked while the network is away arrives when it is back."""
 
 import re
 
-from hostile_words import InventedApp
+from already_logged import InventedApp
 from playwright.sync_api import Page, expect
 from watched_browser import Visit
 

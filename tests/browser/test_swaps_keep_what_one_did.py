@@ -4,7 +4,8 @@ import re
 from collections.abc import Callable
 
 import pytest
-from person import AMP, MICROPHONE, LoggedSession, control, gear_in_chain, press, unfold
+from already_logged import AMP, MICROPHONE, LoggedSession
+from person import control, gear_in_chain, press, unfold
 from playwright.sync_api import Page, Route, expect
 from running_app import RunningApp
 from watched_browser import Visit

@@ -6,8 +6,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from already_logged import AMP, LoggedSession
 from made_audio import Sounds
-from person import AMP, LoggedSession, at_the_desk, row_of, throw_away
+from person import at_the_desk, row_of, throw_away
 from playwright.sync_api import Locator, Page, expect
 from running_app import RunningApp
 from watched_browser import PHONE_PX, Visit, overflow_px

@@ -4,8 +4,9 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from already_logged import LoggedSession
 from made_audio import Sounds
-from person import LoggedSession, attach_prints, press, unfold
+from person import attach_prints, press, unfold
 from playwright.sync_api import expect
 from running_app import RunningApp
 from watched_browser import Visit

@@ -1,6 +1,7 @@
 """Two tabs that edit one pass: the second is told, shown both, and neither version is lost."""
 
-from person import AMP, LoggedSession, control, press, unfold
+from already_logged import AMP, LoggedSession
+from person import control, press, unfold
 from playwright.sync_api import expect
 from running_app import RunningApp
 from watched_browser import Visit

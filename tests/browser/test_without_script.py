@@ -2,11 +2,9 @@
 
 from pathlib import Path
 
+from already_logged import AMP, BOX, MICROPHONE
 from made_audio import Sounds
 from person import (
-    AMP,
-    BOX,
-    MICROPHONE,
     add_to_chain,
     attach_prints,
     begin_project,
