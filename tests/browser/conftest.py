@@ -10,10 +10,10 @@ import pytest
 from already_logged import InventedApp, LoggedSession, log_a_hostile_session, log_a_session
 from local_chromium import NoChromium, launch
 from made_audio import Sounds, make_sounds
-from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 from running_app import RunningApp, running, wait_until_measured
 from small_session import watch
-from watched_browser import DESK_PX, PATIENCE_MS, PHONE_PX, Visit, Watch, watched_context
+from watched_browser import DESK_PX, PATIENCE_MS, PHONE_PX, Visit, Window, Windows
 
 from app.library import Library
 
@@ -30,10 +30,17 @@ def chromium() -> Iterator[Browser]:
         browser.close()
 
 
+@pytest.fixture(scope="session")
+def windows(chromium: Browser) -> Iterator[Windows]:
+    made = Windows(chromium)
+    yield made
+    made.close()
+
+
 @pytest.fixture
-def visit(chromium: Browser) -> Iterator[Visit]:
-    """Opens a page of an app in a browser of its own; at the end, nothing may have gone wrong in any of them."""
-    opened: list[tuple[BrowserContext, Watch]] = []
+def visit(windows: Windows) -> Iterator[Visit]:
+    """Opens a page of an app as in a browser of its own; at the end, nothing may have gone wrong in any of them."""
+    taken: list[Window] = []
 
     def open_page(
         app: RunningApp,
@@ -43,15 +50,13 @@ def visit(chromium: Browser) -> Iterator[Visit]:
         touch: bool = False,
         expected: set[int | str] | None = None,
     ) -> Page:
-        watch = Watch(app.address, expected or set())
-        context = watched_context(chromium, app, watch, width=width, javascript=javascript, touch=touch)
-        opened.append((context, watch))
-        return context.new_page()
+        window = windows.take(app, width=width, javascript=javascript, touch=touch)
+        window.watch.expected = expected or set()
+        taken.append(window)
+        return window.context.new_page()
 
     yield open_page
-    for context, _ in opened:
-        context.close()
-    problems = [problem for _, watch in opened for problem in watch.problems]
+    problems = [problem for window in taken for problem in windows.give_back(window)]
     assert not problems, "\n".join(problems)
 
 

@@ -91,4 +91,4 @@ def test_lengths_are_read_and_shown_in_the_unit_chosen(
     press(page, "Save the pass")
     expect(page.get_by_role("main")).to_contain_text("2 in from the grille")
     page.get_by_role("button", name="mm", exact=True).click()
-    expect(page.get_by_role("main")).to_contain_text(re.compile(r"5[01](\.8)? mm from the grille"))
+    expect(page.get_by_role("main")).to_contain_text(re.compile(r"5[01](\.8)?\smm from the grille"))

@@ -1,49 +1,37 @@
 """Setting a control by mouse, wheel, touch, keys and by typing what one reads."""
 
 import re
+from contextlib import closing
 from dataclasses import dataclass
 
 import pytest
-from person import (
-    add_to_chain,
-    begin_anew,
-    begin_project,
-    box_of,
-    control,
-    mark_of,
-    press,
-    put_on_shelf,
-    readings_of,
-)
-from playwright.sync_api import Browser, Locator, Page, expect
+from already_logged import shelve
+from person import begin_anew, box_of, control, mark_of, press, readings_of
+from playwright.sync_api import Locator, Page, expect
 from running_app import RunningApp
+from small_session import bring_in, step_of
 from watched_browser import PHONE_PX, Visit
+
+from app.desk.passes import passes
+from app.desk.passes.passes import PassEntry
+from app.desk.projects import projects
+from app.desk.projects.projects import ProjectEntry
+from app.library import Library
 
 AMP = "Turning amp"
 DELAY = "Turning delay"
 
 
 @pytest.fixture(scope="module")
-def form_address(chromium: Browser, app: RunningApp) -> str:
+def form_address(app: RunningApp) -> str:
     """The next-pass form of a source whose last pass holds an amp and a delay, with the amp's gain at 5."""
-    page = chromium.new_page(base_url=app.address)
-    put_on_shelf(page, "Single-channel amp", AMP)
-    put_on_shelf(page, "Delay", DELAY)
-    begin_project(page, "Turning")
-    page.get_by_role("link", name="Bring in a source track").click()
-    page.get_by_label("Name", exact=True).fill("no file needed")
-    press(page, "Save")
-    expect(page.get_by_role("heading", level=1)).to_have_text("no file needed")
-    page.goto(f"{page.url}/passes/new")
-    add_to_chain(page, AMP, "amp")
-    add_to_chain(page, DELAY, "pedal")
-    control(page, AMP, "Gain").fill("5")
-    control(page, AMP, "Bright").select_option("off")
-    press(page, "Save the pass")
-    page.get_by_role("link", name="Next pass from this").click()
-    address = page.url
-    page.close()
-    return address
+    with closing(Library(app.library)) as library:
+        amp, delay = shelve(library, "single_channel_amp", AMP), shelve(library, "delay", DELAY)
+        project = projects.create_project(library, ProjectEntry("Turning"))
+        source = bring_in(library, project, "no file needed")
+        chain = (step_of(library, amp, {"Gain": "5", "Bright": "off"}), step_of(library, delay))
+        logged = passes.log_pass(library, source, PassEntry(steps=chain))
+    return f"/sources/{source}/passes/new?like={logged}"
 
 
 def opened(page: Page, address: str) -> Locator:

@@ -109,6 +109,56 @@ def watched_context(
     return context
 
 
+@dataclass(frozen=True)
+class Window:
+    """A browser context on one app and what watches it."""
+
+    kind: tuple[str, int, bool, bool]
+    context: BrowserContext
+    watch: Watch
+
+
+class Windows:
+    """Browser contexts that tests take one after the other: each finds one that knows nothing of the test before, but has the
+    app's scripts and style sheets still at hand, which a new one would fetch again."""
+
+    def __init__(self, browser: Browser) -> None:
+        self._browser = browser
+        self._free: list[Window] = []
+
+    def take(self, app: RunningApp, *, width: int, javascript: bool, touch: bool) -> Window:
+        kind = (app.address, width, javascript, touch)
+        for window in self._free:
+            if window.kind == kind:
+                self._free.remove(window)
+                return window
+        watch = Watch(app.address)
+        context = watched_context(self._browser, app, watch, width=width, javascript=javascript, touch=touch)
+        return Window(kind, context, watch)
+
+    def give_back(self, window: Window) -> list[str]:
+        """What went wrong in it."""
+        context, watch = window.context, window.watch
+        for page in context.pages[1:]:
+            page.close()
+        last = context.pages[0]
+        last.goto("about:blank")
+        problems = [*watch.problems]
+        context.set_offline(False)
+        context.unroute_all()
+        context.clear_cookies()
+        forget = {"origin": watch.address, "storageTypes": "all"}
+        context.new_cdp_session(last).send("Storage.clearDataForOrigin", forget)
+        last.close()
+        watch.problems.clear()
+        self._free.append(window)
+        return problems
+
+    def close(self) -> None:
+        for window in self._free:
+            window.context.close()
+
+
 def overflow_px(page: Page) -> int:
     """By how much the document is wider than the window was made: a phone zooms out to fit one that is too wide."""
     assert page.viewport_size is not None
