@@ -4,7 +4,7 @@ import io
 from pathlib import Path
 
 import pytest
-from person import put_on_shelf
+from person import put_on_shelf, unfold
 from PIL import Image, ImageDraw
 from playwright.sync_api import Page, expect
 from running_app import RunningApp
@@ -29,6 +29,7 @@ def photo(tmp_path: Path) -> Path:
 
 def at_the_marks(page: Page, photo: Path) -> None:
     put_on_shelf(page, "Fuzz", "Fuzz to be photographed")
+    unfold(page, "Add a photo")
     page.get_by_label("Photo", exact=True).set_input_files(photo)
     page.get_by_role("button", name="Add the photo").click()
     page.get_by_role("link", name="Mark to read from").first.click()
