@@ -24,7 +24,7 @@ OLD = {
     "Listening to": r"Heard, all|[Hh]eard now\b",
     "Check by sound": r"[Pp]roof by|[Tt]est by ear",
     "Delay": r"\b[Ll]ateness\b",
-    "Crest factor": r"\b[Cc]rest\b(?! factor)",
+    "Crest factor": r"\b[Cc]rest\b(?!\s+factor)",
     "fader at 0 dB, at minimum gain": r"\bat nothing\b|fader at nought",
     "no sign of nothing": r"\+0(\.0)? dB",
     "1 kHz": r"\b1000 Hz|\b1\.0 kHz",
@@ -45,6 +45,7 @@ def sentences() -> Iterator[tuple[str, str]]:
                 r"\"[^\"\n]+\"|`[^`]+`", re.sub(r"(?m)(^|\s)//.*$|/\*.*?\*/", "", path.read_text())
             )
             yield str(path.relative_to(ROOT)), "\n".join(words)
+    yield "README.md", (ROOT / "README.md").read_text()
     for path in sorted((ROOT / "app").rglob("*.py")):
         yield str(path.relative_to(ROOT)), "\n".join(_strings(ast.parse(path.read_text())))
 
