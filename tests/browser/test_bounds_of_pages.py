@@ -1,5 +1,5 @@
-"""A page shows the one thing to do next: how high the invented session's pages are, in windows, and how many commands stand in
-the first window beside the navigation."""
+"""A page shows the one thing to do next: how high the invented session's pages are, in windows, how many commands stand in
+the first window beside the navigation, and that no figure is cut in two on any of them."""
 
 import pytest
 from already_logged import InventedApp
@@ -44,9 +44,21 @@ _LOOK = """
     const { top, bottom, width } = element.getBoundingClientRect();
     return width > 1 && bottom > 0 && top < innerHeight && element.checkVisibility({ visibilityProperty: true });
   };
+  const cut = [];
+  const words = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
+  while (words.nextNode()) {
+    const node = words.currentNode;
+    for (const figure of node.textContent.matchAll(/[\\d.,−+]+\\u00a0[^\\s,;)]+/g)) {
+      const range = document.createRange();
+      range.setStart(node, figure.index);
+      range.setEnd(node, figure.index + figure[0].length);
+      if (new Set([...range.getClientRects()].map(({ top }) => Math.round(top))).size > 1) cut.push(figure[0]);
+    }
+  }
   const commands = [...document.querySelectorAll("main :is(button, a.button), main details.menu > summary")];
   return {
     height: document.documentElement.scrollHeight,
+    cut,
     commands: commands.filter(isCommand).map((element) => element.textContent.trim().replace(/\\s+/g, " ")),
   };
 }
@@ -57,7 +69,9 @@ A_CONTROL_EACH = {"/recalls/1?only=all", "/recalls/1?stage=hook-up", "/recalls/1
 
 
 @pytest.mark.parametrize("width", [DESK_PX, PHONE_PX])
-def test_pages_are_short_and_show_few_commands(visit: Visit, invented: InventedApp, width: int) -> None:
+def test_pages_are_short_show_few_commands_and_cut_no_figure(
+    visit: Visit, invented: InventedApp, width: int
+) -> None:
     page = visit(invented.app, width=width)
     window, most = HEIGHTS[width]
     page.set_viewport_size({"width": width, "height": window})
@@ -67,6 +81,8 @@ def test_pages_are_short_and_show_few_commands(visit: Visit, invented: InventedA
         seen = page.evaluate(_LOOK)
         if seen["height"] > most * window:
             beyond[address] = f"{seen['height']} px"
+        if seen["cut"]:
+            beyond[f"{address}, cut in two"] = ", ".join(seen["cut"])
         if address not in A_CONTROL_EACH and len(seen["commands"]) > MOST_COMMANDS:
             beyond[f"{address}, commands"] = ", ".join(seen["commands"])
     assert beyond == {}
