@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 from app.signal.alignment.align import Alignment, align
 from app.signal.alignment.coarse import candidates
 from app.signal.alignment.features import features_of, read_features
-from app.signal.alignment.pieces import beside, silences
+from app.signal.alignment.pieces import beside, silent_between
 from app.signal.audio.reading import Sound, probe
-from app.signal.faults.against_source import ends_early_s, starts_late_s, without_rests
+from app.signal.faults.against_source import ends_early_s, starts_late_s, unlike, without_rests
 from app.signal.figures import (
     AlignmentFigures,
+    Between,
     Dropout,
     FaultFigures,
     LevelFigures,
@@ -57,9 +58,13 @@ def measure_print(
             aligned = _aligned(print_path, survey, source_path, features_folder)
             alignment = aligned.figures
             notes += aligned.notes
-            dropouts, late_s, early_s = _beside_source(survey, source_path, aligned)
-            between = sorted([*alignment.between, *silences(dropouts)], key=lambda one: one.at_s)
-            alignment = replace(alignment, between=tuple(between) if alignment.pieces else ())
+            beside_source = _beside_source(survey, source_path, aligned)
+            if beside_source is not None:
+                dropouts, late_s, early_s, more = beside_source
+                between = sorted(
+                    [*alignment.between, *silent_between(dropouts), *more], key=lambda one: one.at_s
+                )
+                alignment = replace(alignment, between=tuple(between))
             del aligned  # the source's features are large for a long file
     silent = survey.sample_peak <= NOTHING
     note = shortness_note(survey.band_mids, survey.file.duration_s)
@@ -112,19 +117,20 @@ def _aligned(print_path: Path, survey: Survey, source_path: Path, features_folde
 
 def _beside_source(
     survey: Survey, source_path: Path, aligned: Alignment
-) -> tuple[tuple[Dropout, ...], float | None, float | None]:
-    """Dropouts, late start and early end, as far as the alignment lets them be known."""
-    delay = aligned.figures.delay_samples
-    if delay is None or aligned.source_features is None or aligned.print_features is None:
-        return survey.dropouts, None, None
+) -> tuple[tuple[Dropout, ...], float, float, tuple[Between, ...]] | None:
+    """Dropouts, late start, early end and what the source does not hold; None where the alignment does not let them be known."""
+    pieces, source, printed = aligned.figures.pieces, aligned.source_features, aligned.print_features
+    if not pieces or source is None or printed is None:
+        return None
     rate = survey.file.sample_rate
     with Sound(source_path) as sound:
         kept = without_rests(survey.dropouts, sound, rate, aligned.figures)
-    last = aligned.figures.pieces[-1]
+    resting = unlike(source, printed, aligned.figures)
     return (
-        beside(kept, aligned.dropouts),
-        starts_late_s(aligned.source_features, aligned.print_features, delay / rate),
-        ends_early_s(aligned.source_features, aligned.print_features, last.delay_samples / rate),
+        beside(kept, [*aligned.dropouts, *resting.silences]),
+        starts_late_s(source, printed, pieces[0].delay_samples / rate),
+        ends_early_s(source, printed, pieces[-1].delay_samples / rate),
+        resting.not_in_source,
     )
 
 

@@ -2,8 +2,8 @@
 
     uv run --group test python -m tests.bench.alignment_weights [--strangers 1] [--workers 2]
 
-Every print of the corpus is compared with its own source, with other takes of it where there are some, and with strangers. The
-clues of each pair are taken as alignment ends with them. A logistic regression on them (with the squares of the weights, in units
+Every print of the corpus is compared with its own source, once as it is and once with buffers lost and heard twice, with other
+takes of it where there are some, with its own source two semitones higher, and with strangers. The clues of each pair are taken as alignment ends with them. A logistic regression on them (with the squares of the weights, in units
 of their clue's spread, as penalty; both kinds of pair counted alike) is fitted to all, and once for each source without any pair
 that holds it, on whose prints it is then tried. Each present weight is changed by a fifth either way and left out, with the fit
 that each pair ended with held: which lag is chosen may change too, and is not tried anew.
@@ -32,6 +32,7 @@ few_stretches, gained_by_jumps and jump_sizes are shown by none of its pairs.
 """
 
 import argparse
+import subprocess
 import tempfile
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -40,10 +41,11 @@ from pathlib import Path
 from typing import Any
 
 from app.config import ROOT
-from app.signal.alignment.align import ACCEPTED, FOREIGN, Pair, compare
+from app.signal.alignment.align import ACCEPTED, FOREIGN, compare
 from app.signal.alignment.coarse import candidates
 from app.signal.alignment.evidence import WEIGHTS, Clues, log_odds, probability
 from app.signal.alignment.features import compute_features
+from app.signal.alignment.segments import Pair
 from app.signal.audio.reading import Sound
 
 import numpy as np  # isort: skip  (after app.signal, which gives its arithmetic one thread)
@@ -60,6 +62,11 @@ NAMES = tuple(field.name for field in fields(Clues))
 PENALTY = 1.0
 """On the squares of weights in units of their clue's spread: what clues that part all pairs cannot settle by themselves."""
 SHAKEN = 0.2
+AGAINST = {"patchiness", "straying", "jump_sizes"}
+"""Clues that speak against a source; all others speak for it. No fit may turn one round: so few pairs would."""
+HIGHER = ", higher"
+LOSSES = ((0.21, 513), (0.43, -128), (0.62, 1024), (0.81, 119))
+"""Where in a print, as a share of it, so many samples are lost; or heard twice where they are fewer than none."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +82,7 @@ class Compared:
 
 def part_of(source: str) -> str:
     """Other takes are of the same part."""
-    return source.removesuffix(" again").removesuffix(", another line")
+    return source.removesuffix(HIGHER).removesuffix(" again").removesuffix(", another line")
 
 
 @dataclass(frozen=True)
@@ -97,7 +104,7 @@ def asked_of(prints: Sequence[Made], names: Sequence[str], strangers: int) -> li
         takes = [name for name in names if name != own and part_of(name) == part_of(own)]
         others = [name for name in names if part_of(name) != part_of(own)]
         chosen = [others[(7 * index + 5 * turn) % len(others)] for turn in range(strangers)]
-        foreign = tuple(dict.fromkeys([*takes, *chosen]))
+        foreign = tuple(dict.fromkeys([*takes, own + HIGHER, *chosen]))
         asked.append(Asked(made.case.name, made.print_path, own, made.source_path, foreign))
     return asked
 
@@ -117,6 +124,26 @@ def compared(asked: Asked, others: Path) -> list[Compared]:
     return seen
 
 
+def higher(path: Path) -> None:
+    """The same part two semitones higher, at the same pace."""
+    ratio = 2 ** (2 / 12)
+    tuned = f"asetrate={RATE * ratio:.3f},aresample={RATE},atempo={1 / ratio:.6f}"
+    out = path.with_name(f"{path.stem}{HIGHER}.wav")
+    command = ("ffmpeg", "-v", "error", "-i", str(path), "-af", tuned, "-c:a", "pcm_s24le", str(out))
+    subprocess.run(command, check=True)
+
+
+def torn(made: Made, folder: Path) -> Path:
+    """The print with LOSSES."""
+    samples, rate = soundfile.read(made.print_path)
+    for share, count in reversed(LOSSES):
+        at = round(share * len(samples))
+        samples = np.concatenate((samples[:at], samples[at + count :]))
+    path = folder / f"torn {made.print_path.name}"
+    soundfile.write(path, samples, rate, subtype="PCM_24")
+    return path
+
+
 def measure(strangers: int, workers: int) -> list[dict[str, Any]]:
     folder = corpus_folder()
     tracks = tracks_in(folder)
@@ -124,7 +151,12 @@ def measure(strangers: int, workers: int) -> list[dict[str, Any]]:
     with tempfile.TemporaryDirectory() as others, ProcessPoolExecutor(workers) as pool:
         for name, samples in tracks.items():
             soundfile.write(Path(others) / f"{name}.wav", samples, RATE, subtype="PCM_24")
+            higher(Path(others) / f"{name}.wav")
         asked = asked_of(prints, sorted(tracks), strangers)
+        asked += [
+            Asked(f"{made.case.name}, torn", torn(made, Path(others)), made.case.source, made.source_path, ())
+            for made in prints
+        ]
         found = pool.map(compared, asked, [Path(others)] * len(asked))
         return [asdict(pair) for pairs in found for pair in pairs]
 
@@ -153,7 +185,8 @@ def fitted(pairs: Sequence[Compared]) -> tuple[Clues, float]:
         value = float((counted * np.logaddexp(0, -odds)).sum() + PENALTY / 2 * (penalised**2).sum())
         return value, scaled.T @ slope + PENALTY * penalised
 
-    best = minimize(loss, np.zeros(scaled.shape[1]), jac=True, method="L-BFGS-B").x
+    bounds = [(None, 0.0) if name in AGAINST else (0.0, None) for name in NAMES] + [(None, None)]
+    best = minimize(loss, np.zeros(scaled.shape[1]), jac=True, method="L-BFGS-B", bounds=bounds).x
     return Clues(*(best[:-1] / spread).tolist()), float(best[-1])
 
 

@@ -10,9 +10,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from app.signal.alignment.features import features_of
 from app.signal.alignment.fine import FineFit
 from app.signal.alignment.identify import identify
-from app.signal.alignment.jump_places import Plateau, place_of_change
+from app.signal.alignment.place_of_change import Plateau, place_of_change
+from app.signal.alignment.segments import Pair
+from app.signal.audio.frames import BandFrames
 from app.signal.audio.reading import Sound, UnreadableAudio
 from app.signal.comparison.match import match
 from app.signal.measure import measure_print
@@ -111,4 +114,6 @@ def test_a_lag_that_changes_where_two_plateaus_overlap_is_placed_within_them(
     before = Plateau(0.0, 0.0, at_s + overlap_s / 2)
     after = Plateau(-40.0, at_s - overlap_s / 2, 6.0)
     with Sound(tmp_path / "source.wav") as source, Sound(tmp_path / "print.wav") as printed:
-        assert place_of_change(source, printed, STRAIGHT, before, after) == pytest.approx(at_s, abs=0.005)
+        nothing = features_of(rate, len(wave), [], BandFrames(np.zeros((0, 0), np.uint16)))
+        pair = Pair(source, printed, nothing, nothing)
+        assert place_of_change(pair, STRAIGHT, before, after) == pytest.approx(at_s, abs=0.005)

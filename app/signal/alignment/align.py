@@ -2,7 +2,8 @@
 
 Coarse compares the rise and fall of bands and gives a few likely lags within some milliseconds. Fine compares waves;
 where those have nothing in common any more (an octave pedal, a vibrato), it compares the rectified source with the
-print, or both rectified. What the judgement weighs, and how much, stands in `evidence`.
+print, or both rectified. A delay that jumps is followed along its `path`, a source that was edited since section by
+section (`edits`); both give `pieces`. What the judgement weighs, and how much, stands in `evidence`.
 
 Confidence was once held against three sets of 160 prints and 44 foreign pairs, made by other hands from other sources, which
 are not kept: of 423 delays given with more than 0.9, 420 were right (2 samples on ordinary chains, 24 on hard ones, polarity
@@ -12,20 +13,30 @@ kept and run again are `tests/corpus` and `tests.bench.alignment_weights`.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 
-from app.signal.alignment.coarse import Candidate
-from app.signal.alignment.evidence import Clues, clues_of_fit, log_odds, probability, with_keeping
+from app.signal.alignment.coarse import LOUD_DB, Candidate
+from app.signal.alignment.edits import Section, lags_of_parts, sections_of
+from app.signal.alignment.evidence import (
+    Clues,
+    clues_of_fit,
+    log_odds,
+    probability,
+    with_keeping,
+)
 from app.signal.alignment.features import Features
 from app.signal.alignment.fine import FineFit, best_fit
-from app.signal.alignment.jumps import Jumps, find_jumps, without_jumps
 from app.signal.alignment.movement import Movement, follow
+from app.signal.alignment.path import DelayPath, find_path, joined, steady
 from app.signal.alignment.pieces import Line, dropouts_of, pieces_of, placed_by
-from app.signal.alignment.segments import Kind, Stretch, cross_spectra, read_stretches
+from app.signal.alignment.place_of_change import place_of_edit
+from app.signal.alignment.segments import Kind, Pair, Stretch, cross_spectra, read_stretches
 from app.signal.audio.reading import Sound
 from app.signal.figures import AlignmentFigures, Dropout, Polarity
+from app.signal.levels.spectrum import FRAMES_PER_S
 
 # Which lags and kinds are tried. Set by hand on earlier corpora, which are not kept.
 RADIUS_S = 0.05
@@ -36,10 +47,17 @@ RIVALS_AT_ONCE, CLEAR_EVIDENCE = 3, 4.0
 """After each so many lags no more are tried where one of them is clear. A bar too early fits, but never clearly."""
 PLAIN_HEIGHT, PLAIN_AGREEMENT, PLAIN_SECOND = 30.0, 0.8, 0.5
 """Where waves fit so well, nothing rectified is tried, which saves time."""
+TRIED_ALONG = 2
+"""Where none is clear, so many of the best are followed along their path: one that jumps fits badly at any one lag."""
 OTHER_KIND_EVIDENCE = 3.0
 """So much more the rectified must have for them than the waves have, which alone tell polarity."""
+SECTION_EVIDENCE, SECTION_STRETCHES = 2.0, 18
+"""A section of an edited source must have so much for itself, of so many stretches. Chosen: two or three sections cost as much as
+the lags that are tried of one whole."""
+APART = 0.85
+"""Where they agree less, lags are looked for in the source's parts as well."""
 STEADY = 0.97
-"""No jump is looked for where the stretches agree so well."""
+"""No change of the delay is looked for where the stretches agree so well."""
 
 ACCEPTED, FOREIGN = 0.7, 0.2
 """Probability above which a print is taken for one of the source, and below which it is called foreign; what lies between
@@ -51,6 +69,9 @@ NO_CHANCE_HEIGHT, NO_CHANCE_PATTERN = 12.0, 0.5
 """A peak that stands out so far, or bands that rise and fall so much alike, are no chance: whatever else speaks against it, such a
 print is not called foreign. Of 105 foreign pairs of recorded loops and rendered parts, held against prints through 11 chains,
 none came above 6.3 and 0.23; of as many true ones none lay below 10.8 and 0.8."""
+FAINT_PATTERN = 0.3
+"""Where bands rise and fall together so little, and no wave speaks, the lags that come first are all that are tried: of the same
+pairs no foreign one came above 0.23."""
 
 # Which of several fits stand for a source that repeats itself: as shares of the best. Set by hand on the corpus's loops.
 SAME_SOUND, SAME_HEIGHT, SAME_COVERED = 0.97, 0.5, 0.05
@@ -113,7 +134,7 @@ class Compared:
 
     best: _Fitted
     ambiguous: bool
-    jumped: Jumps
+    path: DelayPath
     clues: Clues
 
 
@@ -151,37 +172,104 @@ def _refused(best: _Fitted, likely: float) -> Alignment:
     return Alignment(figures, best.fit, best.kind, (note,), probability=likely)
 
 
-@dataclass(frozen=True, slots=True)
-class Pair:
-    source_sound: Sound
-    print_sound: Sound
-    source_features: Features
-    print_features: Features
-
-    def stretches(self, lag_s: float) -> list[Stretch]:
-        return read_stretches(
-            self.source_sound, self.print_sound, self.source_features, self.print_features, lag_s, RADIUS_S
-        )
-
-
 def compare(pair: Pair, lags: list[Candidate]) -> Compared | None:
     """None where there is nothing to fit."""
     rivals = [lag for lag in lags if lag.score >= RIVAL_SHARE * lags[0].score]
+    is_faint = max((lag.correlation for lag in lags), default=0.0) < FAINT_PATTERN
     fits: list[_Fitted] = []
     for first in range(0, len(rivals), RIVALS_AT_ONCE):
         for rival in rivals[first : first + RIVALS_AT_ONCE]:
             fitted = _fitted(
-                rival, pair.stretches(rival.lag_s), pair.print_features.sample_rate, others=not fits
+                rival,
+                read_stretches(pair, rival.lag_s, RADIUS_S),
+                pair.print_features.sample_rate,
+                others=not fits,
             )
             if fitted is not None:
                 fits.append(fitted)
-        if any(fitted.evidence >= CLEAR_EVIDENCE for fitted in fits):
+        if any(fitted.evidence >= CLEAR_EVIDENCE for fitted in fits) or (is_faint and _none_speaks(fits)):
             break
     if not fits:
         return None
     best, ambiguous = _chosen(fits)
-    jumped = _jumps(best, ambiguous, pair)
-    return Compared(best, ambiguous, jumped, with_keeping(best.clues, best.fit, jumped))
+    if best.fit.agreement < STEADY and best.kind == "wave" and not is_faint:
+        edited = _edited(best, lags, pair)
+        if edited is not None:
+            return edited
+    if best.evidence >= CLEAR_EVIDENCE or ambiguous:
+        return _along(best, ambiguous, pair)
+    likeliest = sorted(fits, key=lambda fitted: -fitted.evidence)[:TRIED_ALONG]
+    return max((_along(fitted, False, pair) for fitted in likeliest), key=lambda one: log_odds(one.clues))
+
+
+def _none_speaks(fits: list[_Fitted]) -> bool:
+    return all(fitted.evidence < 0 and fitted.fit.height < NO_CHANCE_HEIGHT for fitted in fits)
+
+
+def _along(best: _Fitted, ambiguous: bool, pair: Pair) -> Compared:
+    """With the path of its delay, looked for where stretches that stray from one line make it worth it."""
+    speaks = best.evidence >= 0 or best.candidate.correlation > NO_CHANCE_PATTERN
+    if best.kind != "wave" or best.fit.agreement >= STEADY or not speaks:
+        path = steady(best.fit)
+    else:
+        path = find_path(pair, best.fit)
+    return Compared(best, ambiguous, path, with_keeping(clues_of_fit(path.fit, best.candidate), path))
+
+
+def _edited(whole: _Fitted, lags: list[Candidate], pair: Pair) -> Compared | None:
+    """Where the source was edited since: each section with a fit and a path of its own; None unless each fits better there
+    than at the lag beside it, and so well that it is one of the source for itself."""
+    features = pair.source_features, pair.print_features
+    more = lags_of_parts(*features) if whole.fit.agreement < APART else []
+    sections = sections_of(*features, [*more, *lags])
+    if len(sections) < 2:
+        return None
+    rate = pair.print_features.sample_rate
+    parts: list[tuple[Section, _Fitted]] = []
+    for section in sections:
+        fitted = _in_section(section, section.candidate, pair)
+        if fitted is None or fitted.evidence < SECTION_EVIDENCE:
+            return None
+        parts.append((section, fitted))
+    for (section, fitted), (beside, _) in [*pairwise(parts), *pairwise(reversed(parts))]:
+        there = _in_section(section, beside.candidate, pair)
+        if there is not None and there.fit.agreement >= fitted.fit.agreement:
+            return None
+    paths = [
+        find_path(pair, fitted.fit, (section.from_s, section.to_s))
+        if fitted.fit.agreement < STEADY
+        else steady(fitted.fit)
+        for section, fitted in parts
+    ]
+    places_s = []
+    for path, after, (section, _) in zip(paths, paths[1:], parts, strict=False):
+        ends = path.fit.delay + sum(change.samples for change in path.changes)
+        drifted = path.fit.drift * section.to_s * rate
+        places_s.append(place_of_edit(pair, section.to_s, ends + drifted, after.fit.delay + drifted))
+    path = joined(paths, places_s)
+    main = max((fitted for _, fitted in parts), key=lambda fitted: fitted.evidence)
+    whole_candidate = replace(main.candidate, explained=_explained(sections, pair))
+    clues = with_keeping(clues_of_fit(main.fit, whole_candidate), path)
+    return Compared(main, False, path, clues)
+
+
+def _in_section(section: Section, candidate: Candidate, pair: Pair) -> _Fitted | None:
+    stretches = read_stretches(
+        pair, candidate.lag_s, RADIUS_S, between_s=(section.from_s, section.to_s), count=SECTION_STRETCHES
+    )
+    wholly = replace(candidate, explained=1.0)
+    return _fitted(wholly, stretches, pair.print_features.sample_rate, others=False)
+
+
+def _explained(sections: Sequence[Section], pair: Pair) -> float:
+    """Share of the print's sounding frames that fall within one of the sections."""
+    loud = pair.print_features.frames.summed()
+    at_s = np.flatnonzero(loud > loud.max() * 10 ** (LOUD_DB / 10)) / FRAMES_PER_S
+    within = np.zeros(len(at_s), dtype=bool)
+    for section in sections:
+        lag_s = section.candidate.lag_s
+        within |= (at_s >= section.from_s + lag_s - 1 / FRAMES_PER_S) & (at_s <= section.to_s + lag_s)
+    return float(within.mean()) if len(at_s) else 0.0
 
 
 def _fitted(candidate: Candidate, stretches: list[Stretch], rate: int, *, others: bool) -> _Fitted | None:
@@ -206,15 +294,6 @@ def _fitted(candidate: Candidate, stretches: list[Stretch], rate: int, *, others
     return best
 
 
-def _jumps(best: _Fitted, ambiguous: bool, pair: Pair) -> Jumps:
-    """The fit with jumps of its delay, where stretches that stray from it make it worth looking for them."""
-    if best.kind != "wave" or ambiguous or best.fit.agreement >= STEADY or best.evidence < 0:
-        return without_jumps(best.fit)
-    return find_jumps(
-        pair.source_sound, pair.print_sound, pair.source_features, pair.print_features, best.fit
-    )
-
-
 def _chosen(fits: list[_Fitted]) -> tuple[_Fitted, bool]:
     """The best fit; of several that are as good, the one with the smallest lag, and whether there were several."""
     best = max(fits, key=lambda fitted: fitted.evidence)
@@ -234,12 +313,12 @@ def _chosen(fits: list[_Fitted]) -> tuple[_Fitted, bool]:
 
 
 def _accepted(compared: Compared, likely: float, pair: Pair, dropouts: Sequence[Dropout]) -> Alignment:
-    best, jumped, ambiguous = compared.best, compared.jumped, compared.ambiguous
+    best, path, ambiguous = compared.best, compared.path, compared.ambiguous
     rate = pair.print_features.sample_rate
     notes: list[str] = []
-    fit, jumps = jumped.fit, placed_by(jumped.changes, dropouts)
-    keeping = float(np.interp(jumped.agreement, *TRUST_BY_KEEPING))
-    confidence = min(likely, CLEAREST) * _peak_trust(best.fit) * keeping
+    fit, jumps = path.fit, placed_by(path.changes, dropouts)
+    keeping = float(np.interp(path.agreement, *TRUST_BY_KEEPING))
+    confidence = min(likely, CLEAREST) * _peak_trust(fit) * keeping
     movement = _movement(best, pair) if best.fit.second > MAY_MOVE_SECOND and not jumps else None
     if movement is not None:
         fit = replace(fit, delay=fit.delay + movement.middle)
@@ -251,7 +330,7 @@ def _accepted(compared: Compared, likely: float, pair: Pair, dropouts: Sequence[
         confidence = min(confidence, AMBIGUOUS_CONFIDENCE)
         notes.append(AMBIGUOUS)
     polarity: Polarity = "unclear"
-    if best.kind == "wave" and movement is None and has_polarity(best.fit) and likely > SURE:
+    if best.kind == "wave" and movement is None and has_polarity(fit) and likely > SURE:
         polarity = "same" if fit.sign > 0 else "inverted"
     line = Line(rate, fit.delay, fit.drift, _tells_drift(best, movement), polarity, confidence)
     pieces, between = pieces_of(line, jumps, pair.source_features.duration_s, pair.print_features.duration_s)
@@ -264,13 +343,14 @@ def _accepted(compared: Compared, likely: float, pair: Pair, dropouts: Sequence[
         is_of_source=True,
         pieces=pieces,
         between=between,
+        set_aside=path.set_aside,
     )
     return Alignment(figures, fit, best.kind, tuple(notes), dropouts_of(jumps, rate), probability=likely)
 
 
 def _movement(best: _Fitted, pair: Pair) -> Movement | None:
     """How the lag moves, if it does."""
-    stretches = pair.stretches(best.candidate.lag_s)
+    stretches = read_stretches(pair, best.candidate.lag_s, RADIUS_S)
     times = np.array([stretch.time_s for stretch in stretches])
     base = np.array([stretch.base for stretch in stretches])
     rate = pair.print_features.sample_rate

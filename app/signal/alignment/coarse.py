@@ -53,8 +53,7 @@ def candidates(source_features: Features, print_features: Features, most: int = 
     count_a, count_b = len(source_features.frames), len(print_features.frames)
     if count_a < 3 or count_b < 3:
         return []
-    shared_mids = source_features.mids_hz[: min(len(source_features.mids_hz), len(print_features.mids_hz))]
-    bands = np.flatnonzero((shared_mids > LOWEST_HZ) & (shared_mids < HIGHEST_HZ))
+    bands = shared_bands(source_features, print_features)
     size = fast_length(count_a + count_b)
     summed = np.zeros(size // 2 + 1, dtype=np.complex64)
     energy_a, energy_b = np.zeros(count_a), np.zeros(count_b)
@@ -97,6 +96,17 @@ def candidates(source_features: Features, print_features: Features, most: int = 
     del away
     score /= np.float32(spread)
     return _peaks(lags, score, spread, explained, most)
+
+
+def shared_bands(source_features: Features, print_features: Features) -> NDArray[np.int64]:
+    """The bands that are compared."""
+    mids = source_features.mids_hz[: min(len(source_features.mids_hz), len(print_features.mids_hz))]
+    return np.flatnonzero((mids > LOWEST_HZ) & (mids < HIGHEST_HZ))
+
+
+def changes_of(features: Features, band: int) -> NDArray[np.float32]:
+    """Changes of level of one band in dB over two frames, (frames,)."""
+    return np.asarray(_changes(features.frames.bands(np.array([band])))[0])
 
 
 def _levels(

@@ -229,10 +229,13 @@ def _judge(
     )
 
 
-def about_the_line(segments: Segments, fit: FineFit, reach: int) -> NDArray[np.float32]:
-    """Each stretch's own correlation at ±reach about the common line, its highest value being 1."""
+def about_the_line(
+    segments: Segments, fit: FineFit, reach: int, along: NDArray[np.float64] | None = None
+) -> NDArray[np.float32]:
+    """Each stretch's own correlation at ±reach about the common line, its highest value being 1. What each frequency is worth
+    is told by the stretches laid along the line, or `along` lags beside it, (M,)."""
     expected = fit.delay + fit.drift * segments.times_s * segments.rate - segments.base
-    weights, _ = _coherent_weights(segments, expected)
+    weights, _ = _coherent_weights(segments, expected if along is None else expected + along)
     correlations = fit.sign * segments.correlate(weights)
     middle = np.round(expected).astype(int) + segments.radius
     columns = np.clip(middle[:, None] + np.arange(-reach, reach + 1), 0, correlations.shape[1] - 1)

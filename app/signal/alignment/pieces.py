@@ -87,7 +87,7 @@ def pieces_of(
         pieces.append(_piece(line, delay, from_s, max(from_s, to_s)))
         if change is None:
             break
-        between.append(_between(change, line.rate))
+        between.append(between_of(change, line.rate))
         delay += change.samples
         is_cut = change.samples > 0 and change.is_edit(line.rate)
         from_s = change.at_s + (change.samples / line.rate if is_cut else 0.0)
@@ -100,7 +100,8 @@ def _piece(line: Line, delay: float, from_s: float, to_s: float) -> Piece:
     return Piece(from_s, to_s, first, last, delay, drift_ppm, line.polarity, line.confidence)
 
 
-def _between(change: Change, rate: int) -> Between:
+def between_of(change: Change, rate: int, why: str = "") -> Between:
+    """What a change is taken for, and for which reason, if it is not another that is given."""
     samples, is_edit = abs(change.samples), change.is_edit(rate)
     long = f"{samples / rate:.2f} s, longer than any buffer"
     kind: BetweenKind
@@ -115,12 +116,12 @@ def _between(change: Change, rate: int) -> Between:
         kind = "lost" if change.samples < 0 else "repeated"
         way = "further on" if change.samples < 0 else "further back"
         reason = f"The print goes on {samples} samples {way} in the source at once."
-    return Between(change.at_s, kind, samples, reason, is_edit)
+    return Between(change.at_s, kind, samples, why or reason, is_edit)
 
 
-def silences(dropouts: Sequence[Dropout]) -> tuple[Between, ...]:
+def silent_between(dropouts: Sequence[Dropout]) -> tuple[Between, ...]:
     return tuple(
-        Between(dropout.at_s, "silent", dropout.samples, "The print breaks off at once, and is back at once.")
+        Between(dropout.at_s, "silent", dropout.samples, "Nothing sounds here, while the source plays.")
         for dropout in dropouts
         if dropout.kind == "gap"
     )

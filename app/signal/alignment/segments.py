@@ -4,7 +4,7 @@ Some forty stretches spread over the overlap stand for the whole file: they cost
 by a clock that drifts.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -63,16 +63,23 @@ class Stretch:
     printed: Samples
 
 
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """A print and a source it is held against."""
+
+    source_sound: Sound
+    print_sound: Sound
+    source_features: Features
+    print_features: Features
+
+
 def overlap_s(source_features: Features, print_features: Features, lag_s: float) -> tuple[float, float]:
     """The part of the source, in its own time, that a print `lag_s` behind it can hold."""
     return max(0.0, -lag_s), min(source_features.duration_s, print_features.duration_s - lag_s)
 
 
 def read_stretches(
-    source_sound: Sound,
-    print_sound: Sound,
-    source_features: Features,
-    print_features: Features,
+    pair: Pair,
     lag_s: float,
     radius_s: float,
     *,
@@ -82,6 +89,8 @@ def read_stretches(
 ) -> list[Stretch]:
     """The loudest stretches, spread over the overlap, or over what of it lies between two times of the source; none where
     nothing overlaps."""
+    source_sound, print_sound = pair.source_sound, pair.print_sound
+    source_features, print_features = pair.source_features, pair.print_features
     first, last = overlap_s(source_features, print_features, lag_s)
     if between_s is not None:
         first, last = max(first, between_s[0]), min(last, between_s[1])
@@ -95,7 +104,7 @@ def read_stretches(
     for start_s in starts:
         at = round(start_s * source_sound.sample_rate)
         exact_s = at / source_sound.sample_rate
-        reference = _resampled(source_sound, at, length, rate)
+        reference = resampled(source_sound, at, length, rate)
         print_at = round((exact_s + lag_s) * rate)
         window = mono(print_sound.read(print_at - radius, length + 2 * radius))
         stretches.append(Stretch(exact_s + length_s / 2, print_at - exact_s * rate, reference, window))
@@ -145,7 +154,8 @@ def mono(samples: Samples) -> Samples:
     return np.asarray(middle, dtype=np.float32)
 
 
-def _resampled(sound: Sound, at: int, length: int, rate: int) -> Samples:
+def resampled(sound: Sound, at: int, length: int, rate: int) -> Samples:
+    """One channel from a sample of the file on, so many at another rate."""
     if sound.sample_rate == rate:
         return mono(sound.read(at, length))
     margin = round(0.02 * sound.sample_rate)
@@ -197,6 +207,13 @@ def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
         print_power=print_power,
         cross_power=_mean_power(cross),
     )
+
+
+def straightened(segments: Segments, lags: NDArray[np.float64]) -> Segments:
+    """The same with each stretch of the print moved earlier by its lag, in samples, (M,)."""
+    turns = lags[:, None] * (np.arange(segments.cross.shape[1]) * (2j * np.pi / segments.size))
+    cross = segments.cross * np.exp(turns).astype(np.complex64)
+    return replace(segments, cross=cross)
 
 
 def _mean_power(spectra: NDArray[np.complex64]) -> NDArray[np.float32]:
