@@ -83,7 +83,7 @@ def pages_of(session: SmallSession) -> list[str]:
         f"/copies?pass={first}",
         *(
             f"/recalls/{session.recall}{part}"
-            for part in ("", "/delete", "/tries", "?only=differences", "?only=open")
+            for part in ("", "/delete", "/tries", "/camera", "?only=differences", "?only=open")
         ),
         f"/tries/{session.tried}/delete",
         f"/recalls/{session.recall}/reference",

@@ -26,6 +26,7 @@ from app.web.photos import panels, photos, pins
 from app.web.planning import hook_up, levels, mic_times
 from app.web.prints import prints
 from app.web.projects import ears, projects, sources
+from app.web.recall import camera as recall_camera
 from app.web.recall import knobs, recall, references, runs, tries
 from app.web.safekeeping import backups as backup_pages
 from app.web.security import LocalOnly, Network
@@ -61,6 +62,7 @@ ROUTERS = (
     recall,
     knobs,
     tries,
+    recall_camera,
     runs,
     references,
     session_log,

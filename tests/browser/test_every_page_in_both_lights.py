@@ -121,6 +121,7 @@ PAGES = (
     "/recalls/1?only=all",
     "/recalls/1?stage=hook-up",
     "/recalls/1?stage=check",
+    "/recalls/1/camera",
     "/recalls/1/delete",
     "/tries/1/delete",
     "/copies?pass=5",

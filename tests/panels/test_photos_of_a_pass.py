@@ -25,6 +25,7 @@ from app.desk.photos.panel_photos import MarkEntry, PanelEntry
 from app.desk.photos.panel_reader import PanelReader
 from app.desk.photos.photos import add_photo, add_to_draft, delete_photo
 from app.desk.processes import reading_panels
+from app.desk.recall import camera, runs
 from app.desk.refusals import NotThere, Refusal
 from app.desk.shelf import gear
 from app.desk.shelf.control_entries import ControlEntry
@@ -224,6 +225,73 @@ def test_a_confirmed_reading_keeps_its_picture_for_as_long_as_it_stands(
     drafts.jot(filled, edit.draft_id, "", {first[0]: first[1]})
     drafts.save(filled, edit.draft_id)
     assert with_pictures() == kept
+
+
+def logged(library: Library, bench: Bench, texts: dict[str, str]) -> int:
+    """A pass with these readings, by field."""
+    drafts.jot(library, bench.draft_id, "", texts)
+    return drafts.save(library, bench.draft_id)
+
+
+@pytest.mark.usefixtures("read_here")
+def test_a_photo_of_a_pass_logged_long_ago_becomes_a_correction_of_it(
+    filled: Library, bench: Bench, pictures: Pictures, filled_client: TestClient
+) -> None:
+    pass_id = logged(filled, bench, {"title": "before there was a reference"})
+    stream = io.BytesIO((pictures.folder / "ordinary.jpg").read_bytes())
+    add_photo(filled, "ordinary.jpg", stream, pass_id=pass_id)
+    assert f'action="/passes/{pass_id}/readings"' in filled_client.get(f"/passes/{pass_id}").text
+    page = filled_client.post(f"/passes/{pass_id}/readings").headers["location"]
+    PanelReader(filled).work_through()
+    readings = panel_readings.read_readings(filled, int(page.split("/")[2]))
+    assert readings.pass_id == pass_id
+    assert readings.sure
+    there = filled_client.post(page, data={"do": "sure"}).headers["location"]
+    assert there.startswith(f"/passes/{pass_id}/edit")
+    assert not [line for step in read_pass(filled, pass_id).steps for line in step.settings if line.crop_id]
+    drafts.save(filled, readings.draft_id)
+    step = next(step for step in read_pass(filled, pass_id).steps if step.gear_id == bench.gear_id)
+    kept = {str(ReadingField(bench.gear_id, line.control_id)): line for line in step.settings if line.crop_id}
+    assert set(kept) == set(readings.sure)
+    assert read_pass(filled, pass_id).revision == 2
+
+
+@pytest.mark.usefixtures("read_here")
+def test_a_recall_is_told_by_the_camera_what_is_off_and_which_way_to_turn(
+    filled: Library, bench: Bench, pictures: Pictures, filled_client: TestClient
+) -> None:
+    photographed(filled, bench, pictures)
+    first, second, *_ = panel_readings.read_readings(filled, bench.draft_id).sure.items()
+    truth = bench.truth(pictures, second[0])
+    elsewhere = clock_text(truth - 60 if truth > 0 else truth + 60)
+    pass_id = logged(filled, bench, {first[0]: first[1], second[0]: elsewhere})
+    recall_id = runs.begin(filled, pass_id)
+    here = f"/recalls/{recall_id}/camera"
+    assert f'href="{here}"' in filled_client.get(f"/recalls/{recall_id}").text
+    refused = filled_client.post(here, files={"camera": ("notes.txt", b"words", "text/plain")})
+    assert refused.status_code == 422
+    assert "not a picture" in refused.text
+    content = (pictures.folder / "ordinary.jpg").read_bytes()
+    assert filled_client.post(here, files={"camera": ("ordinary.jpg", content, "image/jpeg")}).is_redirect
+    PanelReader(filled).work_through()
+    seen = {
+        control.item.rpartition("-")[2]: control for control in camera.read_camera(filled, recall_id).controls
+    }
+    right, off = (seen[field.rpartition("-")[2]] for field in (first[0], second[0]))
+    assert (right.verdict, off.verdict) == ("right", "off")
+    assert off.says.startswith("to the left" if truth > 0 else "to the right")
+    assert f"{elsewhere} not " in off.says
+    assert set(seen) == {field.rpartition("-")[2] for field in (first[0], second[0])}, (
+        "only what the pass noted"
+    )
+    page = filled_client.get(here).text
+    assert html.escape(off.says) in page
+    assert "Tick the 1 control that is right" in page
+    filled_client.post(f"{here}/tick", data={"do": "right"})
+    filled_client.post(f"{here}/tick", data={"do": "hook-up"})
+    done = {item.key for item in runs.read_recall(filled, recall_id).items if item.marked.done}
+    assert done == {right.item}, "what is off stays open, and so does what no photo speaks of"
+    assert not check_library(filled.folder).problems
 
 
 @pytest.mark.usefixtures("read_here")

@@ -1,10 +1,10 @@
-"""What the photos of a pass that is being jotted say of its settings: proposals, of which nothing is taken over unasked."""
+"""What photos say of settings: of a pass that is being jotted or corrected as proposals, of which nothing is taken over unasked."""
 
 import base64
 import io
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -20,28 +20,39 @@ from app.desk.refusals import NotThere
 from app.desk.rows import row_of
 from app.desk.shelf.gear import LayoutControl, read_controls
 from app.library import Library, Readable, TakenIn
-from app.records import Draft, DraftPhoto, Examination, Gear, WorkState
+from app.records import Draft, DraftPhoto, Examination, Gear, Photo, WorkState
 from app.trade.readings import UnknownReading, detents, read, show
 from app.trade.scales import STEPPED_FORMS, ControlSpec
 from app.trade.travel import position_at_deg
 
 KIND = "panel"
+SET_BACK_WITHIN = 0.012
+SHOWN_UNTIL = 10
 
 
 @dataclass(frozen=True)
 class Proposal:
-    """One control as a photo shows it. `field` is that of the draft; `text` the proposed reading, empty where there is none;
-    `now` what stands in the draft. `within` says how exactly it was read."""
+    """One control as a photo shows it. `text` is the proposed reading, empty where there is none; `now` what was noted.
+    `within` says how exactly it was read, `exactly` the same as a share of the travel; `position` is None where it cannot be told."""
 
-    field: str
+    gear_id: int
+    control_id: int
     key: str
     name: str
+    spec: ControlSpec
+    position: float | None
+    exactly: float
     state: str
     text: str
     now: str
     within: str
     confidence: float
     has_crop: bool
+
+    @property
+    def field(self) -> str:
+        """Its name in a draft."""
+        return str(ReadingField(self.gear_id, self.control_id))
 
     @property
     def is_sure(self) -> bool:
@@ -54,10 +65,9 @@ class Proposal:
 
 @dataclass(frozen=True)
 class PanelProposals:
-    """What one photo says of one piece of gear; what differs from the draft comes first."""
+    """What one photo says of one piece of gear; what differs from what was noted comes first."""
 
     examination_id: int
-    photo_id: int
     gear_id: int
     gear_name: str
     state: WorkState
@@ -68,7 +78,8 @@ class PanelProposals:
 
 @dataclass(frozen=True)
 class DraftReadings:
-    """`panels` leaves out the photos in which a piece was not found, where it was found in another. `can_be_read` is whether a piece of gear in the chain has a photo in which its controls are marked."""
+    """`can_be_read` is whether a piece of gear in the chain has a photo in which its controls are marked. `confirmed` counts by gear
+    the readings that were taken from photos of it and stand."""
 
     draft_id: int
     source_id: int
@@ -76,6 +87,17 @@ class DraftReadings:
     photos: int
     can_be_read: bool
     panels: tuple[PanelProposals, ...]
+    confirmed: Mapping[int, int]
+
+    @property
+    def known(self) -> frozenset[int]:
+        """Gear of which enough readings were confirmed for those that stand as they are to be folded away."""
+        return frozenset(gear_id for gear_id, count in self.confirmed.items() if count >= SHOWN_UNTIL)
+
+    @property
+    def are_all_known(self) -> bool:
+        seen = {panel.gear_id for panel in self.panels if panel.proposals}
+        return bool(seen) and seen <= self.known
 
     @property
     def is_coming(self) -> bool:
@@ -92,22 +114,35 @@ class DraftReadings:
         }
 
 
+class Photographed(Protocol):
+    """A photo of a draft, a pass or a recall."""
+
+    original_file_id: int
+    shown_file_id: int
+
+
 def have_read(library: Library, draft_id: int) -> bool:
-    """Have every photo of a draft read for all gear of its chain that can be. What was read stays read. Returns whether
-    anything can be; a draft that is gone meanwhile has nothing to be read."""
+    """Have every photo of a draft, and of the pass that it corrects, read for all gear of its chain that can be. What was read
+    stays read. Returns whether anything can be; a draft that is gone meanwhile has nothing to be read."""
     with library.writing() as session:
         draft = session.get(Draft, draft_id)
         if draft is None:
             return False
-        photos = session.scalars(select(DraftPhoto).where(col(DraftPhoto.draft_id) == draft.id)).all()
-        if not photos:
-            return False
-        panels = panels_of(session, _layouts(session, drafts.entry_in(session, draft)))
-        for photo in photos:
-            for gear_id, panel in panels.items():
-                wanted = {"gear_id": gear_id, "shown_file_id": photo.shown_file_id, "panel": panel}
-                examinations.want(session, KIND, photo.original_file_id, wanted=wanted)
-        return bool(panels)
+        return want_read(session, _photos(session, draft), _layouts(session, drafts.entry_in(session, draft)))
+
+
+def want_read(
+    session: Session, photos: Sequence[Photographed], layouts: Mapping[int, tuple[LayoutControl, ...]]
+) -> bool:
+    """Have photos read for the gear of a chain, whose controls are given by gear. Returns whether anything can be."""
+    if not photos:
+        return False
+    panels = panels_of(session, layouts)
+    for photo in photos:
+        for gear_id, panel in panels.items():
+            wanted = {"gear_id": gear_id, "shown_file_id": photo.shown_file_id, "panel": panel}
+            examinations.want(session, KIND, photo.original_file_id, wanted=wanted)
+    return bool(panels)
 
 
 def read_readings(library: Readable, draft_id: int) -> DraftReadings:
@@ -115,31 +150,51 @@ def read_readings(library: Readable, draft_id: int) -> DraftReadings:
         draft = drafts.find_draft(session, draft_id)
         entry = drafts.entry_in(session, draft)
         layouts = _layouts(session, entry)
-        photos = session.scalars(
-            select(DraftPhoto).where(col(DraftPhoto.draft_id) == draft_id).order_by(col(DraftPhoto.id))
-        ).all()
-        rows = session.scalars(
-            select(Examination)
-            .where(
-                col(Examination.kind) == KIND,
-                col(Examination.file_id).in_([photo.original_file_id for photo in photos]),
-            )
-            .order_by(col(Examination.id))
-        ).all()
-        newest = {(row.file_id, row.wanted["gear_id"]): row for row in rows}
-        named = select(col(Gear.id), col(Gear.name)).where(col(Gear.id).in_(list(layouts)))
-        names = dict(session.execute(named).all())
+        photos = _photos(session, draft)
         now = {step.gear_id: step.readings for step in entry.steps}
-        panels = tuple(
-            _proposals(row, photo.id, gear_id, names[gear_id], controls, now[gear_id])
-            for photo in photos
-            for gear_id, controls in layouts.items()
-            if (row := newest.get((photo.original_file_id, gear_id))) is not None
-        )
-        seen = {panel.gear_id for panel in panels if panel.proposals}
-        panels = tuple(panel for panel in panels if panel.proposals or panel.gear_id not in seen)
+        panels = read_panels(session, photos, layouts, now)
         can_be_read = bool(panels_of(session, layouts))
-        return DraftReadings(draft_id, draft.source_id, draft.pass_id, len(photos), can_be_read, panels)
+        confirmed = crops.confirmed_of(session, list(layouts))
+        return DraftReadings(
+            draft_id, draft.source_id, draft.pass_id, len(photos), can_be_read, panels, confirmed
+        )
+
+
+def read_panels(
+    session: Session,
+    photos: Sequence[Photographed],
+    layouts: Mapping[int, tuple[LayoutControl, ...]],
+    now: Mapping[int, Mapping[int, str]],
+) -> tuple[PanelProposals, ...]:
+    """What photos say of the gear of a chain. `now` is what was noted, by gear and control. Left out are photos in which a piece
+    was not found, where it was found in another."""
+    rows = session.scalars(
+        select(Examination)
+        .where(
+            col(Examination.kind) == KIND,
+            col(Examination.file_id).in_([photo.original_file_id for photo in photos]),
+        )
+        .order_by(col(Examination.id))
+    ).all()
+    newest = {(row.file_id, row.wanted["gear_id"]): row for row in rows}
+    named = select(col(Gear.id), col(Gear.name)).where(col(Gear.id).in_(list(layouts)))
+    names = dict(session.execute(named).all())
+    panels = [
+        _proposals(row, gear_id, names[gear_id], controls, now.get(gear_id, {}))
+        for photo in photos
+        for gear_id, controls in layouts.items()
+        if (row := newest.get((photo.original_file_id, gear_id))) is not None
+    ]
+    seen = {panel.gear_id for panel in panels if panel.proposals}
+    return tuple(panel for panel in panels if panel.proposals or panel.gear_id not in seen)
+
+
+def _photos(session: Session, draft: Draft) -> list[Photographed]:
+    """Those of a logged pass first, then what was taken since."""
+    of_draft = select(DraftPhoto).where(col(DraftPhoto.draft_id) == draft.id).order_by(col(DraftPhoto.id))
+    of_pass = select(Photo).where(col(Photo.pass_id) == draft.pass_id).order_by(col(Photo.id))
+    logged: list[Photographed] = [] if draft.pass_id is None else list(session.scalars(of_pass))
+    return [*logged, *session.scalars(of_draft)]
 
 
 def take(library: Library, draft_id: int, texts: Mapping[str, str], key: str = "") -> None:
@@ -190,7 +245,6 @@ def _layouts(session: Session, entry: PassEntry) -> dict[int, tuple[LayoutContro
 
 def _proposals(
     row: Examination,
-    photo_id: int,
     gear_id: int,
     gear_name: str,
     controls: Iterable[LayoutControl],
@@ -206,7 +260,6 @@ def _proposals(
     proposals.sort(key=lambda each: (not each.differs, each.state != "look"))
     return PanelProposals(
         row.id,
-        photo_id,
         gear_id,
         gear_name,
         row.state,
@@ -222,9 +275,13 @@ def _proposal(gear_id: int, control: LayoutControl, said: Mapping[str, Any], now
     text = "" if position is None or said["state"] == "unseen" else _as_read(spec, position, now, said)
     sigma = said["sigma_degrees"]
     return Proposal(
-        field=str(ReadingField(gear_id, control.control_id)),
+        gear_id=gear_id,
+        control_id=control.control_id,
         key=control.key,
         name=spec.name,
+        spec=spec,
+        position=None if said["state"] == "unseen" else position,
+        exactly=_exactly(spec, said),
         state=said["state"],
         text=text,
         now=now,
@@ -246,14 +303,23 @@ def _position(spec: ControlSpec, said: Mapping[str, Any]) -> float | None:
 
 def _as_read(spec: ControlSpec, position: float, now: str, said: Mapping[str, Any]) -> str:
     """The reading on the control's own scale, no finer than its steps; as it was, where it did not move by more than was seen."""
-    exactly = (said["sigma_degrees"] or 3.0) / spec.travel.sweep_deg
+    exactly = _exactly(spec, said)
     try:
         before = read(spec, now).position
     except UnknownReading:
         before = None
-    if before is not None and abs(before - position) <= max(2 * exactly, 0.012):
+    if before is not None and is_same_place(before, position, exactly):
         return now
     return show(spec, min(_steps(spec, exactly), key=lambda each: abs(each - position)))
+
+
+def is_same_place(one: float, other: float, exactly: float) -> bool:
+    """Whether two positions differ by no more than was seen, or than a hand sets a knob back to."""
+    return abs(one - other) <= max(2 * exactly, SET_BACK_WITHIN)
+
+
+def _exactly(spec: ControlSpec, said: Mapping[str, Any]) -> float:
+    return float(said["sigma_degrees"] or 3.0) / spec.travel.sweep_deg
 
 
 def _steps(spec: ControlSpec, exactly: float) -> tuple[float, ...]:

@@ -40,7 +40,7 @@ def add_photo(
     with library.reading() as session:
         if answer_before(session, key) is None:
             _check_owner(session, pass_id, gear_id)
-    taken = _take_in(library, file_name, stream)
+    taken = take_in(library, file_name, stream)
     with library.writing() as session:
         before = answer_before(session, key)
         if before is not None:
@@ -65,7 +65,7 @@ def add_to_draft(
     """Take in a photo of a pass that is still being jotted, or was saved meanwhile. Raises DraftGone where that was
     thrown away."""
     caption = _caption(caption)
-    taken = _take_in(library, file_name, stream)
+    taken = take_in(library, file_name, stream)
     with library.writing() as session:
         if answer_before(session, key) is not None:
             return
@@ -82,7 +82,7 @@ def add_to_draft(
 
 
 @dataclass(frozen=True)
-class _Taken:
+class TakenPhoto:
     """A photo's three files, in the store."""
 
     original: TakenIn
@@ -103,7 +103,7 @@ class _Taken:
         }
 
 
-def _take_in(library: Library, file_name: str, stream: BinaryIO) -> _Taken:
+def take_in(library: Library, file_name: str, stream: BinaryIO) -> TakenPhoto:
     name = wording.file_name(file_name)
     original = stored_files.take_in(library, "photo", stream)
     try:
@@ -111,7 +111,7 @@ def _take_in(library: Library, file_name: str, stream: BinaryIO) -> _Taken:
     except UnusablePicture as error:
         stored_files.forget_unless_used(library, original)
         raise Refusal({"photo": f"“{name}”: {error}"}) from error
-    return _Taken(
+    return TakenPhoto(
         original,
         picture.media_type_found,
         stored_files.take_in(library, "photo", io.BytesIO(picture.shown)),

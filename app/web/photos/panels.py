@@ -7,12 +7,12 @@ from typing import ClassVar
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from app.desk.passes import crops
+from app.desk.passes import crops, drafts
 from app.desk.photos import panel_photos, panel_readings
 from app.desk.photos.panel_photos import CORNERS, LOOKS, MarkEntry, PanelEntry, PanelSheet
 from app.desk.photos.panel_readings import DraftReadings
 from app.desk.refusals import Refusal
-from app.web.context import LibraryDep, ReaderDep, RowId, SnapshotDep
+from app.web.context import LibraryDep, ReaderDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, entry_from, key_of, words
 from app.web.pages import FOR_GOOD, NOTHING, Page, go_to, show
 from app.web.photos.photos import jpeg
@@ -69,6 +69,15 @@ def unmark_panel(library: LibraryDep, photo_id: RowId) -> Response:
     return go_to(f"/gear/{panel_photos.unmark_panel(library, photo_id)}#photos")
 
 
+@router.post("/passes/{pass_id}/readings")
+def read_pass_photos(library: LibraryDep, reader: ReaderDep, unit: UnitDep, pass_id: RowId) -> Response:
+    """Photos of a logged pass are read into a correction of it."""
+    draft = drafts.open_edit(library, pass_id, unit=unit)
+    if panel_readings.have_read(library, draft.draft_id):
+        reader.wake()
+    return go_to(f"/drafts/{draft.draft_id}/readings")
+
+
 @router.get("/drafts/{draft_id}/readings")
 def show_readings(request: Request, library: SnapshotDep, draft_id: RowId) -> Response:
     return show(request, ReadingsPage(panel_readings.read_readings(library, draft_id)))
@@ -86,8 +95,12 @@ def take_readings(library: LibraryDep, reader: ReaderDep, form: SentForm, draft_
     wanted = readings.sure if do == "sure" else {do: ""}
     texts = {name: words(form, f"{READING}{name}") or text for name, text in wanted.items()}
     panel_readings.take(library, draft_id, texts, key_of(form))
-    if do == "sure" and readings.pass_id is None:
-        return go_to(f"/sources/{readings.source_id}/passes/new#photo-readings")
+    if do == "sure":
+        return go_to(
+            f"/sources/{readings.source_id}/passes/new#photo-readings"
+            if readings.pass_id is None
+            else f"/passes/{readings.pass_id}/edit#photo-readings"
+        )
     return go_to(f"/drafts/{draft_id}/readings")
 
 
