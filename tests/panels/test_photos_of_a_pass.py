@@ -137,7 +137,8 @@ class ReadHere:
 
 @pytest.fixture
 def read_here(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Photos are read in this process: a child would load OpenCV again for each test."""
+    """Photos are read in this process, when a test says so: a child would load OpenCV again for each."""
+    monkeypatch.setattr(PanelReader, "wake", lambda reader: None)
     begin = child_processes.start
 
     def start(module: str, *arguments: str, **options: Any) -> Any:
