@@ -15,12 +15,13 @@ import soundfile
 from numpy.typing import NDArray
 
 from app.demo import modelled_gear as gear
-from app.demo import synthesis
+from app.demo import panel, synthesis
 from app.demo.picture import draw_picture
 from app.demo.session import SOURCES, Jotting, PlannedSource
 from app.desk.child_processes import Out, carry_out
 from app.desk.files.stored_files import path_of
 from app.desk.passes.pass_sheets import PassSheet, StepSheet, read_pass
+from app.desk.photos.panel_photos import MarkEntry, PanelEntry, mark_panel, read_panel
 from app.desk.photos.photos import add_photo
 from app.desk.prints.prints import attach_print
 from app.desk.projects.sources import edit_source, read_source
@@ -30,6 +31,7 @@ from app.desk.recall.tries import add_try
 from app.desk.sheets.session_log import SourceLog, read_session_log
 from app.library import Library
 from app.trade.distances import read_level_db
+from app.trade.travel import angle_deg
 
 Samples = NDArray[np.float64]
 
@@ -72,7 +74,10 @@ def bring_in_source(library: Library, source: SourceLog, planned: PlannedSource)
             )
         if jotting.has_picture:
             _add_picture(library, sheet)
-        for line in list_recalls(library, sheet.pass_id):
+        recalls = list_recalls(library, sheet.pass_id)
+        if recalls:
+            _picture_the_panel(library, sheet)
+        for line in recalls:
             printed = read_pass(library, sheet.pass_id)
             _try_it(library, line.recall_id, printed, jotting, played)
             _send_a_reference(library, line.recall_id, printed, jotting)
@@ -220,6 +225,44 @@ def _add_picture(library: Library, sheet: PassSheet) -> None:
         pass_id=sheet.pass_id,
         step_id=step.step_id,
         caption="INVENTED: drawn, not photographed. Both microphones at the combo.",
+    )
+
+
+def _picture_the_panel(library: Library, sheet: PassSheet) -> None:
+    """The combo's panel with its controls marked, and the same as it stood on a pass, to be read."""
+    step = next(step for step in sheet.steps if step.kind == "amp")
+    wide, high = panel.SIZE
+
+    def percent(x: float, y: float) -> tuple[str, str]:
+        return f"{100 * x / wide:.3f}", f"{100 * y / high:.3f}"
+
+    caption = "INVENTED: drawn, not photographed. The combo's panel"
+    photo_id = add_photo(
+        library,
+        "INVENTED panel of the combo.png",
+        io.BytesIO(panel.draw_panel({})),
+        gear_id=step.gear_id,
+        caption=f"{caption}, all at noon.",
+    )
+    marks = {}
+    for control in read_panel(library, photo_id).controls:
+        if control.spec.name in panel.KNOBS:
+            x, y = panel.centre_of(control.spec.name)
+            places = *percent(x, y), *percent(x + panel.RADIUS, y)
+            marks[control.control_id] = MarkEntry("line", *places, "50 %")
+    corners = tuple(text for corner in panel.corners() for text in percent(*corner))
+    mark_panel(library, photo_id, PanelEntry(corners, marks))
+    degrees = {
+        line.name: angle_deg(line.spec.travel, line.position)
+        for line in step.settings
+        if line.position is not None
+    }
+    add_photo(
+        library,
+        "INVENTED panel of the combo as it stood.png",
+        io.BytesIO(panel.draw_panel(degrees, from_aside=True)),
+        pass_id=sheet.pass_id,
+        caption=f"{caption} as it stood.",
     )
 
 

@@ -30,7 +30,6 @@ MORE = {
     "/passes/*/recalls": 50,
     "/passes/*/blend": 55,
     "/recalls/*": 55,
-    "/recalls/*/camera": 50,
 }
 """By address, with a star for each number. A source whose next pass is begun already shows its open column."""
 

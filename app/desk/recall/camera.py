@@ -9,18 +9,18 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
-from app.desk.passes.pass_sheets import SettingSheet, StepSheet
+from app.desk.passes.pass_sheets import SettingSheet, StepSheet, read_steps
 from app.desk.photos.panel_photos import panels_of
 from app.desk.photos.panel_readings import PanelProposals, Proposal, is_same_place, read_panels, want_read
 from app.desk.photos.photos import take_in
-from app.desk.recall.items import GearToSet, Item
+from app.desk.recall.items import Marked
 from app.desk.recall.keys import control_key
-from app.desk.recall.runs import FINISHED, find_recall, mark, read_recall
+from app.desk.recall.runs import FINISHED, find_recall, mark, marks_of
 from app.desk.receipts import answer_before, receive
 from app.desk.refusals import Refusal
 from app.desk.shelf.gear import LayoutControl, read_controls
 from app.library import Library, Readable
-from app.records import RecallPhoto, WorkState
+from app.records import Pass, Recall, RecallPhoto, RecallSubstitute, SourceTrack, WorkState
 from app.trade.turning import put_right
 
 Verdict = Literal["off", "look", "right"]
@@ -94,34 +94,39 @@ def add_photo(library: Library, recall_id: int, file_name: str, stream: BinaryIO
             session.add(RecallPhoto(recall_id=recall_id, **taken.recorded(session)))
             session.flush()
             receive(session, key, {"recall_id": recall_id})
-    recall = read_recall(library, recall_id)
     with library.writing() as session:
-        return want_read(session, _photos(session, recall_id)[:1], _layouts(session, recall.gear))
+        row = find_recall(session, recall_id)
+        steps = _steps(session, row)
+        return want_read(session, _photos(session, recall_id)[:1], _layouts(session, steps))
 
 
 def read_camera(library: Readable, recall_id: int) -> CameraSheet:
-    recall = read_recall(library, recall_id)
     with library.reading() as session:
-        layouts = _layouts(session, recall.gear)
-        wanted = {
-            each.step.gear_id: {line.control_id: line.reading for line in each.step.settings}
-            for each in recall.gear
-        }
+        row = find_recall(session, recall_id)
+        head = session.execute(
+            select(col(Pass.number), col(SourceTrack.name))
+            .join(SourceTrack, col(Pass.source_id) == col(SourceTrack.id))
+            .where(col(Pass.id) == row.pass_id)
+        ).one()
+        steps = _steps(session, row)
+        layouts = _layouts(session, steps)
+        wanted = {step.gear_id: {line.control_id: line.reading for line in step.settings} for step in steps}
         photos = _photos(session, recall_id)
         panels = read_panels(session, photos, layouts, wanted)
         can_be_read = bool(panels_of(session, layouts))
+        marks = marks_of(session, recall_id)
     newest: dict[int, PanelProposals] = {}
     for panel in panels:
         newest.setdefault(panel.gear_id, panel)
     return CameraSheet(
         recall_id,
-        recall.sheet.pass_id,
-        recall.sheet.number,
-        recall.sheet.source_name,
-        recall.is_finished,
+        row.pass_id,
+        head.number,
+        head.name,
+        row.finished_at is not None,
         len(photos),
         can_be_read,
-        tuple(_seen(each, newest[each.step.gear_id]) for each in recall.gear if each.step.gear_id in newest),
+        tuple(_seen(step, newest[step.gear_id], marks) for step in steps if step.gear_id in newest),
     )
 
 
@@ -140,23 +145,28 @@ def _photos(session: Session, recall_id: int) -> list[RecallPhoto]:
     return list(session.scalars(query.order_by(col(RecallPhoto.id).desc())))
 
 
-def _layouts(session: Session, gear: tuple[GearToSet, ...]) -> dict[int, tuple[LayoutControl, ...]]:
+def _steps(session: Session, recall: Recall) -> list[StepSheet]:
     """Of what stands there itself; what stands in for something is set by other readings."""
-    steps = [each.step for each in gear if each.substitute is None]
+    others = select(col(RecallSubstitute.step_id)).where(col(RecallSubstitute.recall_id) == recall.id)
+    stood_in_for = set(session.scalars(others))
+    chain = read_steps(session, [recall.pass_id]).get(recall.pass_id, [])
+    return [step for step in chain if step.step_id not in stood_in_for]
+
+
+def _layouts(session: Session, steps: list[StepSheet]) -> dict[int, tuple[LayoutControl, ...]]:
     controls = read_controls(session, [step.layout_id for step in steps])
     return {step.gear_id: controls.get(step.layout_id, ()) for step in steps}
 
 
-def _seen(gear: GearToSet, panel: PanelProposals) -> SeenGear:
-    lines = {line.control_id: line for line in gear.step.settings if line.is_set}
-    items = {item.key: item for item in gear.items}
+def _seen(step: StepSheet, panel: PanelProposals, marks: Mapping[str, Marked]) -> SeenGear:
+    lines = {line.control_id: line for line in step.settings if line.is_set}
     found = [
-        _control(gear.step, lines[proposal.control_id], proposal, panel.examination_id, items)
+        _control(step, lines[proposal.control_id], proposal, panel.examination_id, marks)
         for proposal in panel.proposals
         if proposal.control_id in lines and proposal.position is not None
     ]
     found.sort(key=lambda each: ORDER.index(each.verdict))
-    return SeenGear(gear.name, tuple(found), panel.state, panel.reason, panel.reasons)
+    return SeenGear(step.gear_name, tuple(found), panel.state, panel.reason, panel.reasons)
 
 
 def _control(
@@ -164,12 +174,11 @@ def _control(
     line: SettingSheet,
     seen: Proposal,
     examination_id: int,
-    items: Mapping[str, Item],
+    marks: Mapping[str, Marked],
 ) -> SeenControl:
     key = control_key(step.step_id, line.control_id)
     verdict, says = _verdict(line, seen)
-    item = items.get(key)
-    is_done = item is not None and item.marked.done
+    is_done = marks.get(key, Marked()).done
     return SeenControl(
         key, line.name, line.reading, verdict, says, is_done, examination_id, seen.key, seen.has_crop
     )

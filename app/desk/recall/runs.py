@@ -132,7 +132,7 @@ def read_recall(library: Readable, recall_id: int, *, unit: LengthUnit = "mm") -
     with library.reading() as session:
         row = find_recall(session, recall_id)
         (sheet,) = read_pass_sheets(session, col(Pass.id) == row.pass_id, with_overviews=True)
-        marks = _marks(session, recall_id)
+        marks = marks_of(session, recall_id)
         gear = _gear(session, recall_id, sheet, marks, unit)
     plan = read_recall_plan(library, sheet)
     cables = _cables(plan, marks)
@@ -319,7 +319,7 @@ def _cables(plan: RecallPlan | None, marks: Mapping[str, Marked]) -> tuple[Cable
     return tuple(cables)
 
 
-def _marks(session: Session, recall_id: int) -> dict[str, Marked]:
+def marks_of(session: Session, recall_id: int) -> dict[str, Marked]:
     rows = session.scalars(select(RecallMark).where(col(RecallMark.recall_id) == recall_id))
     return {row.item: Marked(row.done, row.deviation, row.marked_at) for row in rows}
 
