@@ -32,6 +32,7 @@ async function addPhotos(address, files) {
   await showAnew();
   const shown = { source: "#draft-photos", target: "#draft-photos", select: "#draft-photos", swap: "outerHTML" };
   if (document.getElementById("draft-photos")) await window.htmx.ajax("GET", window.location.href, shown);
+  document.getElementById("photo-readings")?.scrollIntoView(); // what is read of it comes in there
   const refused = answers.find(({ status }) => status >= 400);
   if (!refused) say(files.length === 1 ? "The photo is added." : `${files.length} photos are added.`);
   else say(Object.values(refused.answer.refused ?? {})[0] ?? refused.answer.gone ?? "A photo was not taken: it is no picture that can be read (JPEG, PNG, WebP or HEIC).");

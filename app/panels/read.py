@@ -18,7 +18,6 @@ from app.panels.knob_angle import KnobReading, MarkedKnob, read_knob
 from app.panels.picture import Picture, open_picture
 from app.panels.reference import MarkedControl, PanelReference, ReferencePhoto
 from app.panels.registration import (
-    SEARCHED_SIDES_PX,
     Grey,
     Laid,
     Registered,
@@ -232,7 +231,7 @@ def _why_not(panel: PreparedPanel, grey: Grey) -> str:
     if float(np.percentile(grey, 95)) < 25:
         return "The photo is nearly black. Put a light beside the panel."
     mirrored = SearchedPhoto(np.ascontiguousarray(grey[:, ::-1]))
-    if find_panel(list(panel.laid), panel.size, mirrored, SEARCHED_SIDES_PX[:1]) is not None:
+    if find_panel(list(panel.laid), panel.size, mirrored, mirrored.sides_px()[:1]) is not None:
         return "The photo is mirrored, as front cameras make them. Take it with the camera at the back."
     small = cv2.resize(
         grey, (600, max(1, round(600 * grey.shape[0] / grey.shape[1]))), interpolation=cv2.INTER_AREA

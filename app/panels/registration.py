@@ -60,6 +60,11 @@ class SearchedPhoto:
     grey: Grey
     _known: dict[int, tuple[float, Features]] = field(default_factory=dict)
 
+    def sides_px(self) -> tuple[int, ...]:
+        """Of the copies that are searched in turn; a photo that is small itself is searched once."""
+        longer = max(self.grey.shape)
+        return tuple(dict.fromkeys(min(side_px, longer) for side_px in SEARCHED_SIDES_PX))
+
     def features(self, side_px: int) -> tuple[float, Features]:
         """Of a copy with this longer side, and by what it was made smaller."""
         if side_px not in self._known:
@@ -111,10 +116,10 @@ def find_panel(
     references: list[Laid],
     size: tuple[int, int],
     photo: SearchedPhoto,
-    sides_px: tuple[int, ...] = SEARCHED_SIDES_PX,
+    sides_px: tuple[int, ...] | None = None,
 ) -> Registered | None:
-    """Where the canvas lies in the photo, or None where that cannot be told."""
-    for side_px in sides_px:
+    """Where the canvas lies in the photo, or None where that cannot be told. `sides_px`: of its copies, if not of all."""
+    for side_px in photo.sides_px() if sides_px is None else sides_px:
         scale, seen = photo.features(side_px)
         first = _first_fit([laid.features for laid in references], seen, size)
         if first is None:

@@ -1,5 +1,6 @@
-"""One invented panel with its references, and photos of it and of another: rendered once for all tests of the room."""
+"""One invented panel with its references, and photos of it and of another: rendered once for the code that renders them."""
 
+import pickle
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -7,11 +8,13 @@ import cv2
 import numpy as np
 import pytest
 
+from app.config import ROOT
+from tests.kept_between_runs import kept
 from tests.panels.rendered.invented import DEVELOPED_ON, invent
 from tests.panels.rendered.photographed import Photo
 from tests.panels.rendered.sets import LabelledPanel, take, write_jpeg, write_panel
 
-SIZE = (1200, 900)
+SIZE = (1000, 750)
 PANEL, ANOTHER = 2_001, 2_002
 
 
@@ -24,9 +27,17 @@ class Pictures:
 
 
 @pytest.fixture(scope="session")
-def pictures(tmp_path_factory: pytest.TempPathFactory) -> Pictures:
+def pictures() -> Pictures:
+    """The folder is read and never written."""
+    rendered_by = (ROOT / "tests" / "panels" / "rendered", Path(__file__))
+    folder = kept("panel", rendered_by, _render)
+    labelled, ordinary, hard = pickle.loads((folder / "truth").read_bytes())
+    here = LabelledPanel(labelled.panel, folder / labelled.description.name, labelled.references)
+    return Pictures(folder, here, ordinary, hard)
+
+
+def _render(folder: Path) -> None:
     cv2.setNumThreads(1)
-    folder = tmp_path_factory.mktemp("panel")
     labelled = write_panel(PANEL, DEVELOPED_ON, folder, SIZE)
     ordinary, hard = (
         take(labelled.panel, number, kind, SIZE) for number, kind in ((1, "ordinary"), (2, "hard"))
@@ -38,4 +49,4 @@ def pictures(tmp_path_factory: pytest.TempPathFactory) -> Pictures:
     cv2.imwrite(str(folder / "black.jpg"), np.zeros((800, 1000, 3), np.uint8))
     cv2.imwrite(str(folder / "blurred.jpg"), cv2.GaussianBlur(ordinary.picture, (0, 0), 30))
     cv2.imwrite(str(folder / "cropped.jpg"), ordinary.picture[: SIZE[1] // 2, : SIZE[0] // 3])
-    return Pictures(folder, labelled, ordinary, hard)
+    (folder / "truth").write_bytes(pickle.dumps((labelled, ordinary, hard)))

@@ -5,8 +5,10 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
 from jsonschema import validate
 
+from app.cli import main
 from app.config import ROOT
 from tests.panels.conftest import Pictures
 
@@ -59,15 +61,23 @@ def test_it_prints_one_document(pictures: Pictures) -> None:
         assert (control["degrees"] is not None) == (kinds[control["key"]] == "knob")
 
 
-def test_what_cannot_be_done_is_a_sentence_with_exit_code_1(pictures: Pictures, tmp_path: Path) -> None:
+def test_what_cannot_be_done_is_a_sentence_with_exit_code_1(
+    pictures: Pictures, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def ended_with(*arguments: str | Path) -> tuple[object, str, str]:
+        monkeypatch.setattr(sys, "argv", ["dialback", "read-photo", *map(str, arguments)])
+        with pytest.raises(SystemExit) as ended:
+            main()
+        return ended.value.code, *capsys.readouterr()
+
     panel = pictures.labelled.description
-    lost = _dialback("read-photo", tmp_path / "lost.jpg", "--panel", panel)
-    assert (lost.returncode, lost.stdout) == (1, "")
-    assert "lost.jpg cannot be read" in lost.stderr
+    code, said, told = ended_with(tmp_path / "lost.jpg", "--panel", panel)
+    assert (code, said) == (1, "")
+    assert "lost.jpg cannot be read" in told
     (tmp_path / "panel.json").write_text("{}")
-    empty = _dialback(
-        "read-photo", pictures.folder / "ordinary.jpg", "--panel", tmp_path / "panel.json", "--json"
+    code, said, told = ended_with(
+        pictures.folder / "ordinary.jpg", "--panel", tmp_path / "panel.json", "--json"
     )
-    assert (empty.returncode, empty.stdout) == (1, "")
-    assert "has no photos" in empty.stderr
-    assert _dialback("read-photo", pictures.folder / "ordinary.jpg").returncode == 2
+    assert (code, said) == (1, "")
+    assert "has no photos" in told
+    assert ended_with(pictures.folder / "ordinary.jpg")[0] == 2

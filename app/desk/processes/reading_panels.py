@@ -32,7 +32,7 @@ from app.panels.read import (
     read_found,
 )
 from app.panels.reference import UnusableReference, reference_of
-from app.panels.registration import SEARCHED_SIDES_PX, SearchedPhoto, find_panel, grey_of
+from app.panels.registration import SearchedPhoto, find_panel, grey_of
 
 MOST_MEMORY_BYTES = 2 << 30
 NICENESS = 10
@@ -96,7 +96,7 @@ def _readings(
             left[row] = panels.prepared(photos, kept)
         except Exception as error:
             yield row, _sentence(error)
-    for side_px in SEARCHED_SIDES_PX:
+    for side_px in photo.sides_px():
         for row, panel in list(left.items()):
             try:
                 found = find_panel(list(panel.laid), panel.size, photo, (side_px,))
