@@ -19,6 +19,16 @@ USUAL_FOCAL_35MM = 26.0
 """The main camera of most phones; taken where the file does not tell."""
 
 _EXIF_BLOCK, _FOCAL_LENGTH_IN_35MM = 0x8769, 0xA405  # Exif (JEITA CP-3451)
+_ORIENTATION = 0x0112
+_TURNS = {
+    2: "FLIP_LEFT_RIGHT",
+    3: "ROTATE_180",
+    4: "FLIP_TOP_BOTTOM",
+    5: "TRANSPOSE",
+    6: "ROTATE_270",
+    7: "TRANSVERSE",
+    8: "ROTATE_90",
+}
 _FILM_DIAGONAL_MM = 43.267
 
 Pixels = npt.NDArray[np.uint8]
@@ -38,8 +48,9 @@ class Picture:
     focal_is_told: bool
 
 
-def open_picture(path: Path, focal_35mm: float | None = None) -> Picture:
-    """`focal_35mm` stands in for what the file does not tell of its lens. Raises UnreadablePhoto with a sentence, OSError where there is no such file."""
+def open_picture(path: Path, focal_35mm: float | None = None, *, upright: bool = False) -> Picture:
+    """In the pixels as stored, or `upright` as its file asks to be shown. `focal_35mm` stands in for what the file does not tell of
+    its lens. Raises UnreadablePhoto with a sentence, OSError where there is no such file."""
     from PIL import Image
 
     Image.MAX_IMAGE_PIXELS = PIXEL_LIMIT
@@ -57,10 +68,13 @@ def open_picture(path: Path, focal_35mm: float | None = None) -> Picture:
                 while stored[0] * stored[1] > WORKED_ON_PIXELS * factor * factor:
                     factor *= 2
                 image.draft("RGB", (stored[0] // factor, stored[1] // factor))
-                upright = image.convert("RGB")
-                if upright.width > stored[0] // factor + 1:
-                    upright = upright.reduce(round(upright.width * factor / stored[0]))
-                pixels = np.asarray(upright)
+                decoded = image.convert("RGB")
+                if decoded.width > stored[0] // factor + 1:
+                    decoded = decoded.reduce(round(decoded.width * factor / stored[0]))
+                scale = decoded.width / stored[0]
+                if upright:
+                    decoded = _turned(image, decoded)
+                pixels = np.asarray(decoded)
         except UnreadablePhoto:
             raise
         except Image.DecompressionBombError as error:
@@ -76,10 +90,17 @@ def open_picture(path: Path, focal_35mm: float | None = None) -> Picture:
     diagonal = float(np.hypot(pixels.shape[0], pixels.shape[1]))
     return Picture(
         pixels=pixels,
-        scale=pixels.shape[1] / stored[0],
+        scale=scale,
         focal_px=(told or USUAL_FOCAL_35MM) / _FILM_DIAGONAL_MM * diagonal,
         focal_is_told=told is not None,
     )
+
+
+def _turned(stored: "Image.Image", decoded: "Image.Image") -> "Image.Image":
+    from PIL.Image import Transpose
+
+    turn = _TURNS.get(stored.getexif().get(_ORIENTATION, 1))
+    return decoded if turn is None else decoded.transpose(Transpose[turn])
 
 
 def told_focal(path: Path) -> float | None:

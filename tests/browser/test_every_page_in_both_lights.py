@@ -142,6 +142,7 @@ PAGES = (
     "/prints/1/move",
     "/photos/1/delete",
     "/photos/1/pins",
+    "/photos/2/panel",
     "/find",
     "/find?q=fuzz",
     "/find?q=fuzz+above+noon",
@@ -179,7 +180,7 @@ HOSTILE = (
 )
 NOT_PAGES = re.compile(
     r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|tries|found|measures|ledger|lanes|gains|judge|cells|turned|control)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$|^/drafts/\{draft_id\}(/line)?$|^/next$|^/chain$|^/compare/pair$|^/pair|^/events$"
-    r"|^/photos/\{photo_id\}/panel$|^/drafts/\{draft_id\}/readings$|^/panel-readings/|^/crops/"
+    r"|^/drafts/\{draft_id\}/readings$|^/panel-readings/|^/crops/"
 )
 """Files, answers to a page's script, and parts of pages; and what the invented session has no photo of a panel for, which
 `test_marking_a_panel.py` looks at."""

@@ -113,7 +113,7 @@ class ReadHere:
     def write(self, line: bytes) -> None:
         order = json.loads(line)
         keys = [control["key"] for panel in order["panels"] for control in panel["photos"][0]["controls"]]
-        name = Path(order["photo"]).name
+        name = Path(order["original"]).name
         if name not in READ:
             out = Answers()
             reading_panels.read(order, reading_panels.Panels(), out)

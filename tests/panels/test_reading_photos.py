@@ -131,3 +131,22 @@ def test_a_picture_that_would_fill_the_memory_is_refused_before_it_is_decoded(tm
     (tmp_path / "bomb.png").write_bytes(b"\x89PNG\r\n\x1a\n" + blocks)
     with pytest.raises(UnreadablePhoto, match="more than 100 million pixels"):
         open_picture(tmp_path / "bomb.png")
+
+
+def test_a_photo_held_sideways_is_opened_the_way_up_that_it_is_shown(tmp_path: Path) -> None:
+    """Exif (JEITA CP-3451): 6 is shown turned a quarter clockwise, 8 the other way, 3 upside down."""
+    from PIL import Image
+
+    stored = np.zeros((300, 400, 3), np.uint8)
+    stored[:150, :200] = 255  # its stored top left
+    for orientation, corner in ((1, (0, 0)), (6, (0, -1)), (8, (-1, 0)), (3, (-1, -1))):
+        exif = Image.Exif()
+        exif[0x0112] = orientation
+        path = tmp_path / f"{orientation}.png"
+        Image.fromarray(stored).save(path, exif=exif)
+        assert tuple(open_picture(path).pixels[0, 0]) == (255, 255, 255), (
+            "as stored, where nothing else is asked"
+        )
+        shown = open_picture(path, upright=True)
+        assert tuple(shown.pixels[corner]) == (255, 255, 255)
+        assert shown.scale == 1.0

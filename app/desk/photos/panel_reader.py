@@ -111,18 +111,17 @@ class PanelReader:
         self._news("examination")
 
     def _answers(self, rows: Sequence[Examination]) -> Iterator[tuple[int, dict[str, Any] | None, str]]:
-        panels, shown = [], ""
+        panels, original = [], ""
         with self._library.reading() as session:
             for row in rows:
                 try:
-                    shown = self._path(session, row.wanted["shown_file_id"])
                     original = self._path(session, row.file_id)
                     panels.append({"row": row.id, "photos": self._references(session, row)})
                 except FileAway as away:
                     yield row.id, None, str(away)
         if not panels:
             return
-        order = {"photo": shown, "original": original, "panels": panels, "kept": str(self._library.features)}
+        order = {"original": original, "panels": panels, "kept": str(self._library.features)}
         child = self._running()
         assert child.stdin is not None
         assert child.stdout is not None

@@ -106,11 +106,22 @@ class DraftReadings:
     @property
     def sure(self) -> dict[str, str]:
         """What would be taken over, by field."""
+        return {name: text for name, text in self.all_sure.items() if name not in self._as_noted}
+
+    @property
+    def all_sure(self) -> dict[str, str]:
+        """The same with what stands as it was noted, and is confirmed by the same tap."""
         return {
             proposal.field: proposal.text
             for panel in self.panels
             for proposal in panel.proposals
-            if proposal.is_sure and proposal.differs
+            if proposal.is_sure
+        }
+
+    @property
+    def _as_noted(self) -> set[str]:
+        return {
+            proposal.field for panel in self.panels for proposal in panel.proposals if not proposal.differs
         }
 
 
@@ -310,7 +321,16 @@ def _as_read(spec: ControlSpec, position: float, now: str, said: Mapping[str, An
         before = None
     if before is not None and is_same_place(before, position, exactly):
         return now
-    return show(spec, min(_steps(spec, exactly), key=lambda each: abs(each - position)))
+    return _plain(spec, show(spec, min(_steps(spec, exactly), key=lambda each: abs(each - position))))
+
+
+def _plain(spec: ControlSpec, text: str) -> str:
+    """ "7", not "7.0", which says more than was seen."""
+    shorter = text.replace(".0", "", 1)
+    try:
+        return shorter if read(spec, shorter).position == read(spec, text).position else text
+    except UnknownReading:
+        return text
 
 
 def is_same_place(one: float, other: float, exactly: float) -> bool:

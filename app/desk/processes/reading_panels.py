@@ -4,7 +4,8 @@ is read against. It answers for each panel with what `dialback read-photo --json
 Every panel is looked for in a small copy of the photo first, and what is found there is told at once; only then is more looked at
 for the others. What was prepared of a panel is kept, for the next photo and on the disk.
 
-The pictures that are shown are read, for they stand upright and places in them were marked; the originals tell their lens.
+The original is read, for it has the most pixels and tells its lens, the way up that it is shown. Panels were marked in pictures as
+they are shown.
 """
 
 import base64
@@ -70,7 +71,7 @@ def read(order: dict[str, Any], panels: Panels, out: Out) -> None:
     """Answer one order: a message for each panel, and one that says that all is said."""
     rows = {panel["row"]: panel["photos"] for panel in order["panels"]}
     try:
-        picture = open_picture(Path(order["photo"]), told_focal(Path(order["original"])))
+        picture = open_picture(Path(order["original"]), upright=True)
     except (UnreadablePhoto, OSError) as error:
         for row in rows:
             out.say(row=row, refused=_sentence(error))

@@ -92,7 +92,7 @@ def take_readings(library: LibraryDep, reader: ReaderDep, form: SentForm, draft_
         reader.wake()
         return go_to(f"/drafts/{draft_id}/readings")
     readings = panel_readings.read_readings(library, draft_id)
-    wanted = readings.sure if do == "sure" else {do: ""}
+    wanted = readings.all_sure if do == "sure" else {do: ""}
     texts = {name: words(form, f"{READING}{name}") or text for name, text in wanted.items()}
     panel_readings.take(library, draft_id, texts, key_of(form))
     if do == "sure":
