@@ -182,8 +182,7 @@ NOT_PAGES = re.compile(
     r"/(list|audio|picture\.jpg|thumbnail\.jpg|detents|read|prints|tries|found|measures|ledger|lanes|gains|judge|cells|turned|control)$|\.(pdf|csv|wav|flac|zip)$|^/bring-in/\{key\}$|^/drafts/\{draft_id\}(/line)?$|^/next$|^/chain$|^/compare/pair$|^/pair|^/events$"
     r"|^/drafts/\{draft_id\}/readings$|^/panel-readings/|^/crops/"
 )
-"""Files, answers to a page's script, and parts of pages; and what the invented session has no photo of a panel for, which
-`test_marking_a_panel.py` looks at."""
+"""Files, answers to a page's script, and parts of pages; a draft's readings are looked at by `test_reading_a_panel.py`."""
 
 
 def test_the_list_of_pages_is_whole() -> None:
