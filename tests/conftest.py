@@ -90,6 +90,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure(config: pytest.Config) -> None:
     """Before any worker starts."""
     if not hasattr(config, "workerinput"):
+        machine.keep_libraries_in_memory()
         machine.prepare(whole_run=config.args_source is not pytest.Config.ArgsSource.ARGS)
 
 

@@ -32,6 +32,17 @@ NEEDED: dict[str, Callable[[], bool]] = {
 soundfont, and programs that open what is handed on."""
 
 
+MEMORY_DISK = Path("/dev/shm")
+ROOM_FOR_A_RUN = 8 << 30
+
+
+def keep_libraries_in_memory() -> None:
+    """Thousands of small libraries are made and thrown away, each saved as surely as a person's own: where there is room, the
+    disk is spared that."""
+    if MEMORY_DISK.is_dir() and shutil.disk_usage(MEMORY_DISK).free >= ROOM_FOR_A_RUN:
+        os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(MEMORY_DISK))
+
+
 def missing() -> list[str]:
     return [package for package, is_there in NEEDED.items() if not is_there()]
 

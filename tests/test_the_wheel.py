@@ -11,6 +11,7 @@ from pathlib import Path
 
 import machine
 import pytest
+from kept_between_runs import kept
 from running_server import get
 from small_session import tone
 
@@ -35,13 +36,28 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return built
 
 
+def python_of(environment: Path) -> Path:
+    return environment / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+
+
 @pytest.fixture(scope="module")
 def installed(wheel: Path) -> Path:
-    """The folder of the programs of a fresh environment with the wheel, and what it needs linked from uv's cache."""
+    """The folder of the programs of a fresh environment with the wheel. What the wheel needs is in another, kept between runs
+    with what Python compiled of it."""
+
+    def with_what_it_needs(folder: Path) -> None:
+        uv("venv", "--quiet", "--python", sys.executable, folder / "environment", cwd=folder)
+        python = python_of(folder / "environment")
+        uv("pip", "install", "--quiet", "--python", python, "-r", ROOT / "pyproject.toml", cwd=folder)
+
+    needed = kept("what the wheel needs", [ROOT / "pyproject.toml"], with_what_it_needs) / "environment"
     environment = wheel.parent / "environment"
     uv("venv", "--quiet", "--python", sys.executable, environment, cwd=wheel.parent)
-    python = environment / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
-    uv("pip", "install", "--quiet", "--python", python, wheel, cwd=wheel.parent)
+    python = python_of(environment)
+    uv("pip", "install", "--quiet", "--no-deps", "--python", python, wheel, cwd=wheel.parent)
+    (packages,) = environment.rglob("site-packages")
+    (others,) = needed.rglob("site-packages")
+    (packages / "what it needs.pth").write_text(f"{others}\n")
     return python.parent
 
 

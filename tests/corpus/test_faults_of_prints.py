@@ -1,10 +1,13 @@
 """Faults put into prints on purpose are found; prints without them raise no alarm."""
 
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
+from scipy.ndimage import uniform_filter1d
 
 from app.desk.measuring.findings import find
 from app.signal.figures import PrintFigures
@@ -26,6 +29,7 @@ SOURCES = (
     "pad",
 )
 
+Printed = Callable[[str, int], tuple[Audio, Audio]]
 SINE_RMS_DB = 10 * np.log10(2)
 
 
@@ -51,7 +55,23 @@ def _measured(
 
 
 def _loudest(print_samples: Audio) -> int:
-    return int(np.argmax(np.convolve(print_samples**2, np.ones(4800), "same")[RATE:-RATE])) + RATE
+    return int(np.argmax(uniform_filter1d(print_samples**2, 4800)[RATE:-RATE])) + RATE
+
+
+@pytest.fixture(scope="module")
+def printed(tracks: dict[str, Audio]) -> Printed:
+    """The first seconds of a source, and a print of it to be spoilt."""
+
+    @cache
+    def made(name: str, seconds: int) -> tuple[Audio, Audio]:
+        source = tracks[name][: seconds * RATE]
+        return source, _print_of(source, SOURCES.index(name), -70)
+
+    def of(name: str, seconds: int) -> tuple[Audio, Audio]:
+        source, print_samples = made(name, seconds)
+        return source, print_samples.copy()
+
+    return of
 
 
 def test_prints_of_the_corpus_raise_no_false_alarm(prints: list[Made], figures: list[PrintFigures]) -> None:
@@ -113,9 +133,8 @@ def test_a_driven_amp_is_not_clipping(gain: float, tracks: dict[str, Audio], tmp
 
 @pytest.mark.parametrize("samples", [64, 512, 2048])
 @pytest.mark.parametrize("name", SOURCES[:6])
-def test_a_hole_is_found(name: str, samples: int, tracks: dict[str, Audio], tmp_path: Path) -> None:
-    source = tracks[name][: 8 * RATE]
-    print_samples = _print_of(source, SOURCES.index(name), -70)
+def test_a_hole_is_found(name: str, samples: int, printed: Printed, tmp_path: Path) -> None:
+    source, print_samples = printed(name, 8)
     loud = _loudest(print_samples)
     print_samples[loud : loud + samples] = 0
     dropouts = _measured(print_samples, source, tmp_path).faults.dropouts
@@ -126,10 +145,8 @@ def test_a_hole_is_found(name: str, samples: int, tracks: dict[str, Audio], tmp_
 
 @pytest.mark.parametrize("samples", [256, 512, 1024])
 @pytest.mark.parametrize("name", SOURCES[:6])
-def test_a_repeated_buffer_is_found(
-    name: str, samples: int, tracks: dict[str, Audio], tmp_path: Path
-) -> None:
-    print_samples = _print_of(tracks[name][: 8 * RATE], SOURCES.index(name), -70)
+def test_a_repeated_buffer_is_found(name: str, samples: int, printed: Printed, tmp_path: Path) -> None:
+    _, print_samples = printed(name, 8)
     at = _loudest(print_samples) + 17
     print_samples[at : at + samples] = print_samples[at - samples : at]
     dropouts = _measured(print_samples, None, tmp_path).faults.dropouts
@@ -141,10 +158,9 @@ def test_a_repeated_buffer_is_found(
 @pytest.mark.parametrize("samples", [64, 480, 4096])
 @pytest.mark.parametrize("name", ["finger bass", "clean guitar", "drum kit", "spoken"])
 def test_skipped_samples_are_found_against_the_source(
-    name: str, samples: int, tracks: dict[str, Audio], tmp_path: Path
+    name: str, samples: int, printed: Printed, tmp_path: Path
 ) -> None:
-    source = tracks[name]
-    print_samples = _print_of(source, SOURCES.index(name), -70)
+    source, print_samples = printed(name, 16)
     at = 10 * RATE
     print_samples = np.concatenate((print_samples[:at], print_samples[at + samples :]))
     figures = _measured(print_samples, source, tmp_path)
@@ -156,9 +172,9 @@ def test_skipped_samples_are_found_against_the_source(
 
 
 @pytest.mark.parametrize("name", ["drawbar organ", "choir"])
-def test_a_chain_that_moves_loses_no_samples(name: str, tmp_path: Path) -> None:
+def test_a_chain_that_moves_loses_no_samples(name: str, folder: Path, tmp_path: Path) -> None:
     """Sustained chords that repeat, under two phasers or a vibrato: delays that seem to jump for a while."""
-    source = part(name, tmp_path, 40.0)
+    source = part(name, folder, 40.0)
     moving = {
         "drawbar organ": (gear.phaser(0.9855), gear.phaser(0.6899), gear.overdrive(5.09), gear.cabinet(5)),
         "choir": (gear.vibrato(0.32, 1.15), gear.overdrive(3.0), gear.cabinet(10)),
