@@ -1,9 +1,11 @@
 """From a picture to readings in the column of the next pass: marked once on the shelf, read while one jots, taken over when asked."""
 
+import errno
 import html
 import io
 import json
 import re
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -293,6 +295,49 @@ def test_a_recall_is_told_by_the_camera_what_is_off_and_which_way_to_turn(
     done = {item.key for item in runs.read_recall(filled, recall_id).items if item.marked.done}
     assert done == {right.item}, "what is off stays open, and so does what no photo speaks of"
     assert not check_library(filled.folder).problems
+
+
+@pytest.mark.usefixtures("read_here")
+def test_two_who_confirm_at_once_each_have_theirs_and_who_comes_after_the_save_is_shown_the_pass(
+    filled: Library, bench: Bench, pictures: Pictures, filled_client: TestClient
+) -> None:
+    photographed(filled, bench, pictures)
+    sure = panel_readings.read_readings(filled, bench.draft_id).sure
+    first, second, *_ = sure.items()
+    with ThreadPoolExecutor(2) as two:
+        list(two.map(lambda one: panel_readings.take(filled, bench.draft_id, dict([one])), (first, second)))
+    step = next(
+        step
+        for step in drafts.read_draft(filled, bench.draft_id).entry.steps
+        if step.gear_id == bench.gear_id
+    )
+    assert sorted(text for text in step.readings.values() if text) == sorted([first[1], second[1]])
+    pass_id = drafts.save(filled, bench.draft_id)
+    saved = next(step for step in read_pass(filled, pass_id).steps if step.gear_id == bench.gear_id)
+    assert sum(line.crop_id is not None for line in saved.settings) == 2
+    answer = filled_client.post(f"/drafts/{bench.draft_id}/readings", data={"do": "sure"})
+    assert answer.headers["location"] == f"/passes/{pass_id}"
+
+
+@pytest.mark.usefixtures("read_here")
+def test_a_full_disk_takes_nothing_and_says_so(
+    filled: Library,
+    bench: Bench,
+    pictures: Pictures,
+    filled_client: TestClient,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    photographed(filled, bench, pictures)
+    before = drafts.read_draft(filled, bench.draft_id).entry
+
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(type(filled.files), "take_in", full)
+    answer = filled_client.post(f"/drafts/{bench.draft_id}/readings", data={"do": "sure"})
+    assert answer.status_code == 422
+    assert "Make room on the disk" in answer.text
+    assert drafts.read_draft(filled, bench.draft_id).entry == before
 
 
 @pytest.mark.usefixtures("read_here")

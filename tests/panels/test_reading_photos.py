@@ -1,11 +1,13 @@
 """A photo of a panel is read against photos in which its controls were marked. Rendered ones: real ones are not ours to keep."""
 
+import io
 import json
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from app.demo import panel as drawn
 from app.panels.picture import UnreadablePhoto, open_picture
 from app.panels.read import PanelReading, PreparedPanel, prepare, read_photo
 from app.panels.reference import load_reference, reference_of
@@ -150,3 +152,34 @@ def test_a_photo_held_sideways_is_opened_the_way_up_that_it_is_shown(tmp_path: P
         shown = open_picture(path, upright=True)
         assert tuple(shown.pixels[corner]) == (255, 255, 255)
         assert shown.scale == 1.0
+
+
+def test_identical_knobs_side_by_side_are_told_apart_in_a_heic_that_tells_nothing_of_its_lens(
+    tmp_path: Path,
+) -> None:
+    """The drawn panel of the invented session: six knobs of one kind in a row."""
+    import pillow_heif
+    from PIL import Image
+
+    stands = dict(zip(drawn.KNOBS, (-140.0, -75.0, -20.0, 35.0, 90.0, 145.0), strict=True))
+    (tmp_path / "marked.png").write_bytes(drawn.draw_panel({}))
+    picture = Image.open(io.BytesIO(drawn.draw_panel(stands, from_aside=True)))
+    pillow_heif.from_pillow(picture).save(tmp_path / "now.heic", quality=80)
+    controls = []
+    for name in drawn.KNOBS:
+        x, y = drawn.centre_of(name)
+        controls.append(
+            {"key": name, "kind": "knob", "centre": [x, y], "edge": [x + drawn.RADIUS, y], "stands_at": 0.0}
+        )
+    described = {
+        "path": "marked.png",
+        "corners": [list(each) for each in drawn.corners()],
+        "controls": controls,
+    }
+    reading = read_photo(
+        prepare(reference_of({"photos": [described]}, tmp_path)), open_picture(tmp_path / "now.heic")
+    )
+    assert reading.panel_found
+    for control in reading.controls:
+        assert _off(control.degrees or 0.0, stands[control.key]) < 4, control.key
+    assert "does not tell its focal length" in reading.reasons[0]

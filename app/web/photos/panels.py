@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.desk.passes import crops, drafts
+from app.desk.passes.drafts import DraftGone
 from app.desk.photos import panel_photos, panel_readings
 from app.desk.photos.panel_photos import CORNERS, LOOKS, MarkEntry, PanelEntry, PanelSheet
 from app.desk.photos.panel_readings import DraftReadings
@@ -39,6 +40,7 @@ class ReadingsPage(Page):
     template: ClassVar[str] = "photos/readings.html"
 
     readings: DraftReadings
+    errors: Mapping[str, str]
 
 
 @router.get("/photos/{photo_id}/panel")
@@ -80,21 +82,31 @@ def read_pass_photos(library: LibraryDep, reader: ReaderDep, unit: UnitDep, pass
 
 @router.get("/drafts/{draft_id}/readings")
 def show_readings(request: Request, library: SnapshotDep, draft_id: RowId) -> Response:
-    return show(request, ReadingsPage(panel_readings.read_readings(library, draft_id)))
+    return show(request, ReadingsPage(panel_readings.read_readings(library, draft_id), NOTHING))
 
 
 @router.post("/drafts/{draft_id}/readings")
-def take_readings(library: LibraryDep, reader: ReaderDep, form: SentForm, draft_id: RowId) -> Response:
-    """`do` is "unread", "sure", or the field of one reading, whose text stands beside it and may have been put right."""
+def take_readings(
+    request: Request, library: LibraryDep, reader: ReaderDep, form: SentForm, draft_id: RowId
+) -> Response:
+    """Somebody else may have saved the pass meanwhile: then that is shown. `do` is "unread", "sure", or the field of one reading, whose text stands beside it and may have been put right."""
     do = words(form, "do")
     if do == "unread":
         panel_readings.have_read(library, draft_id)
         reader.wake()
         return go_to(f"/drafts/{draft_id}/readings")
-    readings = panel_readings.read_readings(library, draft_id)
+    try:
+        readings = panel_readings.read_readings(library, draft_id)
+    except DraftGone as gone:
+        if gone.pass_id is None:
+            raise
+        return go_to(f"/passes/{gone.pass_id}")
     wanted = readings.all_sure if do == "sure" else {do: ""}
     texts = {name: words(form, f"{READING}{name}") or text for name, text in wanted.items()}
-    panel_readings.take(library, draft_id, texts, key_of(form))
+    try:
+        panel_readings.take(library, draft_id, texts, key_of(form))
+    except Refusal as refusal:
+        return show(request, ReadingsPage(readings, refusal.sentences), status_code=422)
     if do == "sure":
         return go_to(
             f"/sources/{readings.source_id}/passes/new#photo-readings"
