@@ -192,7 +192,7 @@ def compare(pair: Pair, lags: list[Candidate]) -> Compared | None:
     if not fits:
         return None
     best, ambiguous = _chosen(fits)
-    if best.fit.agreement < STEADY and best.kind == "wave" and not is_faint:
+    if best.fit.agreement < STEADY and best.kind == "wave" and (best.evidence >= 0 or not is_faint):
         edited = _edited(best, lags, pair)
         if edited is not None:
             return edited

@@ -6,6 +6,7 @@ shorter stretches, from the lag before to the lag after. Laid along the path, al
 drift and polarity as those of a print without a change do. What looked like a change and was not taken for one keeps its reason.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -105,13 +106,18 @@ def find_path(pair: Pair, fit: FineFit, between_s: tuple[float, float] | None = 
 
 
 def joined(paths: Sequence[DelayPath], places_s: Sequence[float]) -> DelayPath:
-    """Paths one after the other, of which each begins at its place in the print, where the source was edited."""
-    changes = list(paths[0].changes)
-    delay = paths[0].fit.delay + sum(change.samples for change in changes)
-    for path, at_s in zip(paths[1:], places_s, strict=True):
-        changes.append(Change(at_s, round(path.fit.delay - delay)))
-        changes += path.changes
-        delay = path.fit.delay + sum(change.samples for change in path.changes)
+    """Paths one after the other, of which each begins at its place in the print, where the source was edited. What one of them
+    tells beyond its own stretch is left out."""
+    changes: list[Change] = []
+    delay = 0.0
+    for path, (first_s, last_s) in zip(paths, pairwise([-math.inf, *places_s, math.inf]), strict=True):
+        before = [change for change in path.changes if change.at_s < first_s]
+        within = [change for change in path.changes if first_s <= change.at_s < last_s]
+        begins = path.fit.delay + sum(change.samples for change in before)
+        if path is not paths[0]:
+            changes.append(Change(first_s, round(begins - delay)))
+        changes += within
+        delay = begins + sum(change.samples for change in within)
     return DelayPath(
         paths[0].fit,
         tuple(changes),

@@ -10,9 +10,9 @@ from app.signal.alignment.fine import FineFit
 from app.signal.alignment.segments import Pair, mono, resampled
 from app.signal.audio.reading import Samples
 
-EDIT_MARGIN_S = 0.7
-"""To either side of where the bands say that the source was edited: they say it in steps of 0.2 s, and a held note may hide it
-for longer. Chosen; not measured."""
+EDIT_MARGIN_S, WIDEST_EDIT_S = 0.7, 4.0
+"""To either side of where the bands say that the source was edited: they say it in steps of 0.2 s, a held note may hide it for
+longer, and what was put in may be the same notes once more; for memory, of no more than so much. Chosen; not measured."""
 MARGIN_S, AROUND_S, LONGEST_S = 0.1, 0.01, 20.0
 """Looked at beyond the plateaus' ends; summed about each sample; and the longest gap that is looked at wave by wave, for memory.
 Set by hand; not measured singly."""
@@ -52,9 +52,10 @@ def place_of_edit(pair: Pair, ends_s: float, before_lag: float, after_lag: float
     where it plays the source's `ends_s`."""
     source_sound, print_sound = pair.source_sound, pair.print_sound
     rate, source_rate = print_sound.sample_rate, source_sound.sample_rate
-    start = round(max(0.0, ends_s - EDIT_MARGIN_S) * rate + before_lag)
-    count = round(2 * EDIT_MARGIN_S * rate)
     change = round(after_lag - before_lag)
+    margin_s = EDIT_MARGIN_S + min(abs(change) / rate, WIDEST_EDIT_S)
+    start = round(max(0.0, ends_s - margin_s) * rate + before_lag)
+    count = round(2 * margin_s * rate)
     # what the print holds more is passed over in the print, what it holds less in the source
     heard = [mono(print_sound.read(start + late, count)) for late in (0, max(0, change))]
     references = [
