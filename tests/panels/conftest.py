@@ -1,5 +1,6 @@
 """One invented panel with its references, and photos of it and of another: rendered once for the code that renders them."""
 
+import json
 import pickle
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,6 +10,9 @@ import numpy as np
 import pytest
 
 from app.config import ROOT
+from app.panels.picture import open_picture
+from app.panels.read import PanelReading, prepare, read_photo
+from app.panels.reference import load_reference, reference_of
 from tests.kept_between_runs import kept
 from tests.panels.rendered.invented import DEVELOPED_ON, invent
 from tests.panels.rendered.photographed import Photo
@@ -16,6 +20,12 @@ from tests.panels.rendered.sets import LabelledPanel, take, write_jpeg, write_pa
 
 SIZE = (1000, 750)
 PANEL, ANOTHER = 2_001, 2_002
+
+
+RENDERED_BY = (ROOT / "tests" / "panels" / "rendered", Path(__file__))
+READ_BY = (ROOT / "app" / "panels", ROOT / "app" / "desk" / "processes" / "reading_panels.py", *RENDERED_BY)
+READ = ("ordinary", "hard", "foreign", "mirrored", "black", "blurred", "cropped")
+ALONE = "ordinary, against one reference"
 
 
 @dataclass(frozen=True)
@@ -29,8 +39,7 @@ class Pictures:
 @pytest.fixture(scope="session")
 def pictures() -> Pictures:
     """The folder is read and never written."""
-    rendered_by = (ROOT / "tests" / "panels" / "rendered", Path(__file__))
-    folder = kept("panel", rendered_by, _render)
+    folder = kept("panel", RENDERED_BY, _render)
     labelled, ordinary, hard = pickle.loads((folder / "truth").read_bytes())
     here = LabelledPanel(labelled.panel, folder / labelled.description.name, labelled.references)
     return Pictures(folder, here, ordinary, hard)
@@ -50,3 +59,21 @@ def _render(folder: Path) -> None:
     cv2.imwrite(str(folder / "blurred.jpg"), cv2.GaussianBlur(ordinary.picture, (0, 0), 30))
     cv2.imwrite(str(folder / "cropped.jpg"), ordinary.picture[: SIZE[1] // 2, : SIZE[0] // 3])
     (folder / "truth").write_bytes(pickle.dumps((labelled, ordinary, hard)))
+
+
+@pytest.fixture(scope="session")
+def readings(pictures: Pictures) -> dict[str, PanelReading]:
+    """What is read of each picture, and of the ordinary one against a single reference; read once for the code that reads."""
+
+    def read(folder: Path) -> None:
+        panel = prepare(load_reference(pictures.labelled.description))
+        found = {name: read_photo(panel, open_picture(pictures.folder / f"{name}.jpg")) for name in READ}
+        document = json.loads(pictures.labelled.description.read_text())
+        alone = reference_of({"photos": document["photos"][:1]}, pictures.folder)
+        found[ALONE] = read_photo(prepare(alone), open_picture(pictures.folder / "ordinary.jpg"))
+        (folder / "readings").write_bytes(pickle.dumps(found))
+
+    kept_there: dict[str, PanelReading] = pickle.loads(
+        (kept("panel, read", READ_BY, read) / "readings").read_bytes()
+    )
+    return kept_there

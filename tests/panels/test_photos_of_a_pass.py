@@ -4,6 +4,7 @@ import errno
 import html
 import io
 import json
+import pickle
 import re
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -18,6 +19,8 @@ from starlette.testclient import TestClient
 
 from app.desk import child_processes
 from app.desk.files.check import check_library
+from app.desk.files.cleaned_pictures import cleaned_picture
+from app.desk.files.pictures import CleanPicture
 from app.desk.measuring import examinations
 from app.desk.passes import drafts
 from app.desk.passes.field_names import ReadingField
@@ -35,7 +38,8 @@ from app.library import Library
 from app.records import Examination, Photo, WorkState
 from app.trade.readings import read
 from app.trade.travel import angle_deg, clock_text
-from tests.panels.conftest import Pictures
+from tests.kept_between_runs import kept
+from tests.panels.conftest import READ_BY, Pictures
 from tests.panels.rendered.invented import Body
 
 
@@ -92,8 +96,18 @@ def marked(library: Library, photo_id: int, pictures: Pictures, at: int) -> Pane
     return PanelEntry(tuple(text for corner in described["corners"] for text in percent(corner)), marks)
 
 
-READ: dict[str, tuple[list[str], list[bytes]]] = {}
-"""What was read of a photo, by its file, with the keys of the controls: the tests read each of them once."""
+CLEANED: dict[str, CleanPicture] = {}
+"""The pictures that are shown of a photo, by its file: cleaning them has tests of its own."""
+
+
+@pytest.fixture(autouse=True)
+def cleaned_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    def cleaned(path: Path) -> CleanPicture:
+        if path.name not in CLEANED:
+            CLEANED[path.name] = cleaned_picture(path)
+        return CLEANED[path.name]
+
+    monkeypatch.setattr("app.desk.photos.photos.cleaned_picture", cleaned)
 
 
 class Answers(child_processes.Out):
@@ -115,20 +129,29 @@ class ReadHere:
     def write(self, line: bytes) -> None:
         order = json.loads(line)
         keys = [control["key"] for panel in order["panels"] for control in panel["photos"][0]["controls"]]
-        name = Path(order["original"]).name
-        if name not in READ:
-            out = Answers()
-            reading_panels.read(order, reading_panels.Panels(), out)
-            READ[name] = keys, out.bodies
-        known, answers = READ[name]
+        known, answers = self.answers(order, keys)
         here = io.BytesIO()
         out = child_processes.Out(here)
         for panel, answer in zip(order["panels"], answers, strict=True):
-            for before, now in zip(known, keys, strict=True):
+            for before, now in zip(known, keys, strict=False):
                 answer = answer.replace(before.encode(), now.encode())
             out.answer(answer, row=panel["row"])
         out.say(done=True)
         self.stdout = io.BytesIO(here.getvalue())
+
+    def answers(self, order: dict[str, Any], keys: list[str]) -> tuple[list[str], list[bytes]]:
+        """What is read of a photo, and the keys of the controls then: read once for the code that reads."""
+
+        def read(folder: Path) -> None:
+            out = Answers()
+            reading_panels.read(order, reading_panels.Panels(), out)
+            (folder / "answers").write_bytes(pickle.dumps((keys, out.bodies)))
+
+        folder = kept(
+            f"panel, answers for {Path(order['original']).name[:12]}", (*READ_BY, Path(__file__)), read
+        )
+        known, bodies = pickle.loads((folder / "answers").read_bytes())
+        return known, bodies
 
     def flush(self) -> None: ...
     def close(self) -> None: ...
@@ -380,11 +403,7 @@ def test_a_photo_of_something_else_proposes_nothing_and_says_why(
 ) -> None:
     """What the reader says of a foreign photo stands in `test_reading_photos.py`."""
     answer = {"panel_found": False, "inliers": 0, "controls": [], "reasons": ["It was not recognised."]}
-
-    def read(order: dict[str, Any], _: object, out: child_processes.Out) -> None:
-        out.answer(json.dumps(answer).encode())
-
-    monkeypatch.setattr(reading_panels, "read", read)
+    monkeypatch.setattr(ReadHere, "answers", lambda *_: ([], [json.dumps(answer).encode()]))
     photographed(filled, bench, pictures, "foreign.jpg")
     readings = panel_readings.read_readings(filled, bench.draft_id)
     (panel,) = readings.panels

@@ -1,7 +1,6 @@
 """A photo of a panel is read against photos in which its controls were marked. Rendered ones: real ones are not ours to keep."""
 
 import io
-import json
 from pathlib import Path
 
 import numpy as np
@@ -9,21 +8,16 @@ import pytest
 
 from app.demo import panel as drawn
 from app.panels.picture import UnreadablePhoto, open_picture
-from app.panels.read import PanelReading, PreparedPanel, prepare, read_photo
-from app.panels.reference import load_reference, reference_of
-from tests.panels.conftest import Pictures
+from app.panels.read import PanelReading, prepare, read_photo
+from app.panels.reference import reference_of
+from tests.panels.conftest import ALONE, Pictures
 from tests.panels.rendered.photographed import Photo
 from tests.panels.rendered.sets import is_on_top
 
 
 @pytest.fixture(scope="session")
-def prepared(pictures: Pictures) -> PreparedPanel:
-    return prepare(load_reference(pictures.labelled.description))
-
-
-@pytest.fixture(scope="session")
-def read(pictures: Pictures, prepared: PreparedPanel) -> PanelReading:
-    return read_photo(prepared, open_picture(pictures.folder / "ordinary.jpg"))
+def read(readings: dict[str, PanelReading]) -> PanelReading:
+    return readings["ordinary"]
 
 
 def _off(degrees: float, truth: float) -> float:
@@ -42,9 +36,10 @@ def test_knobs_with_their_mark_on_top_are_read_within_five_degrees(
         assert _off(knob.degrees or 0, pictures.ordinary.truths[knob.key].stands_at) < 5, knob.key
 
 
-def test_nothing_is_sure_and_wrong(pictures: Pictures, prepared: PreparedPanel, read: PanelReading) -> None:
-    hard = read_photo(prepared, open_picture(pictures.folder / "hard.jpg"))
-    for reading, photo in ((read, pictures.ordinary), (hard, pictures.hard)):
+def test_nothing_is_sure_and_wrong(
+    pictures: Pictures, readings: dict[str, PanelReading], read: PanelReading
+) -> None:
+    for reading, photo in ((read, pictures.ordinary), (readings["hard"], pictures.hard)):
         for key, off in _sure(reading, photo):
             assert off < 10, key
     assert _sure(read, pictures.ordinary), "an ordinary photo has something that is sure"
@@ -72,12 +67,9 @@ def test_every_control_is_answered_with_a_crop_from_above(pictures: Pictures, re
 
 
 def test_a_second_photo_of_a_reference_at_an_angle_lets_more_be_sure(
-    pictures: Pictures, read: PanelReading
+    readings: dict[str, PanelReading], read: PanelReading
 ) -> None:
-    document = json.loads(pictures.labelled.description.read_text())
-    alone = reference_of({"photos": document["photos"][:1]}, pictures.folder)
-    single = read_photo(prepare(alone), open_picture(pictures.folder / "ordinary.jpg"))
-    assert sum(control.confidence for control in single.controls) < sum(
+    assert sum(control.confidence for control in readings[ALONE].controls) < sum(
         control.confidence for control in read.controls
     )
 
@@ -85,16 +77,16 @@ def test_a_second_photo_of_a_reference_at_an_angle_lets_more_be_sure(
 @pytest.mark.parametrize(
     ("name", "says"),
     [
-        ("foreign.jpg", "not recognised"),
-        ("mirrored.jpg", "mirrored"),
-        ("black.jpg", "nearly black"),
-        ("blurred.jpg", "blurred"),
+        ("foreign", "not recognised"),
+        ("mirrored", "mirrored"),
+        ("black", "nearly black"),
+        ("blurred", "blurred"),
     ],
 )
 def test_a_photo_that_shows_no_panel_is_told_why_and_read_nothing(
-    pictures: Pictures, prepared: PreparedPanel, name: str, says: str
+    readings: dict[str, PanelReading], name: str, says: str
 ) -> None:
-    reading = read_photo(prepared, open_picture(pictures.folder / name))
+    reading = readings[name]
     assert not reading.panel_found
     assert {control.state for control in reading.controls} == {"unseen"}
     assert all(control.degrees is None and control.position is None for control in reading.controls)
@@ -102,9 +94,9 @@ def test_a_photo_that_shows_no_panel_is_told_why_and_read_nothing(
 
 
 def test_what_lies_outside_of_a_cropped_photo_is_not_seen_and_never_guessed(
-    pictures: Pictures, prepared: PreparedPanel
+    pictures: Pictures, readings: dict[str, PanelReading]
 ) -> None:
-    reading = read_photo(prepared, open_picture(pictures.folder / "cropped.jpg"))
+    reading = readings["cropped"]
     width, height = pictures.ordinary.picture.shape[1] // 3, pictures.ordinary.picture.shape[0] // 2
     for control in reading.controls:
         truth = pictures.ordinary.truths[control.key]
