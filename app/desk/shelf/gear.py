@@ -50,9 +50,15 @@ class ShelfLine:
     gear_id: int
     name: str
     kind: str
+    is_retired: bool
+
+
+@dataclass(frozen=True)
+class GearUse:
+    """How many controls its newest layout has, and in how many chains a piece of gear stands."""
+
     controls: int
     passes: int
-    is_retired: bool
 
 
 @dataclass(frozen=True)
@@ -96,6 +102,18 @@ class GearSheet:
 
 def list_gear(library: Readable) -> list[ShelfLine]:
     """The shelf in the order of the kinds, then by name; retired gear last."""
+    with library.reading() as session:
+        rows = session.execute(select(col(Gear.id), col(Gear.name), col(Gear.kind), col(Gear.retired_at)))
+        lines = [
+            ShelfLine(gear_id, name, kind, retired_at is not None) for gear_id, name, kind, retired_at in rows
+        ]
+    return sorted(
+        lines, key=lambda line: (line.is_retired, GEAR_KINDS.index(line.kind), line.name.casefold())
+    )
+
+
+def uses_of_gear(library: Readable) -> dict[int, GearUse]:
+    """By the gear's id."""
     controls = (
         select(func.count(col(Control.id)))
         .join(ControlLayout)
@@ -110,16 +128,8 @@ def list_gear(library: Readable) -> list[ShelfLine]:
         select(func.count()).where(col(ChainStep.gear_id) == col(Gear.id)).correlate(Gear).scalar_subquery()
     )
     with library.reading() as session:
-        rows = session.execute(
-            select(col(Gear.id), col(Gear.name), col(Gear.kind), controls, passes, col(Gear.retired_at))
-        )
-        lines = [
-            ShelfLine(gear_id, name, kind, controls or 0, passes, retired_at is not None)
-            for gear_id, name, kind, controls, passes, retired_at in rows
-        ]
-    return sorted(
-        lines, key=lambda line: (line.is_retired, GEAR_KINDS.index(line.kind), line.name.casefold())
-    )
+        rows = session.execute(select(col(Gear.id), controls, passes))
+        return {gear_id: GearUse(counted or 0, used) for gear_id, counted, used in rows}
 
 
 def read_gear(library: Readable, gear_id: int) -> GearSheet:

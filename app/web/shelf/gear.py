@@ -15,7 +15,7 @@ from app.desk.photos.panel_photos import marked_photos
 from app.desk.refusals import EditedMeanwhile, Refusal
 from app.desk.shelf import gear as desk
 from app.desk.shelf.control_entries import ControlEntry, read_so_far
-from app.desk.shelf.gear import GearEntry, GearSheet, ShelfLine
+from app.desk.shelf.gear import GearEntry, GearSheet, GearUse, ShelfLine
 from app.library import Readable
 from app.trade.readings import UnknownReading, detents, read
 from app.trade.readings import show as show_position
@@ -58,6 +58,7 @@ class ShelfPage(Page):
     section: ClassVar[str] = "Gear"
 
     shelf: list[ShelfLine]
+    uses: dict[int, GearUse]
 
 
 @dataclass(frozen=True)
@@ -103,7 +104,7 @@ class GearFormPage(Page):
 
 @router.get("/gear")
 def show_shelf(request: Request, library: SnapshotDep) -> Response:
-    return show(request, ShelfPage(desk.list_gear(library)))
+    return show(request, ShelfPage(desk.list_gear(library), desk.uses_of_gear(library)))
 
 
 @router.get("/gear/new")

@@ -236,8 +236,7 @@ def test_the_shelf_stands_in_the_order_of_the_kinds(filled: Library) -> None:
         "eight-in interface",
         "sold chorus",
     ]
-    combo = shelf[0]
-    assert (combo.controls, combo.passes) == (10, 3)
+    assert gear.uses_of_gear(filled)[shelf[0].gear_id] == gear.GearUse(controls=10, passes=3)
 
 
 def test_only_gear_that_no_pass_has_used_can_be_deleted(filled: Library, session: SmallSession) -> None:
