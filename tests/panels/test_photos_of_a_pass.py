@@ -7,7 +7,7 @@ import json
 import pickle
 import re
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -451,6 +451,24 @@ def test_marks_come_back_as_they_were_saved_and_pins_are_taken_over(
     assert page.count("Marked to be read from") == 2
     panel_photos.unmark_panel(filled, bench.photos[0])
     assert panel_photos.marked_photos(filled, bench.gear_id) == {bench.photos[1]}
+
+
+def test_a_panel_is_prepared_as_soon_as_it_is_marked(
+    filled: Library, bench: Bench, filled_client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    woken: list[bool] = []
+    monkeypatch.setattr(PanelReader, "wake", lambda reader: woken.append(True))
+    photo_id = bench.photos[0]
+    entry = panel_photos.read_panel(filled, photo_id).entry
+    sent = {f"corner-{at // 2}-{'xy'[at % 2]}": text for at, text in enumerate(entry.corners)}
+    for control_id, mark in entry.marks.items():
+        sent |= {f"mark-{control_id}-{name}": text for name, text in asdict(mark).items()}
+    assert not examinations.panels_wait(filled)
+    assert filled_client.post(f"/photos/{photo_id}/panel", data=sent).is_redirect
+    (row,) = examinations.claim_panels(filled)
+    assert row.wanted["gear_id"] == bench.gear_id
+    assert len(row.wanted["panel"]["photos"]) == 2, "both are prepared together"
+    assert woken == [True]
 
 
 def test_what_is_marked_wrongly_gets_its_sentence_and_loses_nothing(

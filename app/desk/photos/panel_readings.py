@@ -18,7 +18,7 @@ from app.desk.passes.passes import PassEntry
 from app.desk.photos.panel_photos import panels_of
 from app.desk.refusals import NotThere
 from app.desk.rows import row_of
-from app.desk.shelf.gear import LayoutControl, read_controls
+from app.desk.shelf.gear import LayoutControl, newest_layout, read_controls
 from app.library import Library, Readable, TakenIn
 from app.records import Draft, DraftPhoto, Examination, Gear, Photo, WorkState
 from app.trade.readings import UnknownReading, detents, read, show
@@ -154,6 +154,18 @@ def want_read(
             wanted = {"gear_id": gear_id, "shown_file_id": photo.shown_file_id, "panel": panel}
             examinations.want(session, KIND, photo.original_file_id, wanted=wanted)
     return bool(panels)
+
+
+def have_prepared(library: Library, photo_id: int) -> None:
+    """Have a photo read in which controls were just marked: what is prepared of its panel for that is there when somebody waits for
+    a photo of a pass."""
+    with library.writing() as session:
+        photo = session.get(Photo, photo_id)
+        if photo is None or photo.gear_id is None:
+            return
+        layout = newest_layout(session, photo.gear_id)
+        controls = read_controls(session, [layout.id]).get(layout.id, ())
+        want_read(session, [photo], {photo.gear_id: controls})
 
 
 def read_readings(library: Readable, draft_id: int) -> DraftReadings:

@@ -50,7 +50,9 @@ def show_panel(request: Request, library: SnapshotDep, photo_id: RowId) -> Respo
 
 
 @router.post("/photos/{photo_id}/panel")
-def mark_panel(request: Request, library: LibraryDep, form: SentForm, photo_id: RowId) -> Response:
+def mark_panel(
+    request: Request, library: LibraryDep, reader: ReaderDep, form: SentForm, photo_id: RowId
+) -> Response:
     sheet = panel_photos.read_panel(library, photo_id)
     entry = PanelEntry(
         tuple(words(form, f"corner-{at}-{axis}") for at in range(4) for axis in "xy"),
@@ -63,6 +65,8 @@ def mark_panel(request: Request, library: LibraryDep, form: SentForm, photo_id: 
         gear_id = panel_photos.mark_panel(library, photo_id, entry)
     except Refusal as refusal:
         return show(request, PanelPage(sheet, entry, refusal.sentences), status_code=422)
+    panel_readings.have_prepared(library, photo_id)
+    reader.wake()
     return go_to(f"/gear/{gear_id}#photos")
 
 
