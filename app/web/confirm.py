@@ -1,8 +1,10 @@
 """The one page that asks before something is deleted."""
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import ClassVar
 
+from app.desk.safekeeping.backups import newest_made_at
 from app.web.pages import Page
 
 
@@ -17,3 +19,14 @@ class ConfirmPage(Page):
     button: str
     action: str
     back: str
+
+
+def way_back(folder: Path) -> str:
+    """What becomes of what is deleted from the library in this folder."""
+    made_at = newest_made_at(folder)
+    if made_at is None:
+        return "This cannot be undone here, and there is no backup yet: make one first (Backups, at the foot of the page)."
+    return (
+        f"This cannot be undone here. The newest backup is of {made_at:%Y-%m-%d %H:%M}; what was logged since then is in "
+        "none (Backups, at the foot of the page, makes one and says how one is put back)."
+    )

@@ -85,6 +85,8 @@ def test_a_picture_becomes_the_settings_of_a_pass(
 
     page.get_by_role("link", name="Recall", exact=True).first.click()
     page.get_by_role("button", name="Begin a recall").click()
+    page.get_by_role("button", name="List").click()
+    page.get_by_role("link", name=AMP).first.click()
     page.get_by_role("link", name="Camera").click()
     page.locator("input[name=camera]").set_input_files(now)
     page.get_by_role("button", name="Read the picture").click()

@@ -38,13 +38,19 @@ class ProjectLine:
 
 
 @dataclass(frozen=True)
+class KeeperLine:
+    pass_id: int
+    words: str
+
+
+@dataclass(frozen=True)
 class SourceLine:
     source_id: int
     name: str
     instrument: str
     has_audio: bool
     passes: int
-    keepers: tuple[str, ...]
+    keepers: tuple[KeeperLine, ...]
     last_pass_at: datetime | None
 
 
@@ -87,16 +93,17 @@ def list_projects(library: Readable) -> list[ProjectLine]:
 def read_project(library: Readable, project_id: int) -> ProjectSheet:
     with library.reading() as session:
         project = find_project(session, project_id)
-        parts: dict[int, list[str]] = {}
+        keepers: dict[int, list[KeeperLine]] = {}
         marks = (
-            select(col(SourceTrack.id), col(Pass.number), col(KeeperMark.part))
+            select(col(SourceTrack.id), col(Pass.id), col(Pass.number), col(KeeperMark.part))
             .join(Pass, col(Pass.source_id) == col(SourceTrack.id))
             .join(KeeperMark)
             .where(col(SourceTrack.project_id) == project_id)
             .order_by(col(Pass.number))
         )
-        for source_id, number, part in session.execute(marks):
-            parts.setdefault(source_id, []).append(f"pass {number}" + (f", {part}" if part else ""))
+        for source_id, pass_id, number, part in session.execute(marks):
+            words = f"pass {number}" + (f", {part}" if part else "")
+            keepers.setdefault(source_id, []).append(KeeperLine(pass_id, words))
         lines = (
             select(SourceTrack, func.count(col(Pass.id)), func.max(col(Pass.created_at)))
             .outerjoin(Pass)
@@ -111,7 +118,7 @@ def read_project(library: Readable, project_id: int) -> ProjectSheet:
                 source.instrument,
                 source.file_id is not None,
                 passes,
-                tuple(parts.get(source.id, ())),
+                tuple(keepers.get(source.id, ())),
                 last,
             )
             for source, passes, last in session.execute(lines)

@@ -85,6 +85,11 @@ def made_at(path: Path) -> datetime:
     return datetime.fromtimestamp(path.stat().st_mtime).astimezone()
 
 
+def newest_made_at(folder: Path) -> datetime | None:
+    """When the newest copy of any kind was made."""
+    return max((made_at(path) for path, _ in _paths(folder)), default=None)
+
+
 def newest_by_itself(folder: Path) -> Path | None:
     return max((folder / "backups").glob(f"*{BY_ITSELF}*.db"), key=made_at, default=None)
 

@@ -45,7 +45,7 @@ from app.desk.wording import number_in
 from app.library import Library, Readable
 from app.trade.chain_line import Piece
 from app.trade.distances import LengthUnit
-from app.web.confirm import ConfirmPage
+from app.web.confirm import ConfirmPage, way_back
 from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, whole_number, words
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, go_to, show
@@ -246,7 +246,7 @@ def ask_to_delete(request: Request, library: SnapshotDep, pass_id: RowId) -> Res
         f"Delete pass {sheet.number} of {sheet.source_name}?",
         "Its settings, notes, photos and prints leave the log"
         + (f", and the chain kept as “{sheet.chain_name}” with them" if sheet.chain_name else "")
-        + ". This cannot be undone here; a backup from before still has them (“dialback restore” lists them).",
+        + f". {way_back(library.folder)}",
         "Delete the pass",
         f"/passes/{pass_id}/delete",
         f"/passes/{pass_id}",

@@ -15,7 +15,7 @@ from app.desk.projects.projects import SAMPLE_RATES, ProjectEntry, ProjectLine, 
 from app.desk.projects.sources import begin_session
 from app.desk.refusals import Refusal
 from app.desk.safekeeping.full_copies import LastCopy, last_copy
-from app.web.confirm import ConfirmPage
+from app.web.confirm import ConfirmPage, way_back
 from app.web.context import FoldersDep, LibraryDep, MeasuringDep, RowId, SnapshotDep
 from app.web.forms import SentForm, entry_from, files
 from app.web.pages import NOTHING, Page, counted, go_to, show
@@ -133,7 +133,7 @@ def ask_to_delete(request: Request, library: SnapshotDep, project_id: RowId) -> 
     page = ConfirmPage(
         f"Delete {project.title}?",
         f"{counted(sources, 'source track')} and {counted(passes, 'pass', 'passes')} with their settings and notes "
-        "leave the log with it. This cannot be undone here; a backup from before still has them (“dialback restore” lists them).",
+        "leave the log with it. " + way_back(library.folder),
         "Delete the project",
         f"/projects/{project_id}/delete",
         f"/projects/{project_id}",

@@ -19,7 +19,7 @@ from app.drawings.strip import strip
 from app.drawings.svg import Drawing
 from app.drawings.waveform import waveform
 from app.library import Readable
-from app.web.confirm import ConfirmPage
+from app.web.confirm import ConfirmPage, way_back
 from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, entry_from, files
 from app.web.pages import NOTHING, PHONE_WIDTH, Page, counted, go_to, show
@@ -158,7 +158,7 @@ def ask_to_delete(request: Request, library: SnapshotDep, source_id: RowId) -> R
     page = ConfirmPage(
         f"Delete {source.name}?",
         f"{counted(passes, 'pass', 'passes')} with settings, notes and prints leave the log with it. "
-        "This cannot be undone here; a backup from before still has them (“dialback restore” lists them).",
+        + way_back(library.folder),
         "Delete the source track",
         f"/sources/{source_id}/delete",
         f"/sources/{source_id}",

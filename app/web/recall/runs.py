@@ -79,7 +79,7 @@ def show_recall(
     library: SnapshotDep,
     unit: UnitDep,
     recall_id: RowId,
-    only: Shown = "differences",
+    only: Shown | None = None,
     stage: str = "",
 ) -> Response:
     return show(request, recall_page(library, recall_id, unit, only, stage))
@@ -184,12 +184,16 @@ def recall_page(
     library: Readable,
     recall_id: int,
     unit: LengthUnit,
-    only: Shown = "differences",
+    only: Shown | None = None,
     stage: str = "",
     errors: Mapping[str, str] = NOTHING,
     typed: Mapping[str, str] = NOTHING,
 ) -> RecallPage:
+    """Unless something else is asked for, what differs from how the gear was logged last; all of it where nothing does, for
+    somebody may have turned it since."""
     recall = desk.read_recall(library, recall_id, unit=unit)
+    if only is None:
+        only = "differences" if any(stage.differing for stage in stages_of(recall, "differences")) else "all"
     stages = stages_of(recall, only)
     tries = tries_of(library, recall_id, recall.sheet)
     return RecallPage(

@@ -26,7 +26,7 @@ router = APIRouter()
 class TriesPart(Page):
     """The verdict and its evidence, asked for again by the page while a try is being compared."""
 
-    template: ClassVar[str] = "recall/tries.html"
+    template: ClassVar[str] = "recall/tries_part.html"
 
     tries: TriesSheet
     drawn: TryDrawings | None

@@ -175,7 +175,7 @@ def test_what_the_sum_with_the_source_does_is_told_in_words(parallel: Parallel) 
     dry_near, dry_far, _, low_end = blend.said
     assert dry_near == "“bass DI, dry” and “near” arrive together, the same way up."
     assert dry_far.startswith(
-        "“far” arrives 96 samples (2.00 ms) after “bass DI, dry”, upside down: notches at 500 Hz, 1.0 kHz, 1.5 kHz"
+        "“far” arrives 96 samples (2.00 ms) after “bass DI, dry”, upside down: notches at 500 Hz, 1 kHz, 1.5 kHz"
     )
     assert "more than “near” alone" in low_end
     assert blend.late is not None

@@ -39,7 +39,7 @@ def test_a_project_counts_what_is_in_it(filled: Library, session: SmallSession) 
         ("bass DI", 3, True),
         ("organ line", 0, False),
     ]
-    assert sheet.sources[0].keepers == ("pass 1, left", "pass 3, right")
+    assert [keeper.words for keeper in sheet.sources[0].keepers] == ["pass 1, left", "pass 3, right"]
 
 
 @pytest.mark.parametrize("rate", ["", "0", "-48000", "48 kHz", "47999", "9" * 5000])

@@ -3,7 +3,9 @@
 import io
 import os
 import random
+import sqlite3
 import struct
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -207,10 +209,14 @@ def test_an_aiff_says_its_name_and_bext_its_date(tmp_path: Path) -> None:
 
 
 def hurt_a_page(folder: Path) -> None:
-    """The last page of the database is garbage; what it is of does not matter here."""
+    """A page of the database is garbage, and no row is lost by it: it is of an index."""
     database = folder / database_file.NAME
+    with closing(sqlite3.connect(database)) as connection:
+        of_an_index = "SELECT rootpage FROM sqlite_master WHERE type = 'index' AND tbl_name = 'print' LIMIT 1"
+        (page,) = connection.execute(of_an_index).fetchone()
+        (size,) = connection.execute("PRAGMA page_size").fetchone()
     content = bytearray(database.read_bytes())
-    content[-4096:] = random.Random(5).randbytes(4096)
+    content[(page - 1) * size : page * size] = random.Random(5).randbytes(size)
     database.write_bytes(content)
 
 
