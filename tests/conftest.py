@@ -94,6 +94,20 @@ def pytest_configure(config: pytest.Config) -> None:
         machine.prepare(whole_run=config.args_source is not pytest.Config.ArgsSource.ARGS)
 
 
+LONG_BY_THEMSELVES = (
+    "tests/test_the_wheel.py",
+    "tests/web/test_accidents.py",
+    "tests/web/test_every_page.py",
+    "tests/web/test_hostile_forms.py",
+    "tests/web/test_queries_of_pages.py",
+)
+"""Files that would be begun last, and keep one worker busy when the others have nothing left to do."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    items.sort(key=lambda item: not item.path.as_posix().endswith(LONG_BY_THEMSELVES))
+
+
 def pytest_collection_finish() -> None:
     """What is loaded by now stays, so it is not looked through for garbage again and again; and garbage is looked for less
     often than a program must that has no end."""
