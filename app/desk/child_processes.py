@@ -16,6 +16,7 @@ import contextlib
 import json
 import logging
 import os
+import signal
 import subprocess
 import sys
 import threading
@@ -26,6 +27,7 @@ from app.config import ROOT
 
 BODY_BYTES = 1 << 18
 LONGEST_LINE = 1 << 16
+AWAITED_NICE = 10
 LOWEST_NICE = 19
 IDLE_PRIORITY_CLASS = 0x40
 """Of Windows: runs only when nothing else would (SetPriorityClass, processthreadsapi.h)."""
@@ -81,11 +83,17 @@ def made_by(
                 return
             yield body
     finally:
-        child.kill()
-        child.wait()
-        child.stdout.close()
-        with contextlib.suppress(OSError):  # it ended before it had read its order
-            child.stdin.close()
+        end(child)
+
+
+def end(child: subprocess.Popen[bytes]) -> None:
+    """End a child in the middle of whatever it does, and give its pipes back."""
+    child.kill()
+    child.wait()
+    for pipe in (child.stdin, child.stdout):
+        if pipe is not None:
+            with contextlib.suppress(OSError):  # it ended before it had read what it was told
+                pipe.close()
 
 
 def _tell(stdin: IO[bytes], order: Mapping[str, Any]) -> None:
@@ -102,11 +110,11 @@ def listen(
     """The next message, with the bytes that follow it. Raises ChildFailed."""
     is_late = threading.Event()
 
-    def end() -> None:
+    def give_up() -> None:
         is_late.set()
         child.kill()
 
-    clock = threading.Timer(silent_for_s, end)
+    clock = threading.Timer(silent_for_s, give_up)
     clock.daemon = True
     clock.start()
     try:
@@ -203,6 +211,17 @@ def no_longer_than(seconds: float) -> Iterator[None]:
         yield
     finally:
         clock.cancel()
+
+
+def keep_within(memory_bytes: int) -> None:
+    """For a child whose work somebody waits for: a little behind the server, with so much memory and no more."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the server's; this process ends with it
+    if sys.platform == "win32":
+        return
+    import resource
+
+    os.nice(AWAITED_NICE)
+    resource.setrlimit(resource.RLIMIT_AS, (memory_bytes, memory_bytes))
 
 
 def stand_back() -> None:

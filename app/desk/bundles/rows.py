@@ -28,6 +28,7 @@ from app.desk.bundles.document import (
     SourceRow,
     StepRow,
 )
+from app.desk.passes.crops import SHOWS_THE_SETTING
 from app.desk.rows import row_of
 from app.desk.shelf.gear import read_controls
 from app.records import (
@@ -266,12 +267,7 @@ def _settings(session: Session, pass_ids: Sequence[int]) -> dict[int, list[Setti
         select(Setting, col(Control.key), col(StoredFile.sha256))
         .join(Control, col(Setting.control_id) == col(Control.id))
         .join(ChainStep, col(Setting.step_id) == col(ChainStep.id))
-        .outerjoin(
-            SettingCrop,
-            (col(SettingCrop.step_id) == col(Setting.step_id))
-            & (col(SettingCrop.control_id) == col(Setting.control_id))
-            & (col(SettingCrop.reading) == col(Setting.reading)),
-        )
+        .outerjoin(SettingCrop, SHOWS_THE_SETTING)
         .outerjoin(StoredFile, col(SettingCrop.file_id) == col(StoredFile.id))
         .where(col(ChainStep.pass_id).in_(pass_ids))
         .order_by(col(Setting.step_id), col(Control.key))

@@ -5,7 +5,6 @@ for it, so it is not held back as measuring is.
 """
 
 import atexit
-import contextlib
 import subprocess
 import threading
 from pathlib import Path
@@ -80,12 +79,7 @@ def _end() -> None:
     global _child
     if _child is None:
         return
-    _child.kill()
-    _child.wait()
-    for pipe in (_child.stdin, _child.stdout):
-        if pipe is not None:
-            with contextlib.suppress(OSError):
-                pipe.close()
+    child_processes.end(_child)
     _child = None
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
@@ -11,6 +11,13 @@ from app.desk.shelf.gear import read_controls
 from app.library import Readable
 from app.records import ChainStep, Draft, DraftCrop, Setting, SettingCrop, StoredFile
 from app.trade.readings import UnknownReading, read
+
+SHOWS_THE_SETTING = (
+    (col(SettingCrop.step_id) == col(Setting.step_id))
+    & (col(SettingCrop.control_id) == col(Setting.control_id))
+    & (col(SettingCrop.reading) == col(Setting.reading))
+)
+"""A picture goes with a setting for as long as that says the reading it was confirmed with."""
 
 
 def note_in_draft(session: Session, draft_id: int, crops: Mapping[tuple[int, str], tuple[str, int]]) -> None:
@@ -78,18 +85,11 @@ def picture_of(library: Readable, crop_id: int) -> str:
 
 def confirmed_of(session: Session, gear_ids: list[int]) -> dict[int, int]:
     """By gear, how many readings of its photos were confirmed and stand as they were."""
-    rows = session.scalars(
-        select(col(ChainStep.gear_id))
+    counts = (
+        select(col(ChainStep.gear_id), func.count())
         .join(SettingCrop, col(SettingCrop.step_id) == col(ChainStep.id))
-        .join(
-            Setting,
-            (col(Setting.step_id) == col(SettingCrop.step_id))
-            & (col(Setting.control_id) == col(SettingCrop.control_id))
-            & (col(Setting.reading) == col(SettingCrop.reading)),
-        )
+        .join(Setting, SHOWS_THE_SETTING)
         .where(col(ChainStep.gear_id).in_(gear_ids))
+        .group_by(col(ChainStep.gear_id))
     )
-    counts: dict[int, int] = {}
-    for gear_id in rows:
-        counts[gear_id] = counts.get(gear_id, 0) + 1
-    return counts
+    return dict(session.execute(counts).all())

@@ -13,6 +13,7 @@ from sqlmodel import col
 from app.desk.measuring import findings, measurements
 from app.desk.measuring.findings import Finding
 from app.desk.measuring.measurements import Measured
+from app.desk.passes.crops import SHOWS_THE_SETTING
 from app.desk.passes.leads import lined_up_in_words
 from app.desk.refusals import NotThere
 from app.desk.shelf.gear import newest_layouts, read_controls
@@ -412,12 +413,7 @@ def read_steps(session: Session, pass_ids: Collection[int]) -> dict[int, list[St
                 col(Setting.approximate),
                 col(SettingCrop.file_id),
             )
-            .outerjoin(
-                SettingCrop,
-                (col(SettingCrop.step_id) == col(Setting.step_id))
-                & (col(SettingCrop.control_id) == col(Setting.control_id))
-                & (col(SettingCrop.reading) == col(Setting.reading)),
-            )
+            .outerjoin(SettingCrop, SHOWS_THE_SETTING)
             .join(ChainStep, col(Setting.step_id) == col(ChainStep.id))
             .where(col(ChainStep.pass_id).in_(pass_ids))
         )

@@ -4,7 +4,6 @@ Who has taken a photo waits for it: the process is started by the server, as the
 measuring process, below whose priority nothing can be started that is above it.
 """
 
-import contextlib
 import json
 import logging
 import subprocess
@@ -165,11 +164,5 @@ class PanelReader:
 
     def _close(self) -> None:
         child, self._child = self._child, None
-        if child is None:
-            return
-        child.kill()
-        child.wait()
-        for pipe in (child.stdin, child.stdout):
-            if pipe is not None:
-                with contextlib.suppress(OSError):
-                    pipe.close()
+        if child is not None:
+            child_processes.end(child)

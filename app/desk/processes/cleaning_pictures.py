@@ -4,8 +4,6 @@ It may take so much memory and no more, so that a picture that unpacks to gigaby
 the computer notices.
 """
 
-import os
-import signal
 import sys
 from pathlib import Path
 
@@ -14,7 +12,6 @@ from app.desk.child_processes import Out
 from app.desk.files.pictures import UnusablePicture, clean_picture
 
 MOST_MEMORY_BYTES = 2 << 30
-NICENESS = 10
 
 
 def run(out: Out) -> None:
@@ -37,16 +34,6 @@ def run(out: Out) -> None:
         )
 
 
-def _bound() -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the server's; this process ends with it
-    if sys.platform == "win32":
-        return
-    import resource
-
-    os.nice(NICENESS)
-    resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY_BYTES, MOST_MEMORY_BYTES))
-
-
 if __name__ == "__main__":
-    _bound()
+    child_processes.keep_within(MOST_MEMORY_BYTES)
     run(Out(child_processes.own_output()))

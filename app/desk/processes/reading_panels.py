@@ -11,8 +11,6 @@ they are shown.
 import base64
 import json
 import logging
-import os
-import signal
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -36,7 +34,6 @@ from app.panels.reference import UnusableReference, reference_of
 from app.panels.registration import SearchedPhoto, find_panel, grey_of
 
 MOST_MEMORY_BYTES = 2 << 30
-NICENESS = 10
 MOST_PREPARED = 6
 _QUALITY = 85
 log = logging.getLogger(__name__)
@@ -152,16 +149,6 @@ def _in_pixels(photo: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def _bound() -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the server's; this process ends with it
-    if sys.platform == "win32":
-        return
-    import resource
-
-    os.nice(NICENESS)
-    resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY_BYTES, MOST_MEMORY_BYTES))
-
-
 if __name__ == "__main__":
-    _bound()
+    child_processes.keep_within(MOST_MEMORY_BYTES)
     run(Out(child_processes.own_output()))

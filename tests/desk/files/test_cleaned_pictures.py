@@ -55,7 +55,7 @@ def test_a_decoder_that_dies_refuses_that_picture_and_takes_the_next(tmp_path: P
 def test_a_picture_that_unpacks_to_more_than_there_is_memory_for_is_refused(tmp_path: Path) -> None:
     code = (
         "import sys, resource; from pathlib import Path; from app.desk.processes import cleaning_pictures as here\n"
-        "from app.desk import child_processes; here.MOST_MEMORY_BYTES = 400 << 20; here._bound()\n"
+        "from app.desk import child_processes; child_processes.keep_within(400 << 20)\n"
         "here.run(child_processes.Out(child_processes.own_output()))"
     )
     side = 9_900
