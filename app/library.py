@@ -50,7 +50,7 @@ from app.records import written_words
 if TYPE_CHECKING:
     from alembic.config import Config
 
-REVISION = "0006"
+REVISION = "0007"
 """The newest migration. Kept here so that a library that is up to date opens without loading Alembic."""
 
 BLOCK_BYTES = 1 << 20

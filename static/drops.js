@@ -146,6 +146,11 @@ enhance("main:has(#ledger)", (main, signal) => {
   document.addEventListener("paste", paste, { signal });
 });
 
+enhance("[data-prints-of]", (input, signal) => {
+  const chosen = () => input.files.length && take(input.dataset.printsOf, [...input.files]);
+  input.addEventListener("change", chosen, { signal });
+});
+
 enhance("[data-photos-of]", (input, signal) => {
   const chosen = () => input.files.length && addPhotos(input.dataset.photosOf, [...input.files]);
   input.addEventListener("change", chosen, { signal });

@@ -7,7 +7,7 @@ from app.records.base import NEVER_REUSED, UtcDateTime, new_uid, now
 
 class Print(SQLModel, table=True):
     """An audio file of a pass; a pass has one for each microphone or return. `balance_db` is its level beside the
-    others when the pass is listened to."""
+    others when the pass is listened to; `delay_by_hand_samples` counts, in its own rate, instead of what is measured."""
 
     __tablename__ = "print"
     __table_args__ = NEVER_REUSED
@@ -20,6 +20,7 @@ class Print(SQLModel, table=True):
     file_id: int = Field(foreign_key="stored_file.id", index=True)
     file_name: str
     balance_db: float = 0.0
+    delay_by_hand_samples: float | None = None
     created_at: datetime = Field(default_factory=now, sa_type=UtcDateTime)
 
 

@@ -7,7 +7,7 @@ reads a measured print back, and its like the other two. What could not be known
 
 import math
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
 
 from app.signal.stored_json import read_stored
@@ -197,6 +197,11 @@ class AlignmentFigures:
     pieces: tuple[Piece, ...] = ()
     between: tuple[Between, ...] = ()
     set_aside: tuple[Between, ...] = ()
+
+    def at(self, delay_samples: float, sample_rate: int) -> "AlignmentFigures":
+        """The same print, lying where somebody says: in one piece, since nobody says how it drifts or jumps."""
+        said = replace(self, delay_samples=delay_samples, delay_ms=1000 * delay_samples / sample_rate)
+        return replace(said, drift_ppm=None, pieces=(), between=(), set_aside=())
 
     def in_print_s(self, source_s: float) -> float | None:
         """Where a moment of the source stands in the print; None where the print does not hold it. Without pieces nothing is

@@ -23,6 +23,7 @@ from app.trade.distances import LengthUnit, show_distance
 from app.trade.gear_kinds import KINDS, kind_label, kind_word
 from app.trade.placements import describe
 from app.trade.readings import readings
+from app.trade.scale_values import plain_text
 from app.trade.scales import ControlSpec
 from app.web.unbroken_page import unbroken_page
 
@@ -161,6 +162,7 @@ def _environment() -> Environment:
         "moment": moment,
         "all_readings": lambda line: all_readings(line.spec, line.position),
         "placement_words": describe,
+        "plain_number": lambda value: "" if value is None else plain_text(value),
         "reads_in": reads_in,
         "time_of_day": time_of_day,
     }

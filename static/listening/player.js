@@ -414,11 +414,13 @@ export class Player {
     this.context?.close();
   }
 
-  /** Whatever is switched off is said. */
+  /** Whatever is switched off is said, and what cannot be had of the lane that is heard. */
   tell() {
     const options = this.options();
     const off = Object.keys(SAID).filter((name) => !options[name]);
-    this.say(off.length ? off.map((name) => SAID[name]).join("; ") : "Matched for listening: aligned, equally loud, polarity righted.");
+    const { unaligned } = this.lanes.find((lane) => lane.id === this.heard) ?? {};
+    if (unaligned && options.aligned) this.say(`${unaligned}.`);
+    else this.say(off.length ? off.map((name) => SAID[name]).join("; ") : "Matched for listening: aligned, equally loud, polarity righted.");
   }
 
   say(words) {

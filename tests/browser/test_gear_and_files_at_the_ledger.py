@@ -126,3 +126,15 @@ def test_what_is_typed_while_the_server_is_away_is_kept_and_arrives(
     page.reload()
     expect(page.get_by_label(f"Bass, {AMP}")).to_have_value("8.5")
     throw_away(page)
+
+
+def test_a_print_chosen_in_the_open_column_saves_its_pass_first(
+    visit: Visit, app: RunningApp, logged: LoggedSession, sounds: Sounds
+) -> None:
+    page = at_the_desk(visit, app, logged)
+    number = page.locator("#open-head .pass-number").inner_text()
+    page.get_by_label(f"Prints of {number.lower()}, which is saved first").set_input_files(sounds.close)
+    head = page.locator("#ledger th[data-pass]").last
+    expect(head).to_contain_text(number)
+    expect(head.locator("[data-prints]")).to_be_visible()
+    expect(page.locator(".add-print input")).to_have_count(0)

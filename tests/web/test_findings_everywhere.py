@@ -10,7 +10,9 @@ from pypdf import PdfReader
 from small_session import attach, bring_in, figures, measured, tone
 
 from app.desk.measuring import findings
+from app.desk.passes.pass_sheets import read_pass
 from app.desk.passes.passes import PassEntry, log_pass
+from app.desk.prints.delays import say_delay
 from app.desk.projects import projects
 from app.desk.projects.projects import ProjectEntry
 from app.library import Library
@@ -61,16 +63,20 @@ def found(library: Library) -> tuple[int, int, list[int]]:
     attach(library, passes[-1], tone(hz=330.0))
     attach(library, passes[-1], tone())
     measured(library, figures())
+    say_delay(library, read_pass(library, passes[2]).prints[0].print_id, "-12.5")
     return project, source, passes
 
 
+SAID = findings.by_hand(-12.5)
 OF_FILES = [findings.of_another_pass(4, ""), findings.of_another_pass(1, ""), findings.of_the_source_itself()]
-SENTENCES = [finding.sentence for found in (*map(findings.find, everything()), OF_FILES) for finding in found]
+SENTENCES = [
+    finding.sentence for found in (*map(findings.find, everything()), OF_FILES, [SAID]) for finding in found
+]
 
 
 def test_every_kind_that_figures_can_give_is_tried() -> None:
     kinds = {finding.kind for made in everything() for finding in findings.find(made)}
-    assert kinds | {finding.kind for finding in OF_FILES} == set(findings.WORDS)
+    assert kinds | {finding.kind for finding in (*OF_FILES, SAID)} == set(findings.WORDS)
 
 
 def test_every_page_and_sheet_names_every_finding(
@@ -112,6 +118,7 @@ def test_every_page_and_sheet_names_every_finding(
         ("foreign", 1),
         ("unclear", 2),
         ("twice", 0),
+        ("placed", 2),
     ],
 )
 def test_a_word_for_a_finding_finds_the_passes_whose_prints_have_it(

@@ -13,6 +13,7 @@ WORDS = {
     "hook_up_plan": "hook-up plan",
     "level_inputs": "planned levels",
     "balance_db": "balance in dB",
+    "delay_by_hand_samples": "delay by hand, in samples",
     "blend_source": "the source in the blend",
     "recorded_with": "recorded with",
     "print_name_pattern": "name of prints",

@@ -176,6 +176,7 @@ class PrintRow(Row):
     label: Line = ""
     file: AudioFile
     balance_db: Number = 0.0
+    delay_by_hand_samples: Number | None = None
     figures: dict[str, Any] | None = None
 
 

@@ -178,6 +178,7 @@ _FINDINGS = (
     f"WHERE measurement.algorithm_version = {ALGORITHM_VERSION} "
     "UNION ALL SELECT print.pass_id, 'twin' FROM print "
     "JOIN print AS other ON other.file_id = print.file_id AND other.pass_id <> print.pass_id "
+    "UNION ALL SELECT print.pass_id, 'placed' FROM print WHERE print.delay_by_hand_samples IS NOT NULL "
     "UNION ALL SELECT print.pass_id, 'twin' FROM print JOIN pass ON pass.id = print.pass_id "
     "JOIN source_track ON source_track.id = pass.source_id AND source_track.file_id = print.file_id"
 )

@@ -74,6 +74,7 @@ class CopyOrder:
     time_reference: int
     is_source: bool
     moved: tuple[Moved, ...] = ()
+    astray: str = ""
 
     def last_delay_samples(self, sample_rate: int) -> float:
         """Of its last piece."""
@@ -187,6 +188,7 @@ def _order(
         time_reference=time_reference,
         is_source=shown.print_id is None,
         moved=place.moved,
+        astray=shown.astray,
     )
 
 

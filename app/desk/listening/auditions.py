@@ -53,8 +53,8 @@ class LanePrint:
     """One print as it is heard. `reason` is a sentence where there is something to say of its state. `print_id` is None
     for the source itself.
 
-    To hear a print at its own level, its samples are raised by -`scale_db`. `is_aligned` is False where its place
-    against the source is not known; it then begins where the source does.
+    To hear a print at its own level, its samples are raised by -`scale_db`. `astray` says why its place against the
+    source is not known, where that is so; it then begins where the source does.
     """
 
     print_id: int | None
@@ -63,7 +63,7 @@ class LanePrint:
     key: str | None
     state: WorkState
     reason: str = ""
-    is_aligned: bool = False
+    astray: str = ""
     delay_s: float | None = None
     polarity: Polarity = "unclear"
     is_turned: bool = False
@@ -360,9 +360,7 @@ def _plans_apart(session: Session, sheets: Sequence[PassSheet]) -> list[_Plan]:
         return [_Plan(None, None, source.name, ()), *(_plan_pass(sheet, line) for sheet in sheets)]
     stored = session.get_one(StoredFile, source.file_id)
     measured = measurements.read_measured(session, {(source.file_id, None)})[source.file_id, None]
-    shown = LanePrint(
-        None, "", source.file_name, None, WorkState.UNMEASURED, is_aligned=True, delay_s=0.0, polarity="same"
-    )
+    shown = LanePrint(None, "", source.file_name, None, WorkState.UNMEASURED, delay_s=0.0, polarity="same")
     if measured.figures is None:
         shown = _not_measured(shown, measured)
         unknown = _Plan(None, None, source.name, (_PlannedPrint(shown, None),))
@@ -407,15 +405,15 @@ def _plan_print(
         )
         return _PlannedPrint(replace(shown, state=source.state, reason=reason), None)
     alignment = figures.alignment
-    if lead is None or alignment is None or alignment.delay_samples is None:
-        reason = (
-            "There is no source to line it up with; it begins where its file begins."
+    if alignment is None or lead is None:
+        astray = (
+            "there is no source to line it up with"
             if alignment is None
-            else "Where it lies against the source could not be found; it begins where the source begins."
+            else "where it lies against the source is not known"
         )
-        return _planned(replace(shown, reason=reason), item.sha256, line, 0.0, 0.0)
+        return _planned(replace(shown, astray=astray), item.sha256, line, 0.0, 0.0)
     delay, drift = _place(lead, figures.file.sample_rate, line.length_s)
-    shown = replace(shown, is_aligned=True, delay_s=lead.delay_s, polarity=alignment.polarity)
+    shown = replace(shown, delay_s=lead.delay_s, polarity=alignment.polarity)
     shown = replace(shown, is_turned=alignment.polarity == "inverted")
     moved = lead.moved_with(alignment, figures.file.sample_rate)
     return _planned(shown, item.sha256, line, delay, drift, moved)

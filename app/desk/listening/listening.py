@@ -10,7 +10,7 @@ from sqlalchemy import select
 from sqlmodel import col
 
 from app.desk.listening import auditions
-from app.desk.listening.auditions import Lane
+from app.desk.listening.auditions import Lane, LanePrint
 from app.desk.listening.blends import MUTED, LaneId, kept_blends, weighted_level_db
 from app.desk.listening.loudness_of_part import Balance, matching_gains, read_hop_powers
 from app.desk.listening.measured_together import read_measured_together
@@ -44,13 +44,15 @@ class HeardPrint:
 
 @dataclass(frozen=True)
 class HeardLane:
-    """One lane of the player: a pass (id "pass-3") or the source."""
+    """One lane of the player: a pass (id "pass-3") or the source. `unaligned` says of what is heard in it that its place on
+    the source's time line is not known, empty where nothing is."""
 
     id: str
     words: str
     is_coming: bool
     has_failed: bool
     reason: str
+    unaligned: str
     prints: tuple[HeardPrint, ...]
 
 
@@ -163,6 +165,11 @@ def _nudged_db(library: Readable, key: str, settings: Sequence[BlendSetting]) ->
     return 0.0 if nudged is None or as_it_lies is None else nudged - as_it_lies
 
 
+def _unaligned(sounding: Sequence[LanePrint]) -> str:
+    astray = next((item.astray for item in sounding if item.astray), "")
+    return f"Not aligned: {astray}" if astray else ""
+
+
 def _heard(lane: Lane, kept: _Kept) -> HeardLane:
     words = "The source" if lane.pass_id is None else f"Pass {lane.number}"
     words += f": {lane.title}" if lane.pass_id is not None and lane.title else ""
@@ -179,6 +186,7 @@ def _heard(lane: Lane, kept: _Kept) -> HeardLane:
         lane.state == "coming",
         any(item.state == WorkState.FAILED for item in lane.prints),
         lane.reason,
+        _unaligned([item for item, _ in sounding]),
         tuple(
             HeardPrint(
                 item.print_id,

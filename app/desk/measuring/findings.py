@@ -6,6 +6,7 @@ from typing import Literal
 
 from app.drawings.wording import clock_time, figure
 from app.signal.figures import Between, FileFigures, PrintFigures
+from app.trade.scale_values import plain_text
 
 LATE_START_S = 0.05
 EARLY_END_S = 0.05
@@ -31,6 +32,7 @@ Kind = Literal[
     "rate",
     "channels",
     "twin",
+    "placed",
 ]
 Alike = Literal["identical", "one silent"]
 """What the two channels of a stereo file can be, that a mono file would hold as well."""
@@ -50,6 +52,7 @@ WORDS: dict[Kind, tuple[str, ...]] = {
     "rate": ("rate", "resampled"),
     "channels": ("channels", "stereo"),
     "twin": ("twin", "twice", "duplicate"),
+    "placed": ("placed",),
 }
 """What each kind is looked for by."""
 SHORTEST_BEGINNING = 3
@@ -178,6 +181,11 @@ def against_project(sample_rate: int, project_rate: int, what: str = "is") -> li
         return []
     rates = f"{what} at {_kilohertz(sample_rate)}, the project at {_kilohertz(project_rate)}"
     return [Finding("rate", "note", rates)]
+
+
+def by_hand(delay_samples: float) -> Finding:
+    said = f"set by hand, to {plain_text(round(delay_samples, 2))} samples"
+    return Finding("placed", "note", f"its delay is {said}")
 
 
 def of_the_source_itself() -> Finding:

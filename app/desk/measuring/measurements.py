@@ -12,7 +12,7 @@ import subprocess
 import threading
 import time
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlalchemy import JSON, exists, func, select, type_coerce
@@ -44,6 +44,14 @@ class Measured:
     @property
     def is_coming(self) -> bool:
         return self.state.is_coming
+
+    def placed_by_hand(self, delay_samples: float) -> "Measured":
+        """The same, lying against its source where a person says."""
+        if self.figures is None or self.figures.alignment is None:
+            return self
+        placed = self.figures.alignment.at(delay_samples, self.figures.file.sample_rate)
+        figures = replace(self.figures, alignment=placed)
+        return replace(self, figures=figures, findings=(*self.findings, findings.by_hand(delay_samples)))
 
 
 NO_OVERVIEW: dict[str, Any] = {"overview": {"columns": [], "loudness": []}}

@@ -120,7 +120,8 @@ class StepSheet:
 @dataclass(frozen=True)
 class PrintSheet:
     """`referred_to` is where its file was left, empty where the library has it; `problem` says that it has vanished or
-    changed there. `repeat_of` is the print of this pass whose settings it was made with again, untouched."""
+    changed there. `repeat_of` is the print of this pass whose settings it was made with again, untouched. A delay
+    by hand stands in the figures of `measured` too, in the place of the measured one."""
 
     print_id: int
     label: str
@@ -134,6 +135,7 @@ class PrintSheet:
     problem: str = ""
     repeat_of: int | None = None
     microphone: str = ""
+    delay_by_hand_samples: float | None = None
 
     @property
     def name(self) -> str:
@@ -141,6 +143,14 @@ class PrintSheet:
         label that is only the file's name says nothing that the microphone does not say better."""
         is_said = self.label not in ("", self.file_name, self.file_name.rpartition(".")[0])
         return self.label if is_said else self.microphone or self.label or self.file_name
+
+    @property
+    def is_unplaced(self) -> bool:
+        """Whether it was measured, and where it lies against its source is not known all the same."""
+        figures = self.measured.figures
+        return (
+            figures is not None and figures.alignment is not None and figures.alignment.delay_samples is None
+        )
 
     @property
     def is_in_trouble(self) -> bool:
@@ -185,7 +195,8 @@ class PassSheet:
     @property
     def print_to_see(self) -> PrintSheet | None:
         """Of its prints the one that is looked at first: what asks for help, else the first."""
-        return next((item for item in self.prints if item.is_in_trouble), next(iter(self.prints), None))
+        asks_for_help = (item for item in self.prints if item.is_in_trouble or item.is_unplaced)
+        return next(asks_for_help, next(iter(self.prints), None))
 
     @property
     def is_keeper(self) -> bool:
@@ -498,6 +509,8 @@ def _prints(
             own = replace(own, findings=(findings.of_the_source_itself(), *own.findings))
         elif row.id in twins:
             own = replace(own, findings=(*own.findings, twins[row.id]))
+        if row.delay_by_hand_samples is not None:
+            own = own.placed_by_hand(row.delay_by_hand_samples)
         found.setdefault(row.pass_id, []).append(
             PrintSheet(
                 row.id,
@@ -512,6 +525,7 @@ def _prints(
                 problem,
                 repeat_of,
                 gear_of.get(row.step_id, ""),
+                row.delay_by_hand_samples,
             )
         )
     return found

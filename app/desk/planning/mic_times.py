@@ -207,7 +207,9 @@ def _is_inverted(prints: tuple[PrintSheet | None, PrintSheet | None]) -> bool | 
 
 
 def _measured_delay_s(prints: tuple[PrintSheet | None, PrintSheet | None]) -> float | None:
-    """By how much the second print is later than the first."""
+    """By how much the second print is later than the first; what is only said by hand measures no air."""
+    if any(item is not None and item.delay_by_hand_samples is not None for item in prints):
+        return None
     delays = [
         alignment.delay_ms / 1000.0 for alignment in _alignments(prints) if alignment.delay_ms is not None
     ]

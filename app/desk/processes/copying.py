@@ -161,6 +161,8 @@ def _done(copy: _Copy, gain_db: float) -> str:
     order = copy.order
     moved = f"{abs(order.delay_samples):g} samples {'earlier' if order.delay_samples > 0 else 'later'}"
     parts = [moved if order.delay_samples else "not moved"]
+    if order.astray:
+        parts.append(order.astray)
     if pieces := sum(one.by_s is not None for one in order.moved):
         parts.append(f"laid in {pieces + 1} pieces; see the print's findings")
     if order.drift_ppm:

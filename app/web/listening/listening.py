@@ -210,6 +210,7 @@ def _lane(lane: HeardLane, name: str) -> dict[str, Any]:
         "is_coming": lane.is_coming,
         "has_failed": lane.has_failed,
         "reason": lane.reason,
+        "unaligned": lane.unaligned,
         "prints": [
             {
                 "segments": f"/auditions/{item.key}",

@@ -36,6 +36,7 @@ from app.desk.passes.pass_sheets import PassSheet, read_pass, read_pass_before
 from app.desk.passes.passes import BegunAs, PassEntry, StepEntry, StepForm
 from app.desk.passes.placements import PlacementEntry
 from app.desk.planning.pass_drawings import PassDrawings, draw_pass
+from app.desk.prints.delays import LikelyDelay, likely_delay
 from app.desk.prints.microphones import AskedPrint, asked_of
 from app.desk.projects.projects import SourceLine, read_project
 from app.desk.projects.sources import SourceSheet, current_source, read_source
@@ -74,6 +75,7 @@ class PassPage(Page):
     printing: PassPrinting
     belonging: Belonging
     asked: tuple[AskedPrint, ...]
+    likely_delay: LikelyDelay | None
     token: str
     errors: Mapping[str, str]
     typed: Mapping[str, str]
@@ -95,8 +97,11 @@ class PrintsPart(Page):
     printing: PassPrinting
     belonging: Belonging
     asked: tuple[AskedPrint, ...]
+    likely_delay: LikelyDelay | None
     token: str
     others: tuple[SourceLine, ...]
+    errors: Mapping[str, str]
+    typed: Mapping[str, str]
 
 
 @dataclass(frozen=True)
@@ -221,7 +226,10 @@ def show_prints(
     if seen == token:
         return Response(status_code=204)
     drawn, others = _drawings(sheet, unit), _others(library, sheet)
-    return show(request, PrintsPart(sheet, *drawn, printing, belonging, asked_of(sheet), token, others))
+    likely = likely_delay(library, sheet)
+    asked = asked_of(sheet)
+    page = PrintsPart(sheet, *drawn, printing, belonging, asked, likely, token, others, NOTHING, NOTHING)
+    return show(request, page)
 
 
 @router.get("/passes/{pass_id}/edit")
@@ -281,6 +289,7 @@ def pass_page(
         printing,
         belonging,
         asked_of(sheet),
+        likely_delay(library, sheet),
         _token(sheet, printing, belonging),
         errors,
         typed,

@@ -10,7 +10,7 @@ from app.desk.arrivals import moving
 from app.desk.arrivals.moving import PrintPlaces
 from app.desk.passes import keepers
 from app.desk.passes.pass_sheets import PassSheet, read_pass
-from app.desk.prints import microphones, prints, referred_files, repeats
+from app.desk.prints import delays, microphones, prints, referred_files, repeats
 from app.desk.refusals import Refusal
 from app.desk.wording import number_in
 from app.library import Readable
@@ -52,6 +52,21 @@ def edit_print(library: LibraryDep, form: SentForm, print_id: RowId) -> Response
     pass_id = prints.edit_print(
         library, print_id, label=words(form, "label"), step_id=whole_number(form, "step_id")
     )
+    return go_to(f"/passes/{pass_id}#prints")
+
+
+@router.post("/prints/{print_id}/delay")
+def say_delay(
+    request: Request, library: LibraryDep, unit: UnitDep, form: SentForm, print_id: RowId
+) -> Response:
+    """Where the print lies against its source, by hand; with an empty field as it was measured."""
+    typed = words(form, f"delay-{print_id}")
+    try:
+        pass_id = delays.say_delay(library, print_id, typed)
+    except Refusal as refusal:
+        pass_id = prints.read_print(library, print_id).pass_id
+        page = pass_page(library, pass_id, unit, refusal.sentences, {f"delay-{print_id}": typed})
+        return show(request, page, status_code=422)
     return go_to(f"/passes/{pass_id}#prints")
 
 

@@ -198,9 +198,8 @@ def test_a_print_that_lies_nowhere_known_begins_with_the_source_and_says_so(hear
     want_auditions(heard.library, heard.passes)
     build_all(heard.library)
     item = lanes(heard)[1].heard[0]
-    assert not item.is_aligned
     assert item.delay_s is None
-    assert "could not be found" in item.reason
+    assert "is not known" in item.astray
 
 
 def test_without_a_source_file_prints_are_heard_from_their_own_beginning(library: Library) -> None:
@@ -214,7 +213,7 @@ def test_without_a_source_file_prints_are_heard_from_their_own_beginning(library
     nothing, lane = read_auditions(library, [made])
     assert nothing.reason == "The source has no audio yet."
     assert (lane.sample_rate, lane.duration_s) == (44_100, 1.5)
-    assert "no source to line it up with" in lane.heard[0].reason
+    assert "no source to line it up with" in lane.heard[0].astray
 
 
 def damage_print(heard: Heard, number: int, harm: Callable[[Path], object]) -> None:
