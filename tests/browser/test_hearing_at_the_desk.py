@@ -115,7 +115,7 @@ def test_nothing_is_fetched_before_something_is_to_be_heard(visit: Visit, desk: 
 
     page.on("request", note)
     page.goto(desk.page)
-    page.get_by_role("row", name="Prints").wait_for()
+    page.locator(".ledger-measures-head").wait_for()
     page.locator("body").press("l")
     page.wait_for_timeout(500)
     assert fetched == []
