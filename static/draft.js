@@ -5,7 +5,7 @@
 import { enhance } from "./enhance.js";
 import { bindKeys } from "./keys.js";
 import { released } from "./pressing.js";
-import { isEmpty, put, withdraw } from "./queue.js";
+import { allArrived, put, withdraw } from "./queue.js";
 
 const PAUSE_MS = 400; // of typing, or of turning, before it is kept
 const WORDS = "textarea, select, input:not([type=checkbox], [type=radio])"; // there the keys undo typing
@@ -110,7 +110,8 @@ enhance("form[data-draft]", (form, signal) => {
 
   /** What was changed on the other device is taken over, but for what stands under the hands here. */
   async function lookAgain() {
-    if (isGone || !form.isConnected || !(await isEmpty())) return;
+    await allArrived();
+    if (isGone || !form.isConnected) return;
     const asked = new Map(kept);
     const response = await fetch(address).catch(() => null);
     if (!response?.ok || !form.isConnected) return;

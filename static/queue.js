@@ -14,11 +14,13 @@ export function newKey() {
 export const PAGE = newKey();
 
 const awaited = new Map(); // key of a thing -> who wants to know its answer
+const unsafe = new Set(); // what was put in and does not stand in the store yet
 let opening = null;
 let isSending = false;
 let isMore = false; // something was put in while it was being sent
 let underWay = null; // {url, request}
 let again = null;
+let whenEmpty = []; // who waits until everything has arrived
 
 function opened() {
   opening ??= new Promise((resolve, reject) => {
@@ -50,25 +52,52 @@ export async function put(url, fields, { file = null, isLeaving = false } = {}) 
   const key = newKey();
   const answered = new Promise((resolve) => awaited.set(key, resolve));
   const item = { url, key, fields, file, name: file?.name ?? "" };
-  if (isLeaving) deliver(item); // the page may be gone before the store has it; its key makes twice once
+  unsafe.add(item);
+  document.documentElement.dataset.waiting = String(1 + Number(document.documentElement.dataset.waiting ?? 0));
+  if (isLeaving) hurry();
   try {
     await inStore("readwrite", (store) => store.add(item));
   } catch {
-    await deliver(item); // a private window may have no store: then straight on its way
+    // A private window may have no store: it waits in the page.
+    while (unsafe.has(item) && !(await arrived(item))) {
+      say([], true);
+      await new Promise((resolve) => setTimeout(resolve, AGAIN_MS));
+    }
   }
+  unsafe.delete(item);
   send();
   return { answered };
 }
 
+/** The page may be gone before the store has what was put in last: that goes straight on its way; its key makes twice once. */
+function hurry() {
+  for (const item of unsafe) arrived(item);
+}
+
 /** Take back what has not arrived at an address yet, because it goes there in another way. Returns its fields. */
 export async function withdraw(url) {
-  const items = (await waiting().catch(() => [])).filter((item) => item.url === url);
-  for (const item of items) await inStore("readwrite", (store) => store.delete(item.id));
+  const items = (await waiting().catch(() => [...unsafe])).filter((item) => item.url === url);
+  for (const item of items) {
+    if (item.id) await inStore("readwrite", (store) => store.delete(item.id));
+    else unsafe.delete(item);
+  }
   if (underWay?.url === url) underWay.request.abort();
   return items.map((item) => item.fields);
 }
 
-/** Whether it arrived, whatever was answered. */
+/** Whether it arrived; then who put it in is told what was answered. */
+async function arrived(item) {
+  const answer = await deliver(item);
+  if (answer) tell(item, answer);
+  return answer !== null;
+}
+
+function tell(item, answer) {
+  awaited.get(item.key)?.(answer);
+  awaited.delete(item.key);
+}
+
+/** {status, answer} whatever was answered, or null: it did not arrive. */
 async function deliver(item) {
   const request = new AbortController();
   underWay = { url: item.url, request };
@@ -88,13 +117,11 @@ async function deliver(item) {
       keepalive: !item.file && body.toString().length < SMALL_BYTES,
     });
   } catch {
-    return false;
+    return null;
   }
-  if (response.status >= 500 || response.status === 403) return false; // it is there, but cannot just now
+  if (response.status >= 500 || response.status === 403) return null; // it is there, but cannot just now
   const isJson = (response.headers.get("Content-Type") || "").includes("json");
-  awaited.get(item.key)?.({ status: response.status, answer: isJson ? await response.json() : { page: await response.text() } });
-  awaited.delete(item.key);
-  return true;
+  return { status: response.status, answer: isJson ? await response.json() : { page: await response.text() } };
 }
 
 async function send() {
@@ -108,17 +135,19 @@ async function send() {
       if (items.length === 0) continue;
       if (!awaited.has(items[0].key)) leftOver.push(items[0].url);
       say(items);
-      if (!(await deliver(items[0]))) {
+      const answer = await deliver(items[0]);
+      if (!answer) {
         again = setTimeout(send, AGAIN_MS);
         say(items, true);
         return;
       }
       await inStore("readwrite", (store) => store.delete(items[0].id));
+      tell(items[0], answer); // after it left the store: who asks then what still waits is not told of this
     }
     say([]);
     for (const path of leftOver) document.dispatchEvent(new CustomEvent("dialback:changed", { detail: { path } }));
   } catch {
-    // Without a store there is nothing that could wait.
+    say([]); // without a store there is nothing in it that could wait
   } finally {
     isSending = false;
   }
@@ -129,25 +158,29 @@ function next() {
   return waiting();
 }
 
-function say(items, isAway = false) {
+function say(inStore, isAway = false) {
+  const items = [...inStore, ...unsafe];
+  document.documentElement.dataset.waiting = String(items.length);
   const line = document.querySelector("#waiting");
-  if (!line) return;
   const photos = items.filter((item) => item.file).length;
   const jottings = items.length - photos;
   const words = [
     jottings ? `${jottings} ${jottings === 1 ? "jotting" : "jottings"}` : "",
     photos ? `${photos} ${photos === 1 ? "photo" : "photos"}` : "",
   ].filter(Boolean);
-  line.hidden = !(isAway && words.length);
-  if (isAway) line.textContent = `${words.join(" and ")} ${items.length === 1 ? "waits" : "wait"} here for Dialback to answer.`;
-  document.documentElement.dataset.waiting = String(items.length);
+  if (line) line.hidden = !(isAway && words.length);
+  if (line && isAway) line.textContent = `${words.join(" and ")} ${items.length === 1 ? "waits" : "wait"} here for Dialback to answer.`;
+  if (items.length > 0) return;
+  for (const resolve of whenEmpty) resolve();
+  whenEmpty = [];
 }
 
-/** Whether everything that was jotted here has arrived. */
-export async function isEmpty() {
-  return (await waiting().catch(() => [])).length === 0;
+/** Resolves once everything that was jotted here has arrived. */
+export async function allArrived() {
+  if (unsafe.size > 0 || (await waiting().catch(() => [])).length > 0) await new Promise((resolve) => whenEmpty.push(resolve));
 }
 
+window.addEventListener("pagehide", hurry);
 window.addEventListener("online", send);
 document.addEventListener("dialback:hello", send);
 send();

@@ -4,13 +4,16 @@
 
 import { enhance } from "./enhance.js";
 import { bindKeys } from "./keys.js";
-import { isEmpty, put } from "./queue.js";
+import { allArrived, put } from "./queue.js";
 
 const SWIPE_PX = 60;
 const KEYS = {
   "o": () => document.querySelector("#next-open").click(),
 };
 const onPhone = window.matchMedia("(max-width: 40rem)");
+
+let sent = 0; // how many things from this page, so that an answer which cannot know the last one is known
+let isLooking = false;
 
 const within = (element, selector) => [...element.querySelectorAll(selector)];
 
@@ -101,6 +104,7 @@ enhance("#recall-run", (run, signal) => {
   }
 
   async function send(fields) {
+    sent += 1;
     const only = form.elements.only.value;
     const { answered } = await put(form.action, { only, ...fields });
     const { status } = await answered;
@@ -115,12 +119,6 @@ enhance("#recall-run", (run, signal) => {
     const stage = item.closest(".recall-stage");
     if (isDone && !itemsOf(stage).some(isOpen)) goTo(nextOpen(item));
     else if (onPhone.matches && isDone) goTo(nextOpen(item), { focus: false });
-  }
-
-  /** What was done here on another device. */
-  async function look() {
-    if (!(await isEmpty()) || signal.aborted) return;
-    window.htmx.ajax("GET", location.href, { target: "#recall-run", select: "#recall-run", swap: "outerHTML" });
   }
 
   function listStages(isListed) {
@@ -205,6 +203,22 @@ enhance("#recall-run", (run, signal) => {
   run.classList.add("is-live");
   hold(itemsOf(run.querySelector(`[id="stage-${stageNow()}"]`)).find(isOpen) ?? within(form, ".recall-stage:not([hidden]) .recall-item")[0] ?? null);
 });
+
+/** What was done here on another device, once that knows all that was done on this one. */
+async function look() {
+  if (isLooking) return;
+  isLooking = true;
+  try {
+    let before;
+    do {
+      await allArrived();
+      before = sent;
+      await window.htmx.ajax("GET", location.href, { target: "#recall-run", select: "#recall-run", swap: "outerHTML" });
+    } while (sent !== before);
+  } finally {
+    isLooking = false;
+  }
+}
 
 /** The screen stays on while one works, where the browser can do that (not on plain http but from this computer). */
 function keepAwake(signal) {

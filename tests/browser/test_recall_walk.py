@@ -2,9 +2,11 @@
 lost, and what is ticked while the network is away arrives when it is back."""
 
 import re
+from urllib.parse import urlencode
+from urllib.request import Request, urlopen
 
 from already_logged import InventedApp
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 from watched_browser import Visit
 
 AT_PREAMP = "/recalls/1?only=all"
@@ -12,6 +14,25 @@ AT_PREAMP = "/recalls/1?only=all"
 
 def done(page: Page) -> int:
     return int(page.locator("#recall-progress strong").inner_text())
+
+
+def arrived(page: Page) -> None:
+    expect(page.locator("html")).to_have_attribute("data-waiting", "0")
+
+
+def open_things(page: Page) -> list[str]:
+    """What is not ticked yet, by its key."""
+    ids = page.locator(".tick-off[aria-pressed=false]").evaluate_all("buttons => buttons.map(({ id }) => id)")
+    return [each.removeprefix("do-") for each in ids]
+
+
+def do_elsewhere(invented: InventedApp, does: str) -> None:
+    asked = Request(
+        f"{invented.app.address}/recalls/1/items", urlencode({"do": does, "only": "all"}).encode()
+    )
+    asked.add_header("Accept", "application/json")
+    with urlopen(asked) as answer:
+        assert answer.status == 200
 
 
 def test_ticking_by_keyboard_keeps_the_focus_and_what_is_being_noted(
@@ -29,11 +50,12 @@ def test_ticking_by_keyboard_keeps_the_focus_and_what_is_being_noted(
     expect(page.get_by_role("button", name="Set Gain 2", pressed=True)).to_be_visible()
     assert done(page) == before + 1
     expect(noted).to_have_value("the knob is loose")
-    expect(page.locator("html")).to_have_attribute("data-waiting", "0")
+    arrived(page)
     page.reload()
     expect(page.get_by_label("What keeps Gain 1 from being as it was")).to_have_value("the knob is loose")
     page.get_by_role("button", name="Set Gain 2").press("Enter")
     assert done(page) == before
+    arrived(page)
 
 
 def test_the_last_thing_of_a_stage_leads_to_the_next_that_is_open(
@@ -50,7 +72,57 @@ def test_the_last_thing_of_a_stage_leads_to_the_next_that_is_open(
     )
     page.get_by_role("link", name="Small ribbon microphone").press("Enter")
     page.get_by_role("button", name="In place Placement").press("Enter")
-    expect(page.locator("html")).to_have_attribute("data-waiting", "0")
+    arrived(page)
+
+
+def test_what_is_ticked_while_the_page_is_being_left_is_kept(visit: Visit, invented: InventedApp) -> None:
+    """Pressed and gone within one task: the browser's store cannot have it yet."""
+    page = visit(invented.app)
+    page.goto(AT_PREAMP)
+    before = done(page)
+    button = f"[id='do-{open_things(page)[0]}']"
+    for ticked in (1, 0):
+        with page.expect_navigation():
+            page.evaluate("button => { document.querySelector(button).click(); location.reload(); }", button)
+        arrived(page)
+        page.goto(AT_PREAMP)
+        assert done(page) == before + ticked
+
+
+def test_what_was_done_elsewhere_meanwhile_is_shown_once_what_waits_has_arrived(
+    visit: Visit, invented: InventedApp
+) -> None:
+    """Another page ticks while this one is away from the network, then while this one asks how things stand, and it is ticked
+    here before the answer comes, which cannot know of it."""
+    page = visit(invented.app, expected={"ERR_INTERNET_DISCONNECTED"})
+    page.goto(AT_PREAMP)
+    before = done(page)
+    mine, theirs = open_things(page)[:2]
+    here, there = (page.locator(f"[id='do-{each}']") for each in (mine, theirs))
+    page.route("**/recalls/1/items", lambda route: route.abort("internetdisconnected"))
+    here.evaluate("button => button.click()")
+    expect(page.locator("#waiting")).to_be_visible()
+    page.evaluate(
+        "window.told = new Promise((tell) => document.addEventListener('dialback:changed', () => tell(), {once: true})), 0"
+    )
+    do_elsewhere(invented, f"done-{theirs}")
+    page.evaluate("window.told")
+    page.unroute("**/recalls/1/items")
+    expect(there).to_have_attribute("aria-pressed", "true")
+    expect(here).to_have_attribute("aria-pressed", "true")
+    assert done(page) == before + 2
+
+    asked: list[Route] = []
+    page.route("**/recalls/1?*", lambda route: asked.append(route), times=1)
+    do_elsewhere(invented, f"undo-{theirs}")
+    while not asked:
+        page.wait_for_timeout(10)
+    known = asked[0].fetch()
+    here.evaluate("button => button.click()")
+    arrived(page)
+    asked[0].fulfill(response=known)
+    expect(page.locator("#recall-progress strong")).to_have_text(str(before))
+    expect(here).to_have_attribute("aria-pressed", "false")
 
 
 def test_on_a_phone_one_thing_at_a_time_is_set_also_while_the_network_is_away(
@@ -74,7 +146,7 @@ def test_on_a_phone_one_thing_at_a_time_is_set_also_while_the_network_is_away(
     assert done(page) == before + 1
     expect(page.locator("html")).to_have_attribute("data-waiting", re.compile("[1-9]"))
     page.context.set_offline(False)
-    expect(page.locator("html")).to_have_attribute("data-waiting", "0")
+    arrived(page)
     page.reload()
     assert done(page) == before + 1
     page.keyboard.press("ArrowLeft")

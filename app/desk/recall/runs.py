@@ -22,6 +22,7 @@ from app.desk.recall.items import GearToSet, Item, Marked, Substitute, names_in_
 from app.desk.recall.keys import HOOK_UP, LEVELS, cable_key, keys_of_step
 from app.desk.recall.plan import RecallPlan, cautions_of, read_recall_plan
 from app.desk.recall.settings_now import read_settings_now
+from app.desk.receipts import answer_before, receive
 from app.desk.refusals import Complaints, NotThere, Refusal
 from app.desk.rows import row_of
 from app.desk.shelf.gear import LayoutControl, ShelfLine, list_gear, newest_layouts, read_controls
@@ -196,9 +197,17 @@ def summary_of(gear: Iterable[GearToSet]) -> str:
     return said + (f" Of {unknown} more it is not known." if unknown else "")
 
 
-def mark(library: Library, recall_id: int, items: Mapping[str, bool], deviations: Mapping[str, str]) -> None:
+def mark(
+    library: Library,
+    recall_id: int,
+    items: Mapping[str, bool],
+    deviations: Mapping[str, str],
+    *,
+    key: str = "",
+) -> None:
     """Check items off (or not any more), and note what keeps items from being as they were. An empty deviation takes
-    one back. Raises Refusal; then nothing is kept."""
+    one back. What a page's queue sends twice, by its `key`, counts once: it may have been taken back in between. Raises
+    Refusal; then nothing is kept."""
     complaints = Complaints()
     kept = {
         key: wording.line(complaints, f"deviation-{key}", "What is noted here", words)
@@ -210,7 +219,10 @@ def mark(library: Library, recall_id: int, items: Mapping[str, bool], deviations
     if HOOK_UP in items:
         items = {**items, **dict.fromkeys(cables, items[HOOK_UP])}
     with library.writing() as session:
+        if answer_before(session, key) is not None:
+            return
         row = _open_recall(session, recall_id)
+        receive(session, key, {"recall_id": recall_id})
         known = _known_items(session, row.pass_id) | cables
         there = {
             one.item: one

@@ -97,7 +97,8 @@ def mark(request: Request, library: LibraryDep, form: SentForm, unit: UnitDep, r
     only = _shown(words(form, "only"))
     is_told = "application/json" in request.headers.get("accept", "")
     try:
-        desk.mark(library, recall_id, _done_by(library, recall_id, action, what, only), deviations)
+        done = _done_by(library, recall_id, action, what, only)
+        desk.mark(library, recall_id, done, deviations, key=words(form, "key"))
         if action == "substitute" and (step_id := number_in(what)) is not None:
             at = key_of_gear(step_id)
             desk.substitute(library, recall_id, step_id, whole_number(form, f"substitute-{step_id}"))

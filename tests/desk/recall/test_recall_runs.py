@@ -61,6 +61,17 @@ def test_what_is_checked_off_stays_checked_off(filled: Library, session: SmallSe
     assert (recall.done, recall.deviations) == (1, ())
 
 
+def test_what_a_queue_sends_twice_does_not_undo_what_came_in_between(
+    filled: Library, session: SmallSession
+) -> None:
+    runs.mark(filled, session.recall, {"levels": True}, {}, key="ticked")
+    runs.mark(filled, session.recall, {"levels": False}, {}, key="taken back")
+    runs.mark(filled, session.recall, {"levels": True}, {}, key="ticked")
+    assert not runs.read_recall(filled, session.recall).levels.marked.done
+    runs.mark(filled, session.recall, {"levels": True}, {}, key="ticked again")
+    assert runs.read_recall(filled, session.recall).levels.marked.done
+
+
 def test_marking_something_that_is_no_item_of_the_pass_changes_nothing(
     filled: Library, session: SmallSession
 ) -> None:
