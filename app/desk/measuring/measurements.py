@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from sqlalchemy import JSON, exists, func, select, type_coerce
+from sqlalchemy import JSON, Select, bindparam, exists, func, select, type_coerce
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
@@ -87,21 +87,32 @@ def read_measured(
 ) -> dict[tuple[int, int | None], Measured]:
     """For each (file, source file) what is known of it. The overview is nine tenths of all that is stored, so a page
     of many passes leaves it out; it then reads as empty."""
-    figures = col(Measurement.figures)
-    files = {file_id for file_id, _ in pairs}
-    query = select(
+    found = dict.fromkeys(pairs, NOT_ASKED)
+    held_back = HELD_BACK if queued_work.is_held_back(session) else ""
+    files = [file_id for file_id, _ in pairs]
+    query = _WITH_OVERVIEW if with_overview else _WITHOUT_OVERVIEW
+    of_files = {"file_ids": files, "version": ALGORITHM_VERSION}
+    for file_id, source_file_id, state, reason, stored in session.execute(query, of_files):
+        if (file_id, source_file_id) in found:
+            found[file_id, source_file_id] = _measured(state, reason or held_back, stored)
+    return found
+
+
+def _stored(figures: Any) -> Select[Any]:
+    return select(
         col(Measurement.file_id),
         col(Measurement.source_file_id),
         col(Measurement.state),
         col(Measurement.reason),
-        figures if with_overview else type_coerce(func.json_remove(figures, "$.overview"), JSON),
-    ).where(col(Measurement.file_id).in_(files), col(Measurement.algorithm_version) == ALGORITHM_VERSION)
-    found = dict.fromkeys(pairs, NOT_ASKED)
-    held_back = HELD_BACK if queued_work.is_held_back(session) else ""
-    for file_id, source_file_id, state, reason, stored in session.execute(query):
-        if (file_id, source_file_id) in found:
-            found[file_id, source_file_id] = _measured(state, reason or held_back, stored)
-    return found
+        figures,
+    ).where(
+        col(Measurement.file_id).in_(bindparam("file_ids", expanding=True)),
+        col(Measurement.algorithm_version) == bindparam("version"),
+    )
+
+
+_WITH_OVERVIEW = _stored(col(Measurement.figures))
+_WITHOUT_OVERVIEW = _stored(type_coerce(func.json_remove(col(Measurement.figures), "$.overview"), JSON))
 
 
 def _measured(state: WorkState, reason: str, stored: dict[str, Any] | None) -> Measured:

@@ -42,13 +42,16 @@ def claim(library: Library, noun: type[Work], *first: Any, which: Sequence[Any] 
 def is_held_back(session: Session) -> bool:
     """Whether a pass waits for its print in a project that wants the computer quiet meanwhile. What is being worked on
     when the pass begins to wait is finished first."""
-    quiet = (
-        select(col(Pass.id))
-        .join(SourceTrack, col(Pass.source_id) == col(SourceTrack.id))
-        .join(Project, col(SourceTrack.project_id) == col(Project.id))
-        .where(col(Pass.waiting_since).is_not(None), col(Project.quiet_while_printing))
-    )
-    return session.scalar(quiet.limit(1)) is not None
+    return session.scalar(_WAITING_IN_QUIET) is not None
+
+
+_WAITING_IN_QUIET = (
+    select(col(Pass.id))
+    .join(SourceTrack, col(Pass.source_id) == col(SourceTrack.id))
+    .join(Project, col(SourceTrack.project_id) == col(Project.id))
+    .where(col(Pass.waiting_since).is_not(None), col(Project.quiet_while_printing))
+    .limit(1)
+)
 
 
 def finish(

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import BindParameter, bindparam, func, select
 from sqlalchemy.orm import Session, aliased
 from sqlmodel import col
 
@@ -303,20 +303,13 @@ def read_pass_before(library: Readable, sheet: PassSheet) -> PassSheet | None:
 def read_pass_sheets(session: Session, *where: Any, with_overviews: bool = False) -> list[PassSheet]:
     """The passes that `where` selects, by project, source and number, in a fixed number of queries. The figures of
     their prints come without the overviews, unless asked for."""
-    heads = session.execute(
-        select(Pass, SourceTrack, Project)
-        .join(SourceTrack, col(Pass.source_id) == col(SourceTrack.id))
-        .join(Project, col(SourceTrack.project_id) == col(Project.id))
-        .where(*where)
-        .order_by(col(SourceTrack.project_id), col(Pass.source_id), col(Pass.number))
-    ).all()
+    heads = session.execute(_HEADS.where(*where)).all()
     ids = [row.id for row, _, _ in heads]
     steps = read_steps(session, ids)
     tags = _tags(session, ids)
     keepers = _keepers(session, ids)
     photos = _photos(session, col(Photo.pass_id), ids)
-    kept = session.execute(select(col(Blend.pass_id), col(Blend.settings)).where(col(Blend.pass_id).in_(ids)))
-    blends: dict[int, dict[str, Any]] = dict(kept.all())
+    blends: dict[int, dict[str, Any]] = dict(session.execute(_BLENDS, {"pass_ids": ids}).all())
     gear_of: dict[int | None, str] = {
         step.step_id: step.gear_name for chain in steps.values() for step in chain
     }
@@ -392,51 +385,20 @@ def read_photos_of_gear(session: Session, gear_ids: Iterable[int]) -> dict[int, 
 
 def read_steps(session: Session, pass_ids: Collection[int]) -> dict[int, list[StepSheet]]:
     """By pass its chain as it was set, for what needs nothing else of the pass."""
-    rows = session.execute(
-        select(
-            col(ChainStep.pass_id),
-            col(ChainStep.id),
-            col(ChainStep.gear_id),
-            col(ChainStep.layout_id),
-            col(ChainStep.branch),
-            col(ControlLayout.version),
-            col(ControlLayout.gear_name),
-            col(ControlLayout.kind),
-        )
-        .join(ControlLayout, col(ChainStep.layout_id) == col(ControlLayout.id))
-        .where(col(ChainStep.pass_id).in_(pass_ids))
-        .order_by(col(ChainStep.pass_id), col(ChainStep.position))
-    ).all()
+    of_passes = {"pass_ids": list(pass_ids)}
+    rows = session.execute(_STEPS, of_passes).all()
     layout_ids = {row.layout_id for row in rows}
     controls = read_controls(session, layout_ids)
-    layouts = session.scalars(select(ControlLayout).where(col(ControlLayout.id).in_(layout_ids))).all()
+    layouts = session.scalars(_LAYOUTS, {"layout_ids": list(layout_ids)}).all()
     newest = newest_layouts(session, {row.gear_id for row in layouts})
     known = {row.id: _known_of(row, newest[row.gear_id]) for row in layouts}
     settings = {
         (step_id, control_id): (reading, position, value, approximate, crop_id)
         for step_id, control_id, reading, position, value, approximate, crop_id in session.execute(
-            select(
-                col(Setting.step_id),
-                col(Setting.control_id),
-                col(Setting.reading),
-                col(Setting.position),
-                col(Setting.value),
-                col(Setting.approximate),
-                col(SettingCrop.file_id),
-            )
-            .outerjoin(SettingCrop, SHOWS_THE_SETTING)
-            .join(ChainStep, col(Setting.step_id) == col(ChainStep.id))
-            .where(col(ChainStep.pass_id).in_(pass_ids))
+            _SETTINGS, of_passes
         )
     }
-    placements = {
-        row.step_id: placement_of(row)
-        for row in session.scalars(
-            select(MicPlacement)
-            .join(ChainStep, col(MicPlacement.step_id) == col(ChainStep.id))
-            .where(col(ChainStep.pass_id).in_(pass_ids))
-        )
-    }
+    placements = {row.step_id: placement_of(row) for row in session.scalars(_PLACEMENTS, of_passes)}
     found: dict[int, list[StepSheet]] = {}
     for pass_id, step_id, gear_id, layout_id, branch, version, gear_name, kind in rows:
         lines = tuple(
@@ -485,21 +447,7 @@ def _prints(
     with_overviews: bool,
 ) -> dict[int, list[PrintSheet]]:
     twins = _twins(session, source_file_of)
-    rows = session.execute(
-        select(
-            Print,
-            col(StoredFile.sha256),
-            col(StoredFile.bytes),
-            func.coalesce(col(ReferredFile.path), ""),
-            func.coalesce(col(ReferredFile.problem), ""),
-            col(PrintRepeat.first_id),
-        )
-        .join(StoredFile, col(Print.file_id) == col(StoredFile.id))
-        .outerjoin(ReferredFile, col(ReferredFile.file_id) == col(StoredFile.id))
-        .outerjoin(PrintRepeat, col(PrintRepeat.print_id) == col(Print.id))
-        .where(col(Print.pass_id).in_(list(source_file_of)))
-        .order_by(col(Print.id))
-    ).all()
+    rows = session.execute(_PRINTS, {"pass_ids": list(source_file_of)}).all()
     pairs = {(row.file_id, source_file_of[row.pass_id]) for row, *_ in rows}
     measured = measurements.read_measured(session, pairs, with_overview=with_overviews)
     found: dict[int, list[PrintSheet]] = {}
@@ -533,41 +481,22 @@ def _prints(
 
 def _twins(session: Session, pass_ids: Iterable[int]) -> dict[int, Finding]:
     """By print, what there is to say of the first other pass that has the same file."""
-    other, elsewhere, source, here = aliased(Print), aliased(Pass), aliased(SourceTrack), aliased(Pass)
-    rows = session.execute(
-        select(
-            col(Print.id),
-            col(elsewhere.number),
-            col(source.name),
-            col(elsewhere.source_id) == col(here.source_id),
-        )
-        .join(other, (col(other.file_id) == col(Print.file_id)) & (col(other.pass_id) != col(Print.pass_id)))
-        .join(elsewhere, col(elsewhere.id) == col(other.pass_id))
-        .join(source, col(source.id) == col(elsewhere.source_id))
-        .join(here, col(here.id) == col(Print.pass_id))
-        .where(col(Print.pass_id).in_(list(pass_ids)))
-        .order_by(col(other.id).desc())
-    )
     return {
         print_id: findings.of_another_pass(number, "" if is_of_same else name)
-        for print_id, number, name, is_of_same in rows
+        for print_id, number, name, is_of_same in session.execute(_TWINS, {"pass_ids": list(pass_ids)})
     }
 
 
 def _tags(session: Session, pass_ids: list[int]) -> dict[int, list[str]]:
-    rows = select(PassTag).where(col(PassTag.pass_id).in_(pass_ids)).order_by(func.lower(col(PassTag.tag)))
     found: dict[int, list[str]] = {}
-    for row in session.scalars(rows):
+    for row in session.scalars(_TAGS, {"pass_ids": pass_ids}):
         found.setdefault(row.pass_id, []).append(row.tag)
     return found
 
 
 def _keepers(session: Session, pass_ids: list[int]) -> dict[int, list[KeeperSheet]]:
-    rows = session.scalars(
-        select(KeeperMark).where(col(KeeperMark.pass_id).in_(pass_ids)).order_by(col(KeeperMark.id))
-    )
     found: dict[int, list[KeeperSheet]] = {}
-    for row in rows:
+    for row in session.scalars(_KEEPERS, {"pass_ids": pass_ids}):
         found.setdefault(row.pass_id, []).append(KeeperSheet(row.id, row.part, row.reason, row.created_at))
     return found
 
@@ -585,3 +514,81 @@ def _photos(session: Session, owner: Any, owner_ids: list[int]) -> dict[int, lis
             PhotoSheet(row.id, row.caption, row.width, row.height, row.step_id, sha256)
         )
     return found
+
+
+# Building a statement takes SQLAlchemy longer than SQLite takes to answer it, and every page reads these: each is built once.
+_PASS_IDS: BindParameter[int] = bindparam("pass_ids", expanding=True)
+_HEADS = (
+    select(Pass, SourceTrack, Project)
+    .join(SourceTrack, col(Pass.source_id) == col(SourceTrack.id))
+    .join(Project, col(SourceTrack.project_id) == col(Project.id))
+    .order_by(col(SourceTrack.project_id), col(Pass.source_id), col(Pass.number))
+)
+_BLENDS = select(col(Blend.pass_id), col(Blend.settings)).where(col(Blend.pass_id).in_(_PASS_IDS))
+_STEPS = (
+    select(
+        col(ChainStep.pass_id),
+        col(ChainStep.id),
+        col(ChainStep.gear_id),
+        col(ChainStep.layout_id),
+        col(ChainStep.branch),
+        col(ControlLayout.version),
+        col(ControlLayout.gear_name),
+        col(ControlLayout.kind),
+    )
+    .join(ControlLayout, col(ChainStep.layout_id) == col(ControlLayout.id))
+    .where(col(ChainStep.pass_id).in_(_PASS_IDS))
+    .order_by(col(ChainStep.pass_id), col(ChainStep.position))
+)
+_LAYOUTS = select(ControlLayout).where(col(ControlLayout.id).in_(bindparam("layout_ids", expanding=True)))
+_SETTINGS = (
+    select(
+        col(Setting.step_id),
+        col(Setting.control_id),
+        col(Setting.reading),
+        col(Setting.position),
+        col(Setting.value),
+        col(Setting.approximate),
+        col(SettingCrop.file_id),
+    )
+    .outerjoin(SettingCrop, SHOWS_THE_SETTING)
+    .join(ChainStep, col(Setting.step_id) == col(ChainStep.id))
+    .where(col(ChainStep.pass_id).in_(_PASS_IDS))
+)
+_PLACEMENTS = (
+    select(MicPlacement)
+    .join(ChainStep, col(MicPlacement.step_id) == col(ChainStep.id))
+    .where(col(ChainStep.pass_id).in_(_PASS_IDS))
+)
+_PRINTS = (
+    select(
+        Print,
+        col(StoredFile.sha256),
+        col(StoredFile.bytes),
+        func.coalesce(col(ReferredFile.path), ""),
+        func.coalesce(col(ReferredFile.problem), ""),
+        col(PrintRepeat.first_id),
+    )
+    .join(StoredFile, col(Print.file_id) == col(StoredFile.id))
+    .outerjoin(ReferredFile, col(ReferredFile.file_id) == col(StoredFile.id))
+    .outerjoin(PrintRepeat, col(PrintRepeat.print_id) == col(Print.id))
+    .where(col(Print.pass_id).in_(_PASS_IDS))
+    .order_by(col(Print.id))
+)
+_OTHER, _ELSEWHERE, _SOURCE, _HERE = aliased(Print), aliased(Pass), aliased(SourceTrack), aliased(Pass)
+_TWINS = (
+    select(
+        col(Print.id),
+        col(_ELSEWHERE.number),
+        col(_SOURCE.name),
+        col(_ELSEWHERE.source_id) == col(_HERE.source_id),
+    )
+    .join(_OTHER, (col(_OTHER.file_id) == col(Print.file_id)) & (col(_OTHER.pass_id) != col(Print.pass_id)))
+    .join(_ELSEWHERE, col(_ELSEWHERE.id) == col(_OTHER.pass_id))
+    .join(_SOURCE, col(_SOURCE.id) == col(_ELSEWHERE.source_id))
+    .join(_HERE, col(_HERE.id) == col(Print.pass_id))
+    .where(col(Print.pass_id).in_(_PASS_IDS))
+    .order_by(col(_OTHER.id).desc())
+)
+_TAGS = select(PassTag).where(col(PassTag.pass_id).in_(_PASS_IDS)).order_by(func.lower(col(PassTag.tag)))
+_KEEPERS = select(KeeperMark).where(col(KeeperMark.pass_id).in_(_PASS_IDS)).order_by(col(KeeperMark.id))

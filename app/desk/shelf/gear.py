@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import zip_longest
 
-from sqlalchemy import func, select
+from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
@@ -170,15 +170,18 @@ def _facts(layout: ControlLayout) -> GearFacts:
 
 def read_controls(session: Session, layout_ids: Iterable[int]) -> dict[int, tuple[LayoutControl, ...]]:
     """The controls of each layout, in the panel's order."""
-    rows = session.execute(
-        select(col(Control.layout_id), col(Control.id), col(Control.key), col(Control.spec))
-        .where(col(Control.layout_id).in_(list(layout_ids)))
-        .order_by(col(Control.layout_id), col(Control.position))
-    )
     found: dict[int, list[LayoutControl]] = {}
-    for layout_id, control_id, key, spec in rows:
+    for layout_id, control_id, key, spec in session.execute(_CONTROLS, {"layout_ids": list(layout_ids)}):
         found.setdefault(layout_id, []).append(LayoutControl(control_id, key, spec_from_json(spec)))
     return {layout_id: tuple(controls) for layout_id, controls in found.items()}
+
+
+_CONTROLS = (
+    select(col(Control.layout_id), col(Control.id), col(Control.key), col(Control.spec))
+    .where(col(Control.layout_id).in_(bindparam("layout_ids", expanding=True)))
+    .order_by(col(Control.layout_id), col(Control.position))
+)
+"""Built once, for nearly every page reads it."""
 
 
 def read_control(library: Readable, control_id: int) -> ControlSpec:
@@ -323,12 +326,15 @@ def find_gear(session: Session, gear_id: int) -> Gear:
 
 def newest_layouts(session: Session, gear_ids: Iterable[int]) -> dict[int, ControlLayout]:
     """For each piece of gear the layout a new pass is logged with."""
-    layouts = session.scalars(
-        select(ControlLayout)
-        .where(col(ControlLayout.gear_id).in_(list(gear_ids)))
-        .order_by(col(ControlLayout.version))
-    )
+    layouts = session.scalars(_LAYOUTS, {"gear_ids": list(gear_ids)})
     return {layout.gear_id: layout for layout in layouts}
+
+
+_LAYOUTS = (
+    select(ControlLayout)
+    .where(col(ControlLayout.gear_id).in_(bindparam("gear_ids", expanding=True)))
+    .order_by(col(ControlLayout.version))
+)
 
 
 def newest_layout(session: Session, gear_id: int) -> ControlLayout:
