@@ -36,6 +36,10 @@ _READING = re.compile(
     r"|eleven|twelve|flat|middle|unity)\b",
     re.IGNORECASE,
 )
+_AS_JOTTED = re.compile(
+    rf"(?P<control>[^\W\d_].*?)\s+(?:(?:{'|'.join(RELATIONS)})\s+)?(?P<reading>(?:{_READING.pattern}).*)",
+    re.IGNORECASE,
+)
 _BARE = re.compile(r"[-+−]?\s*[\d.,]+")
 
 
@@ -81,6 +85,17 @@ def fact_of(part: str) -> ControlFact | None:
     if said is None or not _READING.match(said["reading"]) or said["relation"].casefold() == "at":
         return None
     return _fact(said)
+
+
+def as_settings(text: str) -> tuple[ControlFact, ...]:
+    """What was typed as one jots it (“treble 5.5, gain noon”): each part a control and about where it stands. Nothing where
+    any part says something else; whether there are such controls is not known here."""
+    parts = [_AS_JOTTED.fullmatch(part.strip()) for part in text.split(",")]
+    return (
+        tuple(ControlFact(said["control"], "about", said["reading"].strip()) for said in parts if said)
+        if all(parts)
+        else ()
+    )
 
 
 def read_facts(text: str) -> tuple[ControlFact, ...]:

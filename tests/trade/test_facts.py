@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.trade.facts import ControlFact, Range, fact_of, range_of, read_facts, split
+from app.trade.facts import ControlFact, Range, as_settings, fact_of, range_of, read_facts, split
 from app.trade.scales import ClockScale, ControlSpec, RangeScale
 
 FUZZ = ControlSpec("Fuzz", "knob", ClockScale())
@@ -86,3 +86,21 @@ def test_whatever_is_typed_is_taken_apart(text: str) -> None:
     words, facts = split(text)
     assert all(fact.control and fact.reading for fact in facts)
     assert not any(part.strip() in words for part in (fact.text for fact in facts) if "," in part)
+
+
+@pytest.mark.parametrize(
+    ("typed", "facts"),
+    [
+        ("treble 5.5", [("treble", "5.5")]),
+        ("amp treble 5.5, gain noon", [("amp treble", "5.5"), ("gain", "noon")]),
+        ("treble at 5.5", [("treble", "5.5")]),
+        ("drive just past 2", [("drive", "just past 2")]),
+        ("boathouse", []),
+        ("treble 5.5, boathouse", []),
+        ("7 strings", []),
+        ("", []),
+    ],
+)
+def test_what_is_typed_as_one_jots_it_can_be_facts(typed: str, facts: list[tuple[str, str]]) -> None:
+    assert [(fact.control, fact.reading) for fact in as_settings(typed)] == facts
+    assert all(fact.relation == "about" for fact in as_settings(typed))

@@ -27,3 +27,32 @@ def test_a_plain_number_is_asked_about_with_one_tap(client: TestClient, library:
         answer = page_of(client.get(other.get("href")))
         assert answer.xpath(f"//main//a[@href='/passes/{logged}']")
         assert not answer.xpath(f"//main//a[@href='/passes/{plain}']")
+
+
+def test_what_is_typed_as_one_jots_it_finds_where_a_control_stood(
+    client: TestClient, library: Library
+) -> None:
+    source = bring_in(library, projects.create_project(library, ProjectEntry("Boathouse")), "bass DI")
+    amp = put_on_shelf(library, "combo", "amp", ControlEntry(name="Gain"))
+    logged, other = (
+        passes.log_pass(library, source, PassEntry(steps=(step_of(library, amp, {"Gain": gain}),)))
+        for gain in ("6", "2")
+    )
+    page = page_of(client.get("/find?q=gain+6"))
+    assert page.xpath(f"//main//a[@href='/passes/{logged}']")
+    assert not page.xpath(f"//main//a[@href='/passes/{other}']")
+    assert "Read as facts: gain about 6" in text_of(page)
+    assert "Nothing written" in text_of(page_of(client.get("/find?q=gain+6&plain=yes")))
+    assert "Nothing written" in text_of(page_of(client.get("/find?q=verse+6")))
+
+
+def test_words_that_are_written_somewhere_are_not_taken_for_settings(
+    client: TestClient, library: Library
+) -> None:
+    source = bring_in(library, projects.create_project(library, ProjectEntry("Gain 6 nights")), "bass DI")
+    amp = put_on_shelf(library, "combo", "amp", ControlEntry(name="Gain"))
+    passes.log_pass(library, source, PassEntry(steps=(step_of(library, amp, {"Gain": "6"}),)))
+    page = page_of(client.get("/find?q=gain+6"))
+    assert page.xpath("//main//a[starts-with(@href, '/projects/')]")
+    (offered,) = page.xpath("//a[text()='gain about 6']")
+    assert page_of(client.get(offered.get("href"))).xpath("//main//a[starts-with(@href, '/passes/')]")

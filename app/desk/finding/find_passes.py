@@ -167,6 +167,12 @@ def find_passes(
         return Found(_described(session, alike, meant, entry, unit), (), _name_of(session, like), or_in)
 
 
+def are_of_the_shelf(library: Readable, facts: Sequence[ControlFact]) -> bool:
+    """Whether there are controls that can stand as each of them says."""
+    with library.reading() as session:
+        return all(_meaning(session, fact).controls for fact in facts)
+
+
 def _facts(complaints: Complaints, text: str) -> tuple[ControlFact, ...]:
     try:
         return read_facts(text)

@@ -10,9 +10,9 @@ from fastapi.responses import Response
 
 from app.desk.finding import find as desk
 from app.desk.finding.find import Hit
-from app.desk.finding.find_passes import Choices, FactsEntry, Found, choices, find_passes
+from app.desk.finding.find_passes import Choices, FactsEntry, Found, are_of_the_shelf, choices, find_passes
 from app.desk.refusals import Refusal
-from app.trade.facts import ControlFact, read_facts, split
+from app.trade.facts import ControlFact, as_settings, read_facts, split
 from app.web.context import SnapshotDep, UnitDep
 from app.web.pages import NOTHING, Page, show
 
@@ -26,7 +26,8 @@ LONGEST = 200
 class FindPage(Page):
     """`said` are the facts that were read in the words, `as_words` the address that takes them as words after all.
     `found` are passes where facts were asked for, else `hits` whatever holds the words. `or_in` are facts that were
-    read without a unit: as said, as it would be in one, and the address for that."""
+    read without a unit: as said, as it would be in one, and the address for that; `or_as_settings` the words as facts, where
+    they could be jotted settings as well."""
 
     template: ClassVar[str] = "finding/find.html"
     section: ClassVar[str] = "Find"
@@ -41,6 +42,7 @@ class FindPage(Page):
     places: dict[str, str]
     errors: Mapping[str, str]
     or_in: tuple[tuple[str, str, str], ...]
+    or_as_settings: str
 
 
 @router.get("/find")
@@ -50,6 +52,7 @@ def find(request: Request, library: SnapshotDep, unit: UnitDep, q: str = "", pla
     entry = FactsEntry(**{item.name: sent.get(item.name, "")[:LONGEST] for item in fields(FactsEntry)})
     words, said = (sought, ()) if plain else split(sought)
     found, hits, errors = None, [], NOTHING
+    or_as_settings: tuple[ControlFact, ...] = ()
     if said or not entry.is_empty:
         try:
             found = find_passes(library, words, said, entry, unit=unit)
@@ -57,6 +60,12 @@ def find(request: Request, library: SnapshotDep, unit: UnitDep, q: str = "", pla
             errors = refusal.sentences
     else:
         hits = desk.find(library, sought)
+        jotted = () if plain else as_settings(sought)
+        if jotted and are_of_the_shelf(library, jotted):
+            if hits:
+                or_as_settings = jotted
+            else:
+                said, found = jotted, find_passes(library, "", jotted, entry, unit=unit)
     page = FindPage(
         sought,
         tuple(fact.text for fact in said),
@@ -68,6 +77,7 @@ def find(request: Request, library: SnapshotDep, unit: UnitDep, q: str = "", pla
         PLACES,
         errors,
         _or_in(found, sent, sought),
+        ", ".join(fact.text for fact in or_as_settings),
     )
     return show(request, page, status_code=422 if errors else 200)
 
