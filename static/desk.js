@@ -92,7 +92,13 @@ export async function press(form, does) {
   if (!("line" in fields) || !line()) return;
   line().value = answer.line ?? "";
   if (document.activeElement === document.body) line().focus(); // not where one went on meanwhile
-  if (answer.puzzling?.length) line().dispatchEvent(new Event("input", { bubbles: true }));
+  if (answer.puzzling?.length) explain(form.dataset.draft, answer.line);
+}
+
+/** What is puzzling in the line, and what it could mean. The line's own asking is not bound yet where the ledger came in just now. */
+function explain(draft, words) {
+  const said = document.getElementById("jot-said");
+  window.htmx.ajax("GET", `/drafts/${draft}/line?${new URLSearchParams({ line: words })}`, { source: said, target: said, swap: "innerHTML" });
 }
 
 enhance("form#open-column", (form, signal) => {

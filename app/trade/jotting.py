@@ -376,6 +376,9 @@ class _Reader:
             sentence = f"{quoted(named)} could be {_either(meanings)}. Say which."
         else:
             sentence = self._why_not(targets[0], meanings[0], reading)
+            spec = targets[0].spec
+            if spec is not None and spec.positions:
+                meanings = tuple(f"{meanings[0]} {position}" for position in spec.positions)
         cost = rest.cost + 2.0 + 0.5 * (end - name_end) - 0.1 * (name_end - at)
         is_open = not reading and end < part_end
         return _Way(cost, (Puzzling(self._text(at, end), sentence, meanings, is_open), *rest.parts))

@@ -166,6 +166,21 @@ def test_what_is_jotted_stands_in_the_cells_and_can_be_undone(
     throw_away(page)
 
 
+def test_what_a_jotted_word_could_mean_is_still_offered_once_the_rest_is_taken(
+    visit: Visit, app: RunningApp, logged: LoggedSession
+) -> None:
+    page = at_the_desk(visit, app, logged)
+    page.keyboard.type("bass 1.5, bright sideways")
+    page.keyboard.press("Enter")
+    expect(cell(page, "Bass")).to_have_value("1.5")
+    expect(page.locator("#line")).to_have_value("bright sideways")
+    page.locator("[data-meant]").filter(has_text="Bright on").click()
+    page.keyboard.press("Enter")
+    expect(page.locator("#line")).to_have_value("")
+    expect(cell(page, "Bright")).to_have_value("on")
+    throw_away(page)
+
+
 def test_what_was_typed_into_a_cell_is_undone_where_it_stands(
     visit: Visit, app: RunningApp, logged: LoggedSession
 ) -> None:

@@ -223,3 +223,11 @@ def test_an_amp_is_no_re_amp_box() -> None:
     level = JotControl("amp level", ControlSpec("Trim", "knob", RangeScale(0, 10)))
     read = read_line("amp trim 5", (box, JotGear("valve amp", "amp", (level,))))
     assert settings_of(read) == {"amp level": "5"}
+
+
+def test_of_a_selector_what_it_can_stand_at_is_offered_and_nothing_else() -> None:
+    found = read_line("pad -15 dB", (BOX, FUZZ))
+    pad = next(control.spec for control in BOX.controls if control.spec.name == "Pad")
+    assert found.puzzling[0].could_mean == tuple(f"passive box Pad {position}" for position in pad.positions)
+    for offered in found.puzzling[0].could_mean:
+        assert not read_line(offered, (BOX, FUZZ)).puzzling
