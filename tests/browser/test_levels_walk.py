@@ -113,7 +113,7 @@ def test_times_of_a_microphone_and_the_day_s_dose(
 
     page.goto(f"/projects/{logged.project}")
     page.get_by_label("More of this project").click()
-    page.get_by_role("link", name="Ears").click()
+    page.get_by_role("link", name="Hearing").click()
     page.get_by_label("Level where you sit, dBA").fill("97")
     page.get_by_label("Minutes").fill("10")
     press(page, "Log it")
@@ -124,4 +124,4 @@ def test_times_of_a_microphone_and_the_day_s_dose(
     expect(page.get_by_text("not a medical or legal judgement")).to_be_visible()
     assert overflow_px(page) <= 0
     page.get_by_role("link", name="Engine shed").first.click()
-    expect(page.get_by_text("Ears today: 10 min logged, NIOSH dose 33 %, OSHA dose 5 %")).to_be_visible()
+    expect(page.get_by_text("Hearing today: 10 min logged, NIOSH dose 33 %, OSHA dose 5 %")).to_be_visible()

@@ -120,6 +120,7 @@ def test_every_link_on_every_page_leads_somewhere(filled_client: TestClient, ses
         "/sources/1/passes/new?like=99999999999999999999",
         "/gear/new?start=nonsense",
         "/prints/9/audio",
+        "/tries/9/audio",
         "/photos/9/picture.jpg",
         "/layouts/9/detents",
     ],

@@ -122,7 +122,7 @@ def read_print(library: Readable, print_id: int) -> Print:
 def audio_of_print(library: Readable, print_id: int) -> AudioFile:
     with library.reading() as session:
         item = find_print(session, print_id)
-        return _audio(session, item.file_id, item.file_name)
+        return audio_of(session, item.file_id, item.file_name)
 
 
 def audio_of_source(library: Readable, source_id: int) -> AudioFile:
@@ -130,13 +130,13 @@ def audio_of_source(library: Readable, source_id: int) -> AudioFile:
         source = session.get(SourceTrack, source_id)
         if source is None or source.file_id is None:
             raise NotThere("source's audio file")
-        return _audio(session, source.file_id, source.file_name)
+        return audio_of(session, source.file_id, source.file_name)
 
 
 def find_print(session: Session, print_id: int) -> Print:
     return row_of(session, Print, print_id, "print")
 
 
-def _audio(session: Session, file_id: int, file_name: str) -> AudioFile:
+def audio_of(session: Session, file_id: int, file_name: str) -> AudioFile:
     stored = session.get_one(StoredFile, file_id)
     return AudioFile(stored.sha256, stored.media_type, file_name)

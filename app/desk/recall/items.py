@@ -57,8 +57,8 @@ class Substitute:
 
 @dataclass(frozen=True)
 class GearToSet:
-    """A step of the chain to be set. `trouble` says that it is retired or was changed since; `untold` are controls of
-    a substitute that the log says nothing of."""
+    """A step of the chain to be set. `trouble` says that it is retired or was changed since; `untold` are controls
+    that the log says nothing of."""
 
     step: StepSheet
     items: tuple[Item, ...]
@@ -102,9 +102,9 @@ def items_of_step(
 
 
 def untold_by(step: StepSheet, substitute: Substitute | None) -> tuple[str, ...]:
-    """Controls of the substitute that nothing logged answers for."""
+    """Controls that nothing logged answers for: those nobody noted, or those of the substitute that the piece had not."""
     if substitute is None:
-        return ()
+        return tuple(line.name for line in step.settings if not line.is_set and line.spec.form != "text")
     told = {answer.key for answer in _answers(step, substitute)}
     return tuple(control.spec.name for control in substitute.controls if control.key not in told)
 

@@ -27,7 +27,17 @@ from app.desk.refusals import Complaints, NotThere, Refusal
 from app.desk.rows import row_of
 from app.desk.shelf.gear import LayoutControl, ShelfLine, list_gear, newest_layouts, read_controls
 from app.library import Library, Readable
-from app.records import ChainStep, ControlLayout, Gear, Pass, Recall, RecallMark, RecallSubstitute, RecallTry
+from app.records import (
+    ChainStep,
+    ControlLayout,
+    Gear,
+    Pass,
+    Recall,
+    RecallMark,
+    RecallSubstitute,
+    RecallTry,
+    SourceTrack,
+)
 from app.records.base import now
 from app.trade.cautions import Caution
 from app.trade.distances import LengthUnit
@@ -47,6 +57,16 @@ class RecallLine:
     note: str
     deviations: int
     tries: int
+
+
+@dataclass(frozen=True)
+class OpenRecall:
+    """A recall that somebody is at, among those of a project."""
+
+    recall_id: int
+    number: int
+    source_name: str
+    begun_at: datetime
 
 
 @dataclass(frozen=True)
@@ -127,6 +147,19 @@ def list_recalls(library: Readable, pass_id: int) -> list[RecallLine]:
             select(Recall, *columns).where(col(Recall.pass_id) == pass_id).order_by(col(Recall.id).desc())
         )
         return [RecallLine(row.id, row.begun_at, row.finished_at, row.note, *counts) for row, *counts in rows]
+
+
+def list_open_recalls(library: Readable, project_id: int) -> list[OpenRecall]:
+    """Those of a project's passes that are not finished, the newest first."""
+    with library.reading() as session:
+        rows = session.execute(
+            select(col(Recall.id), col(Pass.number), col(SourceTrack.name), col(Recall.begun_at))
+            .join(Pass, col(Recall.pass_id) == col(Pass.id))
+            .join(SourceTrack, col(Pass.source_id) == col(SourceTrack.id))
+            .where(col(SourceTrack.project_id) == project_id, col(Recall.finished_at).is_(None))
+            .order_by(col(Recall.id).desc())
+        )
+        return [OpenRecall(*row) for row in rows]
 
 
 def read_recall(library: Readable, recall_id: int, *, unit: LengthUnit = "mm") -> RecallSheet:

@@ -14,6 +14,7 @@ from app.desk.arrivals import filing
 from app.desk.files import stored_files
 from app.desk.measuring import examinations
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, read_pass_sheets
+from app.desk.prints.prints import AudioFile, audio_of
 from app.desk.prints.repeats import NO_REPEATS, SpreadSheet, read_spreads
 from app.desk.recall.runs import find_recall
 from app.desk.refusals import Complaints, Refusal
@@ -50,6 +51,18 @@ class TrySheet:
     @property
     def is_coming(self) -> bool:
         return self.state.is_coming
+
+    @property
+    def volumes(self) -> tuple[float, float]:
+        """Factors for the original and the try that make them equally loud, neither raised."""
+        louder_db = 0.0 if self.figures is None else self.figures.level_difference_db or 0.0
+        return min(1.0, 10 ** (louder_db / 20)), min(1.0, 10 ** (-louder_db / 20))
+
+    @property
+    def begins_s(self) -> tuple[float, float]:
+        """Where in the original and in the try the same moment of the source stands."""
+        late_s = 0.0 if self.figures is None else (self.figures.delay_difference_ms or 0.0) / 1000
+        return max(0.0, -late_s), max(0.0, late_s)
 
 
 @dataclass(frozen=True)
@@ -208,6 +221,12 @@ def delete_try(library: Library, try_id: int) -> int:
 def read_try(library: Readable, try_id: int) -> RecallTry:
     with library.reading() as session:
         return find_try(session, try_id)
+
+
+def audio_of_try(library: Readable, try_id: int) -> AudioFile:
+    with library.reading() as session:
+        row = find_try(session, try_id)
+        return audio_of(session, row.file_id, row.file_name)
 
 
 def find_try(session: Session, try_id: int) -> RecallTry:

@@ -13,6 +13,7 @@ from app.desk.projects import projects as desk
 from app.desk.projects.ears import EarsLine, ears_today
 from app.desk.projects.projects import SAMPLE_RATES, ProjectEntry, ProjectLine, ProjectSheet
 from app.desk.projects.sources import begin_session
+from app.desk.recall.runs import OpenRecall, list_open_recalls
 from app.desk.refusals import Refusal
 from app.desk.safekeeping.full_copies import LastCopy, last_copy
 from app.web.confirm import ConfirmPage, way_back
@@ -42,6 +43,7 @@ class ProjectPage(Page):
 
     project: ProjectSheet
     unsaved: list[DraftLine]
+    open_recalls: list[OpenRecall]
     ears_line: EarsLine | None
     arrived: int | None
 
@@ -100,6 +102,7 @@ def show_project(request: Request, library: SnapshotDep, project_id: RowId) -> R
         ProjectPage(
             project,
             list_drafts(library, [source.source_id for source in project.sources]),
+            list_open_recalls(library, project_id),
             ears_today(library, project_id),
             count_open(library, project_id),
         ),

@@ -94,7 +94,7 @@ def mark(request: Request, library: LibraryDep, form: SentForm, unit: UnitDep, r
     }
     action, _, what = words(form, "do").partition("-")
     at = words(form, "stage")
-    only = _shown(words(form, "only"))
+    only = shown(words(form, "only"))
     is_told = "application/json" in request.headers.get("accept", "")
     try:
         done = _done_by(library, recall_id, action, what, only)
@@ -143,7 +143,7 @@ def _stage_of_fields(library: Readable, recall_id: int, only: Shown, refused: Ma
     return ""
 
 
-def _shown(said: str) -> Shown:
+def shown(said: str) -> Shown:
     return said if said in ("open", "all") else "differences"  # type: ignore[return-value]
 
 

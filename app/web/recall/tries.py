@@ -17,7 +17,7 @@ from app.web.confirm import ConfirmPage
 from app.web.context import LibraryDep, MeasuringDep, RowId, SnapshotDep, UnitDep
 from app.web.forms import SentForm, files, gather, whole_number, words
 from app.web.pages import PHONE_WIDTH, Page, go_to, show
-from app.web.recall.runs import recall_page
+from app.web.recall.runs import recall_page, shown
 
 router = APIRouter()
 
@@ -52,7 +52,7 @@ def add_tries(
     refused: dict[str, list[str]] = {}
     original, note = whole_number(form, "original"), words(form, "try-note")
     arrival_id = whole_number(form, "arrival")
-    chosen = files(form, "file")
+    chosen, only = files(form, "file"), shown(words(form, "only"))
     if not chosen and arrival_id is None:
         refused["file"] = ["Choose the file of the seconds that you printed first."]
     for name, stream in chosen:
@@ -68,9 +68,9 @@ def add_tries(
     measuring.wake()
     if refused:
         errors = {field: " ".join(sentences) for field, sentences in refused.items()}
-        page = recall_page(library, recall_id, unit, "differences", CHECK, errors, {"try-note": note})
+        page = recall_page(library, recall_id, unit, only, CHECK, errors, {"try-note": note})
         return show(request, page, status_code=422)
-    return go_to(f"/recalls/{recall_id}?stage={CHECK}#tries")
+    return go_to(f"/recalls/{recall_id}?only={only}&stage={CHECK}#tries")
 
 
 @router.post("/tries/{try_id}/examine-again")

@@ -89,6 +89,17 @@ def test_tries_are_numbered_and_the_drawings_show_them_closing_in(
     assert "Try 3: all within the tolerance, at most +0.2 dB at 500 Hz." in drawn.bands.finding
 
 
+def test_both_are_heard_equally_loud_from_the_same_moment(filled: Library, session: SmallSession) -> None:
+    add(filled, session.recall, 231)
+    compared(filled, replace(SAME, level_difference_db=6.0206, delay_difference_ms=-34_000.0))
+    (attempt,) = read_tries(filled, session.recall).tries
+    assert attempt.volumes == (1.0, pytest.approx(0.5, abs=1e-4)), "the louder one comes down"
+    assert attempt.begins_s == (34.0, 0.0), "a recall that begins 34 s into the source"
+    late = replace(attempt, figures=replace(SAME, level_difference_db=-20.0, delay_difference_ms=250.0))
+    assert (late.volumes, late.begins_s) == ((pytest.approx(0.1), 1.0), (0.0, 0.25))
+    assert tries.audio_of_try(filled, attempt.try_id).file_name == "try 231.wav"
+
+
 def test_what_prints_of_the_same_settings_differ_by_widens_the_tolerance(
     filled: Library, session: SmallSession
 ) -> None:

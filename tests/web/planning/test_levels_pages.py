@@ -127,19 +127,19 @@ def test_a_logged_level_shows_the_dose_and_a_line_on_the_project_and_past_a_limi
     client: TestClient, logged: LevelSession
 ) -> None:
     here = f"/projects/{logged.project}/ears"
-    assert "Ears today" not in client.get(f"/projects/{logged.project}").text
+    assert "Hearing today" not in client.get(f"/projects/{logged.project}").text
     assert client.post(here, data={"level": "94", "minutes": "30", "note": "combo"}).status_code == 303
     page = page_of(client.get(here))
     assert reading(page, "Dose by NIOSH") == "50 %"
     assert reading(page, "Dose by OSHA") == "11 %"  # 0.5 h of 4 h 35 min
     assert "not a medical or legal judgement" in text_of(page.xpath("//li[@class='caution']")[0])
-    line = words(page_of(client.get(f"/projects/{logged.project}")), "//p[a='Ears today']")
-    assert line == "Ears today: 30 min logged, NIOSH dose 50 %, OSHA dose 11 %"
+    line = words(page_of(client.get(f"/projects/{logged.project}")), "//p[a='Hearing today']")
+    assert line == "Hearing today: 30 min logged, NIOSH dose 50 %, OSHA dose 11 %"
     source = f"/sources/{logged.source}"
-    assert "Ears today" not in client.get(source).text
+    assert "Hearing today" not in client.get(source).text
     client.post(here, data={"level": "94", "minutes": "40", "note": "combo"})
-    line = words(page_of(client.get(source)), "//p[a='Ears today']")
-    assert line == "Ears today: 70 min logged, NIOSH dose 117 %, OSHA dose 25 %"
+    line = words(page_of(client.get(source)), "//p[a='Hearing today']")
+    assert line == "Hearing today: 70 min logged, NIOSH dose 117 %, OSHA dose 25 %"
 
 
 def test_a_level_in_the_wrong_unit_is_said_at_its_field(client: TestClient, logged: LevelSession) -> None:

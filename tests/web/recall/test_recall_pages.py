@@ -4,11 +4,14 @@ from typing import Any
 
 import pytest
 from page_reader import form_of, page_of, text_of, texts, words
-from small_session import SmallSession, put_on_shelf, step_id_of
+from small_session import SmallSession, bring_in, put_on_shelf, step_id_of, step_of, tone
 from starlette.testclient import TestClient
 
 from app.desk.child_processes import ChildFailed
+from app.desk.passes.passes import PassEntry, log_pass
+from app.desk.recall import runs
 from app.desk.recall.runs import read_recall
+from app.desk.shelf.control_entries import ControlEntry
 from app.library import Library
 
 
@@ -166,3 +169,34 @@ def test_a_sheet_that_could_not_be_set_whole_is_told_in_a_sentence(
     answer = filled_client.get(f"/passes/{session.passes[0]}/recall.pdf")
     assert answer.status_code == 503
     assert "try it once more" in page_of(answer).text_content()
+
+
+def test_what_is_gone_through_stays_when_a_try_is_brought_in(
+    filled_client: TestClient, session: SmallSession, here: str
+) -> None:
+    page = page_of(filled_client.get(f"{here}?only=all&stage=check"))
+    (form,) = page.xpath("//form[@data-lands-at='tries']")
+    sent = {field.get("name"): field.get("value") or "" for field in form.xpath(".//input[@type='hidden']")}
+    assert sent["only"] == "all"
+    file = {"file": ("again.wav", tone(0.5, hz=231), "audio/wav")}
+    answer = filled_client.post(f"{here}/tries", data=sent, files=file)
+    assert "only=all" in (answer.headers.get("location") or str(answer.url))
+    refused = filled_client.post(f"{here}/tries", data=sent)
+    assert refused.status_code == 422
+    assert page_of(refused).xpath("//nav[@aria-label='What is gone through']/a[@aria-current]/text()") == [
+        "All"
+    ]
+
+
+def test_what_nobody_noted_is_said_and_left_as_usual(
+    filled_client: TestClient, filled: Library, session: SmallSession
+) -> None:
+    amp = put_on_shelf(filled, "spare combo", "amp", ControlEntry(name="Gain"), ControlEntry(name="Presence"))
+    source = bring_in(filled, session.project, "verse")
+    logged = log_pass(filled, source, PassEntry(steps=(step_of(filled, amp, {"Gain": "6"}),)))
+    recall = runs.begin(filled, logged)
+    assert "Not noted: Presence. Leave it as usual." in text_of(
+        page_of(filled_client.get(f"/recalls/{recall}"))
+    )
+    at_home = text_of(page_of(filled_client.get(f"/projects/{session.project}")))
+    assert "The recall of pass 1 of verse" in at_home
