@@ -408,9 +408,18 @@ def _signed(value: float, *, plus: bool = True) -> str:
     return f"−{text}" if value < 0 and text != "0.0" else f"+{text}" if plus and text != "0.0" else text
 
 
+KNOWN_TO = 0.5
+"""Half its value, 3.5 dB: from there on a range in volts is plainly not even about its middle."""
+
+
 def volts_text(volts: float, uncertainty: float | None = None) -> str:
-    """A voltage to three digits, its uncertainty to two in the same unit: "1.38 V ± 0.37 V", "410 mV"."""
+    """A voltage to three digits, its uncertainty to two in the same unit: "1.38 V ± 0.37 V", "410 mV". One that is known to a
+    factor and no better is a range, to two digits: "0.40 to 2.5 V"."""
     factor, unit = (1.0, "V") if abs(volts) >= 0.9995 else (1000.0, "mV")
+    if uncertainty and uncertainty > KNOWN_TO * volts > 0:
+        within = 1.0 + uncertainty / volts
+        low, high = (_to_digits(bound * factor, 2) for bound in (volts / within, volts * within))
+        return f"{low} to {high} {unit}"
     shown = f"{_to_digits(volts * factor, 3)} {unit}"
     return f"{shown} ± {_to_digits(uncertainty * factor, 2)} {unit}" if uncertainty else shown
 

@@ -190,6 +190,8 @@ def test_what_speaks_against_a_return_is_said(
         (Figure("x", -12.0, "dBFS", ""), "−12.0 dBFS"),
         (Figure("x", 1.3791, "V", "", 0.369), "1.38 V ± 0.37 V"),
         (Figure("x", 0.0367, "V", "", 0.0031), "36.7 mV ± 3.1 mV"),
+        (Figure("x", 1.0, "V", "", 1.5), "0.40 to 2.5 V"),
+        (Figure("x", 0.151, "V", "", 0.229), "60 to 380 mV"),
         (Figure("x", None, "V", "", None, ("this",)), "open"),
     ],
 )

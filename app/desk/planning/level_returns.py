@@ -124,7 +124,7 @@ def _di_box(
     name = gear_field("input_peak_dbu", str(step.gear_id))
     peak = Given("the level at the DI box", None, "dBu", NOT_LOGGED, "here", name)
     peak = rig.stood_in(typed_else(typed.input_peak_dbu, peak, name), PICKUP_PEAK)
-    loss = rig.stood_in(loss_of(rig, step, "the DI box's loss"), DI_LOSS)
+    loss = loss_of(rig, step, "the DI box's loss", DI_LOSS)
     level = di_return(peak.value, loss.value, gain, full_scale, target_peak_dbfs=target)
     return (peak, loss), level
 

@@ -161,19 +161,19 @@ class Rig:
         return Given(label, value, "dBu", origin, "calibrate", gear_id=int(self.interface.key))
 
 
-def loss_of(rig: Rig, step: StepSheet, label: str) -> Given:
-    """A box's loss with what its pad takes away on this pass."""
+def loss_of(rig: Rig, step: StepSheet, label: str, typical: Typical) -> Given:
+    """A box's loss, or the typical one, with what its pad takes away on this pass."""
     loss_db = step.facts.loss_db
     origin = rig.source_of(str(step.gear_id), "loss_db", loss_db)
-    given = Given(label, loss_db, "dB", origin, "ports", gear_id=step.gear_id)
-    if loss_db is None:
+    given = rig.stood_in(Given(label, loss_db, "dB", origin, "ports", gear_id=step.gear_id), typical)
+    if given.value is None:
         return given
     pads = [line for line in step.settings if line.spec.job == "pad"]
     known = [value for line in pads if (value := db_of(line)) is not None]
     if known:
         pad = sum(abs(value) for value in known)
-        return replace(given, value=loss_db + pad, origin=f"{origin}, its pad at {db_text(-pad)}")
-    return replace(given, origin=f"{origin}, pad not noted and counted as out") if pads else given
+        return replace(given, value=given.value + pad, origin=f"{given.origin}, its pad at {db_text(-pad)}")
+    return replace(given, origin=f"{given.origin}, pad not noted and counted as out") if pads else given
 
 
 def db_of(line: SettingSheet) -> float | None:

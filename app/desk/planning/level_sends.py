@@ -144,7 +144,7 @@ def send_parts(
     for box in rig.of_kind("reamp_box"):
         step = rig.steps[box.key]
         full_scale = rig.stood_in(_output_full_scale(rig), FULL_SCALE)
-        loss = rig.stood_in(loss_of(rig, step, "the re-amp box's loss"), BOX_LOSS)
+        loss = loss_of(rig, step, "the re-amp box's loss", BOX_LOSS)
         trim = _box_trim(rig, step)
         source_ohm, behind_ohm, behind = _impedances(rig, box)
         source_ohm = rig.stood_in(source_ohm, BOX_OUTPUT)
