@@ -143,10 +143,10 @@ def compare(
 def _drawings(
     view: CompareView, base: PassSheet, passes: Sequence[PassSheet]
 ) -> list[tuple[Drawing, Drawing]]:
-    width = BESIDE if len(passes) <= BESIDE_THE_DRAWING else ALONE
+    width, height = (BESIDE, 380) if len(passes) <= BESIDE_THE_DRAWING else (ALONE, 232)
 
     def both(draw: Callable[..., Drawing]) -> tuple[Drawing, Drawing]:
-        return draw(width=width, height=380), draw(width=PHONE_WIDTH, height=300)
+        return draw(width=width, height=height), draw(width=PHONE_WIDTH, height=300)
 
     prints = shown_prints(base, passes, every_print=view.every_print)
     if view.drawn == "spectrum":
