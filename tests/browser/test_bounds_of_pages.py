@@ -27,6 +27,8 @@ PAGES = (
     "/recalls/1?stage=levels",
     "/recalls/1?stage=check",
     "/compare?pass=3&pass=4&pass=5",
+    "/compare?pass=3&pass=4&pass=5&rows=all",
+    "/compare?pass=1&pass=2&pass=3&pass=4&pass=5",
     "/gear",
     "/gear/2",
     "/gear/2/edit",
