@@ -53,7 +53,7 @@ def visit(windows: Windows) -> Iterator[Visit]:
         window = windows.take(app, width=width, javascript=javascript, touch=touch)
         window.watch.expected = expected or set()
         taken.append(window)
-        return window.context.new_page()
+        return window.page
 
     yield open_page
     problems = [problem for window in taken for problem in windows.give_back(window)]

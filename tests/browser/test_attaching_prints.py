@@ -1,6 +1,8 @@
 """Prints are attached together, measured while the page stands open, and their faults stand out in words."""
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from already_logged import LoggedSession
@@ -69,18 +71,18 @@ def test_a_large_upload_shows_how_far_it_is(
 ) -> None:
     page = visit(app)
     new_pass(page, logged, "a long one")
-    slow_down_uploads(page)
-    attach_prints(page, silence(tmp_path / "long silence.wav", 80))
-    bar = page.get_by_role("progressbar", name="Upload")
-    expect(bar).to_be_visible()
-    expect(
-        page.get_by_role("status").filter(has_text=re.compile(r"[\d.]+ [kM]B of 23 MB sent"))
-    ).to_be_visible()
-    expect(page.get_by_role("button", name="Attach")).to_be_disabled()
-    seen = bar.evaluate("bar => bar.value")
-    assert 0 <= seen < 1
-    page.wait_for_function("before => document.querySelector('progress')?.value > before", arg=seen)
-    expect(print_row(page, "long silence.wav")).to_be_visible()
+    with slow_uploads(page):
+        attach_prints(page, silence(tmp_path / "long silence.wav", 80))
+        bar = page.get_by_role("progressbar", name="Upload")
+        expect(bar).to_be_visible()
+        expect(
+            page.get_by_role("status").filter(has_text=re.compile(r"[\d.]+ [kM]B of 23 MB sent"))
+        ).to_be_visible()
+        expect(page.get_by_role("button", name="Attach")).to_be_disabled()
+        seen = bar.evaluate("bar => bar.value")
+        assert 0 <= seen < 1
+        page.wait_for_function("before => document.querySelector('progress')?.value > before", arg=seen)
+        expect(print_row(page, "long silence.wav")).to_be_visible()
     expect(print_row(page, "long silence.wav").get_by_text("is silent")).to_be_visible()
 
 
@@ -100,10 +102,13 @@ def test_a_photo_that_is_none_gets_a_sentence_at_its_field(
     expect(page.get_by_role("main").get_by_role("img", name="Photo 1")).to_have_count(0)
 
 
-def slow_down_uploads(page: Page) -> None:
+@contextmanager
+def slow_uploads(page: Page) -> Iterator[None]:
     session = page.context.new_cdp_session(page)
     session.send("Network.enable")
     session.send(
         "Network.emulateNetworkConditions",
         {"offline": False, "latency": 0, "downloadThroughput": -1, "uploadThroughput": SLOW_BYTES_PER_S},
     )
+    yield
+    session.detach()

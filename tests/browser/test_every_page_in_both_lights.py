@@ -16,8 +16,11 @@ from watched_browser import DESK_PX, HEIGHT_PX, PHONE_PX, Visit, Watch, overflow
 
 from app.web.app import ROUTERS
 
-AXE_SCRIPT: str = Axe().axe_script
 GRAVE = ("serious", "critical")
+AXE_SCRIPT: str = Axe().axe_script + (
+    f"\nfor (const rule of axe._audit.rules) if (!{list(GRAVE)}.includes(rule.impact)) rule.enabled = false;"
+)
+"""axe without the rules whose findings are never grave."""
 OF_COLOURS = ("color-contrast", "link-in-text-block")
 """axe's dearest rules by far, so words of one kind are held to them once: MARK_NEW_KINDS_OF_WORDS."""
 ONLY_COLOURS = {"runOnly": {"type": "rule", "values": list(OF_COLOURS)}}

@@ -95,7 +95,7 @@ def test_a_whole_session(
     attach_prints(page, sounds.close, sounds.far)
     prints = page.locator("#prints")
     expect(prints_of(page)).to_have_count(2)
-    expect(prints.get_by_text("samples", exact=False)).to_have_count(2)
+    expect(prints.get_by_role("cell", name="samples")).to_have_count(2)
     no_overflow(page)
     whole = print_row(page, "close microphone.wav")
     delay = re.search(r"([\d.]+)\ssamples", whole.inner_text())
