@@ -6,7 +6,7 @@ import { put } from "./queue.js";
 import { overSwap } from "./swaps.js";
 
 function megabytes(bytes) {
-  return bytes < 1e6 ? `${Math.max(1, Math.round(bytes / 1e3))} kB` : `${(bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0)} MB`;
+  return bytes < 1e6 ? `${Math.max(1, Math.round(bytes / 1e3))}\u00a0kB` : `${(bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0)}\u00a0MB`;
 }
 
 function progressOf(form) {

@@ -209,8 +209,12 @@ def _removable(folder: Path, rows: _Rows, store: FileStore, unused: Sequence[str
     return [name for name in unused if name not in elsewhere and not _is_older(store.path(name), rows.born)]
 
 
+WRITTEN_BEFORE_ITS_ROW_S = 10.0
+"""A file is safe before its row is written, so the first that a database knows is a little older than that."""
+
+
 def _is_older(path: Path, born: datetime) -> bool:
-    return path.exists() and path.stat().st_mtime < int(born.timestamp())
+    return path.exists() and path.stat().st_mtime < born.timestamp() - WRITTEN_BEFORE_ITS_ROW_S
 
 
 def _known_to_backups(folder: Path) -> set[str]:
