@@ -182,7 +182,8 @@ enhance("#ledger", (part, signal) => {
     clearTimeout(settling);
     settling = setTimeout(() => showAnew(), SETTLED_MS);
   };
-  const heard = ({ detail: { path } }) => /^\/(drafts|preferences)\b/.test(path) || look();
+  const isShown = (path) => !/^\/(drafts|preferences)\b/.test(path) || /^\/drafts\/\d+\/photos$/.test(path);
+  const heard = ({ detail: { path } }) => isShown(path) && look();
   document.addEventListener("dialback:changed", heard, { signal });
   if ("coming" in part.dataset) document.addEventListener("dialback:finished", look, { signal });
   signal.addEventListener("abort", () => clearTimeout(settling));

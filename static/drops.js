@@ -30,13 +30,23 @@ async function addPhotos(address, files) {
   const sent = await Promise.all(files.map((file) => put(address, {}, { file })));
   const answers = await Promise.all(sent.map(({ answered }) => answered));
   await showAnew();
-  const shown = { source: "#draft-photos", target: "#draft-photos", select: "#draft-photos", swap: "outerHTML" };
-  if (document.getElementById("draft-photos")) await window.htmx.ajax("GET", window.location.href, shown);
+  await showPhotos();
   document.getElementById("photo-readings")?.scrollIntoView(); // what is read of it comes in there
   const refused = answers.find(({ status }) => status >= 400);
   if (!refused) say(files.length === 1 ? "The photo is added." : `${files.length} photos are added.`);
   else say(Object.values(refused.answer.refused ?? {})[0] ?? refused.answer.gone ?? "A photo was not taken: it is no picture that can be read (JPEG, PNG, WebP or HEIC).");
 }
+
+async function showPhotos() {
+  const shown = { source: "#draft-photos", target: "#draft-photos", select: "#draft-photos", swap: "outerHTML" };
+  if (document.getElementById("draft-photos")) await window.htmx.ajax("GET", window.location.href, shown);
+}
+
+// A photo that was taken with another device, or came from a watched folder.
+enhance("#draft-photos", (part, signal) => {
+  const heard = ({ detail: { path } }) => path === `/drafts/${part.dataset.draft}/photos` && showPhotos();
+  document.addEventListener("dialback:changed", heard, { signal });
+});
 
 /** Uploads one file after the other, with its progress at the head of the column. */
 async function addPrints(pass, files) {

@@ -81,7 +81,12 @@ def create_app(library: Library, settings: Settings, *, lan: bool = False) -> Fa
     board = Board()
     measuring = MeasuringProcess(library, lambda noun: board.tell(f"/finished/{noun}"))
     reader = PanelReader(library, lambda noun: board.tell(f"/finished/{noun}"))
-    folders = FolderWatch(library, measuring.wake, lambda: board.tell("/finished/arrival"))
+
+    def read_photo_of(draft_id: int) -> None:
+        board.tell(f"/drafts/{draft_id}/photos")
+        reader.wake()
+
+    folders = FolderWatch(library, measuring.wake, lambda: board.tell("/finished/arrival"), read_photo_of)
     backups = BackupsByThemselves(library)
 
     @asynccontextmanager

@@ -34,6 +34,7 @@ TOGETHER_LENGTH_S = 0.05
 CLOCKS_APART_S = 1.0
 TOGETHER_MOST = 32
 SAME_AUDIO = "The same audio as"
+NO_PRINT = "This is a picture, which is no print. Give it to a pass as its photo."
 REWRITTEN = "The DAW has rewritten this file; an earlier version came in before."
 
 
@@ -52,7 +53,7 @@ class Whole:
 class Found:
     """Kept with an arrival: what its header says (rate and channels 0 where that is not known), and by what it was filed
     (name, waiting, together, hand). It `is_unheard` until the pass that waited for it knows by its sound whether it is a
-    print of its source."""
+    print of its source. `thumbnail` is that of a picture that stands on the inbox, in base64."""
 
     duration_s: float | None = None
     time_reference: int | None = None
@@ -62,6 +63,11 @@ class Found:
     sample_rate: int = 0
     channels: int = 0
     alike: channel_pairs.Alike | None = None
+    thumbnail: str = ""
+
+    @property
+    def is_picture(self) -> bool:
+        return bool(self.thumbnail)
 
 
 def found_of(row: Arrival) -> Found:
@@ -79,10 +85,12 @@ def settle(library: Library, arrival_id: int, whole: Whole, present: frozenset[s
         media_type = stored_files.AUDIO_TYPES[whole.head.container]
         file_id = stored_files.record(session, whole.taken, media_type)
         row.bytes, row.modified_ns = whole.stamp.bytes, whole.stamp.modified_ns
-        if _is_known(session, row, folder, file_id, whole, present):
+        if came_before(session, row, folder, file_id, whole.path, present, SAME_AUDIO):
+            return
+        if _is_of_project(session, row, folder, file_id):
             return
         if folder.keeps == "refer" and not library.files.path(whole.taken.sha256).exists():
-            _refer(session, file_id, whole)
+            _refer(session, file_id, whole.path, row)
         row.file_id = file_id
         row.found = asdict(
             Found(
@@ -95,7 +103,7 @@ def settle(library: Library, arrival_id: int, whole: Whole, present: frozenset[s
                 alike=whole.alike,
             )
         )
-        _supersede(session, row)
+        supersede(session, row)
         _file_or_offer(session, row, folder.project_id)
 
 
@@ -106,6 +114,8 @@ def file_under(
     microphone or return it is of, as far as that was said. Raises Refusal where one is filed already."""
     with library.writing() as session:
         rows = together_with(session, find_arrival(session, arrival_id))
+        if any(found_of(row).is_picture for row in rows):
+            raise Refusal({"": NO_PRINT})
         guesses = guess_of_pass(session, pass_id, [_file_of(row) for row in rows])
         for row, guess in zip(rows, guesses, strict=True):
             said = (gear_of or {}).get(row.id)
@@ -121,6 +131,8 @@ def give_away(session: Session, arrival_id: int, what: str) -> tuple[int, str]:
     row = find_arrival(session, arrival_id)
     if not is_open(row) or row.file_id is None:
         raise Refusal({"": f"“{row.path}” is filed or left already. Look at the inbox again."})
+    if found_of(row).is_picture:
+        raise Refusal({"": NO_PRINT})
     row.state, row.reason, row.together = "left", what, ""
     return row.file_id, wording.file_name(row.path)
 
@@ -130,7 +142,7 @@ def leave(library: Library, arrival_id: int) -> int:
     with library.writing() as session:
         row = find_arrival(session, arrival_id)
         for one in together_with(session, row):
-            _leave(one, "Not wanted.")
+            leave_out(one, "Not wanted.")
         return session.get_one(WatchedFolder, row.folder_id).project_id
 
 
@@ -183,15 +195,16 @@ def together_with(session: Session, row: Arrival) -> list[Arrival]:
     return [one for one in rows if is_open(one)]
 
 
-def _is_known(
+def came_before(
     session: Session,
     row: Arrival,
     folder: WatchedFolder,
     file_id: int,
-    whole: Whole,
+    path: Path,
     present: frozenset[str],
+    same: str,
 ) -> bool:
-    """Whether the same audio is in the project already: then nothing new has arrived."""
+    """Whether the same file came into the project before: then nothing new has arrived. `same` begins the sentence."""
     twins = session.scalars(
         select(Arrival)
         .join(WatchedFolder)
@@ -209,19 +222,24 @@ def _is_known(
             twin.missing_since = None
             referred = session.get(ReferredFile, file_id)
             if referred is not None:
-                _refer(session, file_id, whole)
+                _refer(session, file_id, path, row)
             session.delete(row)
             return True
     if twins:
-        _leave(row, f"{SAME_AUDIO} “{twins[0].path}”, which came in before.")
+        leave_out(row, f"{same} “{twins[0].path}”, which came in before.")
         return True
+    return False
+
+
+def _is_of_project(session: Session, row: Arrival, folder: WatchedFolder, file_id: int) -> bool:
+    """Whether the same audio is a source or a print of the project already."""
     source = session.scalar(
         select(col(SourceTrack.name)).where(
             col(SourceTrack.project_id) == folder.project_id, col(SourceTrack.file_id) == file_id
         )
     )
     if source is not None:
-        _leave(row, f"The source track “{source}” itself.")
+        leave_out(row, f"The source track “{source}” itself.")
         return True
     by_hand = session.scalar(
         select(col(Print.id))
@@ -236,20 +254,20 @@ def _is_known(
     return False
 
 
-def _refer(session: Session, file_id: int, whole: Whole) -> None:
+def _refer(session: Session, file_id: int, path: Path, row: Arrival) -> None:
     session.merge(
         ReferredFile(
             file_id=file_id,
-            path=str(whole.path),
-            bytes=whole.stamp.bytes,
-            modified_ns=whole.stamp.modified_ns,
+            path=str(path),
+            bytes=row.bytes,
+            modified_ns=row.modified_ns,
             problem="",
             checked_at=now(),
         )
     )
 
 
-def _supersede(session: Session, row: Arrival) -> None:
+def supersede(session: Session, row: Arrival) -> None:
     """What lay at the same path before: kept where it was filed, else forgotten."""
     earlier = (
         col(Arrival.folder_id) == row.folder_id,
@@ -342,5 +360,5 @@ def _file_of(row: Arrival) -> PrintFile:
     return PrintFile(row.path, found_of(row).channels)
 
 
-def _leave(row: Arrival, reason: str) -> None:
+def leave_out(row: Arrival, reason: str) -> None:
     row.state, row.reason, row.file_id, row.together = "left", reason, None, ""

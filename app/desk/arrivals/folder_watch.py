@@ -25,15 +25,17 @@ log = logging.getLogger(__name__)
 
 class FolderWatch:
     """`taken_in` is called when files were taken in, as the measuring process has work; `noted` when anything was noted
-    that a page shows, such as a file that grows or a folder that cannot be reached."""
+    that a page shows, such as a file that grows or a folder that cannot be reached; `photographed` with each draft that got a
+    photo, which waits to be read."""
 
     def __init__(
         self,
         library: Library,
         taken_in: Callable[[], None],
         noted: Callable[[], None],
+        photographed: Callable[[int], None],
     ) -> None:
-        self._taken_in, self._noted = taken_in, noted
+        self._taken_in, self._noted, self._photographed = taken_in, noted, photographed
         self._over = threading.Event()
         self._nudge = threading.Event()
         self._lookout = Lookout(library, is_over=self._over.is_set)
@@ -76,6 +78,8 @@ class FolderWatch:
             self._taken_in()
         if looked.is_news:
             self._noted()
+        for draft_id in looked.photographed:
+            self._photographed(draft_id)
         return looked
 
     def _wait(self, looked: Looked, cost_s: float) -> None:

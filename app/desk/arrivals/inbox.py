@@ -6,19 +6,33 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any, Literal
 
-from sqlalchemy import ColumnElement, Select, func, select
+from sqlalchemy import ColumnElement, Select, func, or_, select, union_all
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk.arrivals import filing, printing
+from app.desk.arrivals.photo_filing import SAME_PICTURE, TAKEN
 from app.desk.arrivals.printing import WaitingPass
 from app.desk.measuring import examinations, findings, measurements, queued_work
 from app.desk.measuring.examinations import Examined
 from app.desk.passes import passes
+from app.desk.passes.drafts import in_work
 from app.desk.prints.microphones import returns_of
 from app.desk.projects.projects import find_project
 from app.library import Library, Readable
-from app.records import Arrival, Pass, Print, Recall, SourceTrack, WatchedFolder, WorkState
+from app.records import (
+    Arrival,
+    Draft,
+    DraftPhoto,
+    Pass,
+    Photo,
+    Print,
+    Recall,
+    SourceTrack,
+    StoredFile,
+    WatchedFolder,
+    WorkState,
+)
 from app.records.base import now
 from app.signal.figures import FileFigures, Identification, RankedSource
 from app.trade.named_returns import PrintFile, Return, guess_returns
@@ -31,6 +45,9 @@ OPEN: ColumnElement[bool] = (col(Arrival.state) == "offered") | (
     (col(Arrival.state) == "taken") & col(Arrival.print_id).is_(None)
 )
 """As `filing.is_open` says of one row."""
+PICTURE: ColumnElement[bool] = col(Arrival.file_id).in_(
+    select(col(StoredFile.id)).where(col(StoredFile.media_type).startswith("image/"))
+)
 LEFT: ColumnElement[bool] = (col(Arrival.state) == "left") & col(Arrival.missing_since).is_(None)
 
 
@@ -52,6 +69,7 @@ class ArrivalLine:
     remarks: tuple[str, ...] = ()
     of: int | None = None
     filed: "FiledPrint | None" = None
+    is_picture: bool = False
 
 
 @dataclass(frozen=True)
@@ -64,6 +82,17 @@ class FiledPrint:
     source_name: str
     step_id: int | None
     returns: tuple[Return, ...]
+
+
+@dataclass(frozen=True)
+class FiledPhoto:
+    """A picture that became a photo; `pass_id` is None while its pass is being jotted."""
+
+    path: str
+    source_id: int
+    source_name: str
+    pass_id: int | None
+    pass_number: int | None
 
 
 @dataclass(frozen=True)
@@ -110,8 +139,8 @@ class SourceChoice:
 @dataclass(frozen=True)
 class Offer:
     """Files recorded at once (mostly one), and what they were recognised as. `state` is coming, found (then `source` is
-    the one), none (of this project's sources), failed or unasked; `reason` is a sentence where there is something to
-    say."""
+    the one), none (of this project's sources), failed or unasked, or picture (then `source` is the one that was worked on last);
+    `reason` is a sentence where there is something to say."""
 
     arrival_id: int
     files: tuple[ArrivalLine, ...]
@@ -148,6 +177,7 @@ class InboxSheet:
     growing: tuple[ArrivalLine, ...]
     failed: tuple[ArrivalLine, ...]
     lately: tuple[ArrivalLine, ...]
+    photographed: tuple[FiledPhoto, ...]
     left: int
 
     @property
@@ -177,6 +207,7 @@ def read_inbox(library: Readable, project_id: int) -> InboxSheet:
             _lines(session, project_id, "growing"),
             _lines(session, project_id, "failed"),
             _lately(session, project_id),
+            _photographed(session, project_id),
             _count(session, project_id, LEFT),
         )
 
@@ -191,10 +222,13 @@ def count_open(library: Readable, project_id: int) -> int | None:
 
 
 def open_arrivals(library: Readable, project_id: int) -> tuple[ArrivalLine, ...]:
-    """The files on the inbox, the newest first."""
+    """The recordings on the inbox, the newest first."""
     with library.reading() as session:
         rows = session.scalars(
-            _of_project(project_id).where(OPEN).order_by(col(Arrival.modified_ns).desc()).limit(LATELY)
+            _of_project(project_id)
+            .where(OPEN, ~PICTURE)
+            .order_by(col(Arrival.modified_ns).desc())
+            .limit(LATELY)
         )
         return tuple(_line(row) for row in rows)
 
@@ -276,11 +310,12 @@ def _as_offers(session: Session, rows: Sequence[Arrival], sources: Sequence[Sour
 @dataclass(frozen=True)
 class _Formats:
     """What arrivals are held against: the project's rate, and by source its file as it was measured. `titles` says
-    nothing of a microphone."""
+    nothing of a microphone. `in_work` is the source that a picture is most likely of."""
 
     project_rate: int
     of_source: Mapping[int, FileFigures]
     titles: str
+    in_work: SourceChoice | None = None
 
 
 def _formats(session: Session, rows: Sequence[Arrival], sources: Sequence[SourceChoice]) -> _Formats:
@@ -301,7 +336,18 @@ def _formats(session: Session, rows: Sequence[Arrival], sources: Sequence[Source
         project.sample_rate,
         {source_id: one.file for source_id, one in figures.items() if one is not None},
         project.title,
+        _in_work(session, project.id, sources)
+        if any(filing.found_of(row).is_picture for row in rows)
+        else None,
     )
+
+
+def _in_work(session: Session, project_id: int, sources: Sequence[SourceChoice]) -> SourceChoice | None:
+    """The source whose next pass was jotted last, else that of the newest pass, else the first."""
+    drafts = in_work(session, project_id)
+    if drafts:
+        return next(one for one in sources if one.source_id == drafts[0].source_id)
+    return max(sources, key=lambda one: max((each.pass_id for each in one.passes), default=0), default=None)
 
 
 def _offer(
@@ -326,6 +372,8 @@ def _offer(
         for row, ranked, of in zip(rows, best, _gear_of(rows, source, formats.titles), strict=True)
     )
     first = rows[0].id
+    if filing.found_of(rows[0]).is_picture:
+        return Offer(first, lines, "picture", source=formats.in_work)
     if source is not None:
         return Offer(first, lines, "found", source=source)
     if any(one.is_coming for one in answers):
@@ -460,12 +508,42 @@ def _lately(session: Session, project_id: int) -> tuple[ArrivalLine, ...]:
     )
 
 
+def _photographed(session: Session, project_id: int) -> tuple[FiledPhoto, ...]:
+    """Pictures that arrived and are photos now, the newest first, each with the pass or the draft that has it."""
+    of_pass = select(col(Photo.original_file_id), col(Pass.source_id), col(Pass.id), col(Pass.number)).join(
+        Pass, col(Pass.id) == col(Photo.pass_id)
+    )
+    of_draft = (
+        select(col(DraftPhoto.original_file_id), col(Draft.source_id), col(Pass.id), col(Pass.number))
+        .join(Draft, col(Draft.id) == col(DraftPhoto.draft_id))
+        .outerjoin(Pass, col(Pass.id) == col(Draft.pass_id))
+    )
+    placed = union_all(of_pass, of_draft).subquery()
+    file_id, source_id, pass_id, number = placed.c
+    rows = session.execute(
+        select(col(Arrival.path), source_id, col(SourceTrack.name), pass_id, number)
+        .join(WatchedFolder, col(WatchedFolder.id) == col(Arrival.folder_id))
+        .join(placed, file_id == col(Arrival.file_id))
+        .join(SourceTrack, col(SourceTrack.id) == source_id)
+        .where(
+            col(WatchedFolder.project_id) == project_id,
+            col(SourceTrack.project_id) == project_id,
+            col(Arrival.reason) == TAKEN,
+        )
+        .order_by(col(Arrival.id).desc())
+        .limit(LATELY)
+    )
+    return tuple(FiledPhoto(*row) for row in rows)
+
+
 def _known_lately(session: Session, project_id: int) -> tuple[ArrivalLine, ...]:
     """What came in within the hour and holds the same as another file: a pass may wait for another one."""
     rows = session.scalars(
         _of_project(project_id)
         .where(
-            LEFT, col(Arrival.reason).startswith(filing.SAME_AUDIO), col(Arrival.seen_at) > now() - AN_HOUR
+            LEFT,
+            or_(*(col(Arrival.reason).startswith(same) for same in (filing.SAME_AUDIO, SAME_PICTURE))),
+            col(Arrival.seen_at) > now() - AN_HOUR,
         )
         .order_by(col(Arrival.id).desc())
         .limit(KNOWN_SHOWN)
@@ -484,6 +562,7 @@ def _line(row: Arrival, **more: Any) -> ArrivalLine:
         row.missing_since is not None,
         found.is_finished,
         found.duration_s,
+        is_picture=found.is_picture,
         **more,
     )
 

@@ -1,4 +1,4 @@
-"""The folders that a project's DAW records into."""
+"""The folders that a project's DAW records into, or that a phone's pictures are synced to."""
 
 import os
 from dataclasses import dataclass
@@ -10,7 +10,8 @@ from sqlalchemy.orm import Session
 from sqlmodel import col
 
 from app.desk.arrivals.folder_sweep import MOST_FILES, Stamp, TooManyFiles, sweep
-from app.desk.files import audio_heads
+from app.desk.arrivals.what_arrives import kind_of
+from app.desk.files.pictures import is_picture
 from app.desk.projects.projects import find_project
 from app.desk.refusals import Refusal
 from app.desk.rows import row_of
@@ -20,6 +21,7 @@ from app.records.base import now
 
 KEEPS = ("copy", "refer")
 OLD = "There before the folder was watched."
+OLD_PICTURE = "Written before the folder was watched."
 STILL_BEING_WRITTEN_S = 10
 """A file that was written this shortly before its folder is watched is no old one."""
 TOO_MANY = (
@@ -73,7 +75,7 @@ def list_folders(library: Readable, project_id: int) -> list[FolderLine]:
 
 
 def add_folder(library: Library, project_id: int, entry: FolderEntry) -> int:
-    """Watch a folder from now on. The audio that lies in it is listed as left. Returns the folder's id."""
+    """Watch a folder from now on. The audio and the pictures that lie in it are listed as left. Returns the folder's id."""
     folder = _folder_named(library, entry.path)
     keeps = entry.keeps if entry.keeps in KEEPS else "copy"
     try:
@@ -86,7 +88,7 @@ def add_folder(library: Library, project_id: int, entry: FolderEntry) -> int:
     old = {
         path: stamp
         for path, stamp in files.items()
-        if stamp.modified_ns < newest * 1e9 and _is_audio(folder / path)
+        if stamp.modified_ns < newest * 1e9 and _arrives(folder / path)
     }
     with library.writing() as session:
         find_project(session, project_id)
@@ -94,7 +96,7 @@ def add_folder(library: Library, project_id: int, entry: FolderEntry) -> int:
         row = WatchedFolder(project_id=project_id, path=str(folder), keeps=keeps)
         session.add(row)
         session.flush()
-        session.add_all(_left(row.id, path, stamp) for path, stamp in sorted(old.items()))
+        session.add_all(left(row.id, path, stamp, OLD) for path, stamp in sorted(old.items()))
         return row.id
 
 
@@ -115,20 +117,30 @@ def find_folder(session: Session, folder_id: int) -> WatchedFolder:
     return row_of(session, WatchedFolder, folder_id, "recording folder")
 
 
-def _left(folder_id: int, path: str, stamp: Stamp) -> Arrival:
+def is_old_picture(folder: WatchedFolder, path: str, stamp: Stamp) -> bool:
+    """Whether a file is a picture that was written before its folder was watched."""
+    if stamp.modified_ns / 1e9 >= folder.created_at.timestamp() - STILL_BEING_WRITTEN_S:
+        return False
+    try:
+        return is_picture(Path(folder.path, path))
+    except OSError:
+        return False
+
+
+def left(folder_id: int, path: str, stamp: Stamp, reason: str) -> Arrival:
     return Arrival(
         folder_id=folder_id,
         path=path,
         bytes=stamp.bytes,
         modified_ns=stamp.modified_ns,
         state="left",
-        reason=OLD,
+        reason=reason,
     )
 
 
-def _is_audio(path: Path) -> bool:
+def _arrives(path: Path) -> bool:
     try:
-        return audio_heads.read_head(path) is not None
+        return kind_of(path) is not None
     except OSError:
         return False
 

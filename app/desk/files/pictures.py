@@ -91,6 +91,17 @@ def clean_picture(path: Path) -> CleanPicture:
     )
 
 
+def is_picture(path: Path) -> bool:
+    """Whether a file is of a kind that is taken in as a photo, by its first bytes. Raises OSError."""
+    with path.open("rb") as file:
+        head = file.read(_SNIFFED_BYTES)
+    try:
+        _media_type(head)
+    except UnusablePicture:
+        return False
+    return True
+
+
 def _media_type(head: bytes) -> str:
     if not head:
         raise UnusablePicture("This file is empty. Copy the photo from the phone again and choose that copy.")

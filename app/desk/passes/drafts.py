@@ -9,6 +9,7 @@ up: the same key again is answered as before and does nothing.
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
+from typing import Any
 
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
@@ -48,6 +49,10 @@ class DraftSheet:
     redoes: str | None
     photo_ids: tuple[int, ...] = ()
 
+    @property
+    def address(self) -> str:
+        return address_of(self.source_id, self.pass_id)
+
 
 @dataclass(frozen=True)
 class Jotted:
@@ -75,11 +80,12 @@ class DraftLine:
 
     @property
     def address(self) -> str:
-        return (
-            f"/sources/{self.source_id}/passes/new"
-            if self.pass_id is None
-            else f"/passes/{self.pass_id}/edit"
-        )
+        return address_of(self.source_id, self.pass_id)
+
+
+def address_of(source_id: int, pass_id: int | None) -> str:
+    """The page of a draft."""
+    return f"/sources/{source_id}/passes/new" if pass_id is None else f"/passes/{pass_id}/edit"
 
 
 class DraftGone(NotThere):
@@ -123,6 +129,17 @@ def read_next(library: Readable, source_id: int) -> DraftSheet | None:
     with library.reading() as session:
         draft = _next_of(session, source_id)
         return None if draft is None or not _is_changed(session, draft) else _sheet(session, draft)
+
+
+def in_work(session: Session, project_id: int) -> list[Draft]:
+    """The drafts of next passes of a project that have something in them, a photo at least; the latest first."""
+    rows = session.scalars(
+        select(Draft)
+        .join(SourceTrack, col(Draft.source_id) == col(SourceTrack.id))
+        .where(col(SourceTrack.project_id) == project_id, col(Draft.pass_id).is_(None))
+        .order_by(col(Draft.edited_at).desc())
+    )
+    return [draft for draft in rows if _is_changed(session, draft) or _has_photos(session, draft)]
 
 
 def list_drafts(library: Readable, source_ids: Iterable[int]) -> list[DraftLine]:
@@ -473,13 +490,19 @@ def _open(
         entry = freshly(session, draft)
         if draft is not None and entry is None:
             return _sheet(session, draft)
+        photos: list[dict[str, Any]] = []
         if draft is not None:
+            taken = (
+                select(DraftPhoto).where(col(DraftPhoto.draft_id) == draft.id).order_by(col(DraftPhoto.id))
+            )
+            photos = [row.model_dump(exclude={"id", "draft_id"}) for row in session.scalars(taken)]
             session.delete(draft)
             session.flush()
         draft = begin(session)
         session.add(draft)
         session.flush()
         session.add(DraftState(draft_id=draft.id, number=0, entry=to_json(entry or PassEntry())))
+        session.add_all(DraftPhoto(draft_id=draft.id, **photo) for photo in photos)
         session.flush()
         return _sheet(session, draft)
 
@@ -495,6 +518,11 @@ def _first(session: Session, draft: Draft) -> PassEntry:
 
 def _is_changed(session: Session, draft: Draft) -> bool:
     return draft.at > 0 and entry_in(session, draft) != _first(session, draft)
+
+
+def _has_photos(session: Session, draft: Draft) -> bool:
+    photos = select(col(DraftPhoto.id)).where(col(DraftPhoto.draft_id) == draft.id)
+    return session.scalar(photos.limit(1)) is not None
 
 
 def _neighbour(session: Session, draft: Draft, *, back: bool) -> DraftState | None:

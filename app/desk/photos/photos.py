@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from app.desk import wording
 from app.desk.files import stored_files
 from app.desk.files.cleaned_pictures import cleaned_picture
-from app.desk.files.pictures import UnusablePicture
+from app.desk.files.pictures import CleanPicture, UnusablePicture
 from app.desk.passes.drafts import DraftGone, find_draft
 from app.desk.passes.passes import find_pass, step_of_pass
 from app.desk.receipts import answer_before, receive
@@ -69,16 +69,21 @@ def add_to_draft(
     with library.writing() as session:
         if answer_before(session, key) is not None:
             return
-        row: DraftPhoto | Photo
-        try:
-            find_draft(session, draft_id)
-            row = DraftPhoto(draft_id=draft_id, caption=caption, **taken.recorded(session))
-        except DraftGone as gone:
-            if gone.pass_id is None:
-                raise
-            row = Photo(pass_id=gone.pass_id, caption=caption, **taken.recorded(session))
-        session.add(row)
+        put_into_draft(session, draft_id, taken, caption)
         receive(session, key, {"draft_id": draft_id})
+
+
+def put_into_draft(session: Session, draft_id: int, taken: "TakenPhoto", caption: str = "") -> None:
+    """The same of a photo that is in the store."""
+    row: DraftPhoto | Photo
+    try:
+        find_draft(session, draft_id)
+        row = DraftPhoto(draft_id=draft_id, caption=caption, **taken.recorded(session))
+    except DraftGone as gone:
+        if gone.pass_id is None:
+            raise
+        row = Photo(pass_id=gone.pass_id, caption=caption, **taken.recorded(session))
+    session.add(row)
 
 
 @dataclass(frozen=True)
@@ -111,6 +116,11 @@ def take_in(library: Library, file_name: str, stream: BinaryIO) -> TakenPhoto:
     except UnusablePicture as error:
         stored_files.forget_unless_used(library, original)
         raise Refusal({"photo": f"“{name}”: {error}"}) from error
+    return put_away(library, original, picture)
+
+
+def put_away(library: Library, original: TakenIn, picture: CleanPicture) -> TakenPhoto:
+    """The pictures that are shown of an original, into the store beside it."""
     return TakenPhoto(
         original,
         picture.media_type_found,

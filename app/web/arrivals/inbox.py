@@ -6,15 +6,17 @@ from typing import ClassVar
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from app.desk.arrivals import filing
+from app.desk.arrivals import filing, photo_filing
 from app.desk.arrivals import inbox as desk
 from app.desk.arrivals.inbox import ArrivalLine, InboxSheet, Offer, SourceChoice
+from app.desk.passes.drafts import read_draft
+from app.desk.photos.panel_readings import have_read
 from app.desk.projects.projects import read_project
 from app.desk.recall.tries import take_arrival
 from app.desk.wording import number_in
-from app.web.context import FoldersDep, LibraryDep, MeasuringDep, RowId, SnapshotDep
+from app.web.context import FoldersDep, LibraryDep, MeasuringDep, ReaderDep, RowId, SnapshotDep
 from app.web.forms import SentForm, whole_number
-from app.web.pages import Page, go_to, show
+from app.web.pages import NOT_KEPT, Page, go_to, show
 
 router = APIRouter()
 
@@ -119,6 +121,33 @@ def file_arrival(library: LibraryDep, measuring: MeasuringDep, form: SentForm, a
         pass_id = desk.file_as_new_pass(library, arrival_id, source_id or 0, gear_of)
     measuring.wake()
     return go_to(f"/passes/{pass_id}#prints")
+
+
+@router.post("/arrivals/{arrival_id}/photo")
+def file_picture(library: LibraryDep, reader: ReaderDep, form: SentForm, arrival_id: RowId) -> Response:
+    """A picture becomes a photo of the pass that the form names, or of the next pass of the source."""
+    pass_id = whole_number(form, "pass_id")
+    if pass_id is not None:
+        photo_filing.give_to_pass(library, arrival_id, pass_id)
+        return go_to(f"/passes/{pass_id}#photos")
+    source_id = whole_number(form, "source_id") or 0
+    draft_id = photo_filing.give_to_next(library, arrival_id, source_id)
+    if have_read(library, draft_id):
+        reader.wake()
+    return go_to(f"/sources/{source_id}/passes/new#draft-photos")
+
+
+@router.get("/arrivals/{arrival_id}/thumbnail.jpg")
+def thumbnail(library: SnapshotDep, arrival_id: RowId) -> Response:
+    picture = photo_filing.thumbnail_of(library, arrival_id)
+    return Response(picture, media_type="image/jpeg", headers=NOT_KEPT)
+
+
+@router.post("/draft-photos/{photo_id}/take-off")
+def take_off(library: LibraryDep, photo_id: RowId) -> Response:
+    """Here, for it may stand on the inbox again."""
+    sheet = read_draft(library, photo_filing.take_off(library, photo_id))
+    return go_to(f"{sheet.address}#draft-photos")
 
 
 @router.post("/arrivals/{arrival_id}/leave")

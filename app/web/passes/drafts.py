@@ -127,11 +127,7 @@ def add_photos(
         return _answer(take)
     take()
     sheet = desk.read_draft(library, draft_id)
-    return go_to(
-        f"/sources/{sheet.source_id}/passes/new#draft-photos"
-        if sheet.pass_id is None
-        else f"/passes/{sheet.pass_id}/edit#draft-photos"
-    )
+    return go_to(f"{sheet.address}#draft-photos")
 
 
 @router.get("/draft-photos/{photo_id}/thumbnail.jpg")

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from page_reader import filled_in, page_of, words
-from small_session import SmallSession, tone
+from small_session import SmallSession, picture, tone
 from starlette.testclient import TestClient
 from watching import Desk
 
@@ -142,3 +142,38 @@ def test_a_file_that_stayed_in_its_folder_and_vanished_is_told_at_its_pass(
     assert filled_client.post(f"/prints/{print_id}/bring-in").status_code == 303
     path.unlink()
     assert filled_client.get(f"/prints/{print_id}/audio").status_code == 200
+
+
+def test_a_picture_of_the_inbox_becomes_a_photo_with_one_button(
+    filled: Library, filled_client: TestClient, session: SmallSession, tmp_path: Path
+) -> None:
+    (tmp_path / "phone").mkdir()
+    inbox.leave_all(filled, session.project)
+    desk = Desk(filled, tmp_path / "phone", session.project)
+    desk.put("first.jpg", picture(shade=51))
+    desk.put("second.jpg", picture(shade=52))
+    desk.settle()
+    page = page_of(filled_client.get(f"/projects/{session.project}/inbox"))
+    shown = page.xpath("//article//img/@src")
+    assert len(shown) == 2
+    assert filled_client.get(shown[0]).headers["content-type"] == "image/jpeg"
+    button = page.xpath("//button[@name='source_id']")[0]
+    action = next(button.iterancestors("form")).get("action")
+    answer = filled_client.post(action, data={"source_id": button.get("value")})
+    assert answer.headers["location"] == f"/sources/{session.bass}/passes/new#draft-photos"
+    form = page_of(filled_client.get(answer.headers["location"]))
+    assert len(form.xpath("//*[@id='draft-photos']//img")) == 1
+    page = page_of(filled_client.get(f"/projects/{session.project}/inbox"))
+    assert "The next pass of bass DI" in words(page, "//main")
+    (another,) = page.xpath("//article//a[contains(., 'To a pass')]/@href")
+    page = page_of(filled_client.get(another))
+    (button,) = page.xpath(f"//button[@name='pass_id'][@value='{session.passes[1]}']")
+    answer = filled_client.post(
+        next(button.iterancestors("form")).get("action"), data={"pass_id": session.passes[1]}
+    )
+    assert answer.headers["location"] == f"/passes/{session.passes[1]}#photos"
+    assert len(read_pass(filled, session.passes[1]).photos) == 1
+    (take_off,) = form.xpath("//*[@id='draft-photos']//form[contains(@action, 'take-off')]/@action")
+    assert filled_client.post(take_off).headers["location"].endswith("/passes/new#draft-photos")
+    page = page_of(filled_client.get(f"/projects/{session.project}/inbox"))
+    assert len(page.xpath("//article//img")) == 1, "what was taken off stands here again"
