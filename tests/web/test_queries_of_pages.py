@@ -21,7 +21,7 @@ MORE = {
     "/sources/*?column=open": 65,
     "/sources/*/ledger": 40,
     "/sources/*/ledger?column=open": 60,
-    "/sources/*/passes/new": 80,
+    "/sources/*/passes/new": 81,
     "/passes/*": 50,
     "/drafts/*/cells": 35,
     "/drafts/*/turned": 35,
