@@ -57,7 +57,7 @@ def test_a_synced_picture_shows_at_the_desk_and_on_the_phone_by_itself(
     expect(phone.locator("#draft-photos img")).to_have_count(1)
     desk.goto(f"{project}/inbox")
     expect(desk.get_by_role("img", name="IMG 2.png")).to_be_visible()
-    expect(desk.get_by_text("The next pass of photographed line")).to_be_visible()
+    expect(desk.get_by_role("link", name="The next pass of photographed line")).to_be_visible()
     desk.get_by_role("article").get_by_role("button", name="Not wanted").click()
     expect(desk.get_by_role("article")).to_have_count(0)
     desk.goto(f"{project}/printing")

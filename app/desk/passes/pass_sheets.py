@@ -116,6 +116,11 @@ class StepSheet:
     facts: GearFacts = field(default_factory=GearFacts)
     known_since: frozenset[str] = frozenset()
 
+    @property
+    def has_positions(self) -> bool:
+        """Whether a control of it stands somewhere that one can see."""
+        return any(line.position is not None for line in self.settings)
+
 
 @dataclass(frozen=True)
 class PrintSheet:

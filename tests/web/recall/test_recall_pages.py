@@ -1,5 +1,6 @@
 """A recall worked through in the browser, with script and without."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -8,7 +9,7 @@ from small_session import SmallSession, bring_in, put_on_shelf, step_id_of, step
 from starlette.testclient import TestClient
 
 from app.desk.child_processes import ChildFailed
-from app.desk.passes.passes import PassEntry, log_pass
+from app.desk.passes.passes import PassEntry, entry_for_next, log_pass
 from app.desk.recall import runs
 from app.desk.recall.runs import read_recall
 from app.desk.shelf.control_entries import ControlEntry
@@ -200,3 +201,22 @@ def test_what_nobody_noted_is_said_and_left_as_usual(
     )
     at_home = text_of(page_of(filled_client.get(f"/projects/{session.project}")))
     assert "The recall of pass 1 of verse" in at_home
+
+
+def test_the_camera_is_offered_where_a_control_has_a_position(
+    filled: Library, filled_client: TestClient, session: SmallSession
+) -> None:
+    remark = ControlEntry(name="Remark", form="text")
+    microphone = put_on_shelf(filled, "microphone with a remark", "microphone", remark)
+    entry = entry_for_next(filled, session.bass)
+    said = step_of(filled, microphone, {"Remark": "on a towel"})
+    pass_id = log_pass(filled, session.bass, replace(entry, steps=(*entry.steps, said)))
+    recall = runs.begin(filled, pass_id)
+    page = page_of(filled_client.get(f"/recalls/{recall}"))
+    offered = page.xpath("//section[contains(@class, 'recall-stage')][.//a[text()='Camera']]//h2/text()")
+    names = [words.strip() for words in offered]
+    assert "15-watt valve combo" in names
+    assert "microphone with a remark" not in names
+    assert "microphone with a remark" in [
+        words.strip() for words in page.xpath("//section[contains(@class, 'recall-stage')]//h2/text()")
+    ]
