@@ -63,3 +63,5 @@ def test_a_synced_picture_shows_at_the_desk_and_on_the_phone_by_itself(
     desk.goto(f"{project}/printing")
     desk.get_by_role("link", name="Watch it no more").click()
     desk.get_by_role("button").filter(has_text="no more").click()
+    expect(desk.get_by_role("heading", level=1)).to_have_text("Printing")
+    expect(desk.get_by_text(str(synced))).to_have_count(0)
