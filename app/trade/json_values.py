@@ -1,4 +1,6 @@
-"""Plain JSON values taken apart strictly: each refusal is a ValueError with a sentence."""
+"""Plain JSON values taken apart strictly: each refusal is a ValueError with a sentence. By hand, and not by pydantic as the
+figures of `signal/` are: the same readers check bundles from elsewhere, whose reader is a person and shall be told in words.
+"""
 
 from collections.abc import Mapping
 from math import isfinite

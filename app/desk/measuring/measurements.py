@@ -217,10 +217,9 @@ class MeasuringProcess:
         child = self._child
         if child is None:
             return
-        child.terminate()
-        child.wait()
-        self._watcher.join()
-        _close(child)
+        child.kill()
+        self._watcher.join()  # it reads what the child still says
+        child_processes.end(child)
         with contextlib.suppress(LibraryError):
             queued_work.let_go(self._library)
 
@@ -248,7 +247,7 @@ class MeasuringProcess:
             if self._library.trouble:  # it would only end again
                 continue
             log.warning("The measuring process ended with %s; it is started again.", code)
-            _close(child)
+            child_processes.end(child)
             self._begin()
 
     def _pass_on(self, child: subprocess.Popen[bytes]) -> None:
@@ -261,9 +260,3 @@ class MeasuringProcess:
                     self._news(str(message["finished"]))
                 else:
                     self._library.damage = self._library.damage or str(message["damage"])
-
-
-def _close(child: subprocess.Popen[bytes]) -> None:
-    for pipe in (child.stdin, child.stdout):
-        if pipe is not None:
-            pipe.close()

@@ -42,12 +42,12 @@ def test_what_is_kept_is_read_again_and_made_anew_where_it_is_damaged(tmp_path: 
 
 
 def test_a_print_is_identified_among_sources_or_as_one_of_none(tmp_path: Path) -> None:
-    sources = [noise(tmp_path, f"source {n}.wav", 10 + n) for n in range(5)]
-    samples, rate = soundfile.read(sources[3])
+    sources = [noise(tmp_path, f"source {n}.wav", 10 + n) for n in range(3)]
+    samples, rate = soundfile.read(sources[1])
     driven = np.concatenate((np.zeros((1234, 2)), np.tanh(6 * samples)))
     soundfile.write(tmp_path / "print.wav", driven, rate)
     identification = identify(tmp_path / "print.wav", sources)
-    assert identification.best == str(sources[3])
+    assert identification.best == str(sources[1])
     assert identification.ranking[0].score > 0.9
     assert identification.ranking[0].delay_samples == pytest.approx(1234, abs=1)
     assert all(entry.score < 0.5 for entry in identification.ranking[1:])
