@@ -11,8 +11,8 @@ from already_logged import InventedApp
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from fastapi.routing import APIRoute
 from person import box_of, press
-from playwright.sync_api import Browser, Page, expect
-from watched_browser import DESK_PX, HEIGHT_PX, PHONE_PX, Visit, Watch, overflow_px, watched_context
+from playwright.sync_api import Page, expect
+from watched_browser import DESK_PX, HEIGHT_PX, PHONE_PX, Visit, Window, Windows, overflow_px
 
 from app.web.app import ROUTERS
 
@@ -200,17 +200,16 @@ def test_the_list_of_pages_is_whole() -> None:
 
 
 @pytest.fixture(scope="module")
-def window(chromium: Browser, invented: InventedApp) -> Iterator[tuple[Page, Watch]]:
-    """One window for all pages: each in a new one would take most of its time to read scripts and style sheets again."""
-    watch = Watch(invented.app.address)
-    context = watched_context(chromium, invented.app, watch, width=DESK_PX)
-    yield context.new_page(), watch
-    context.close()
+def window(windows: Windows, invented: InventedApp) -> Iterator[Window]:
+    """One for all pages, which knows what kinds of words it has seen."""
+    taken = windows.take(invented.app, width=DESK_PX, javascript=True, touch=False)
+    yield taken
+    windows.give_back(taken)
 
 
 @pytest.fixture
-def page(window: tuple[Page, Watch]) -> Iterator[Page]:
-    page, watch = window
+def page(window: Window) -> Iterator[Page]:
+    page, watch = window.page, window.watch
     watch.expected = {404, 422}
     watch.problems.clear()
     page.set_viewport_size({"width": DESK_PX, "height": HEIGHT_PX})

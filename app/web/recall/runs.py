@@ -194,7 +194,7 @@ def recall_page(
     somebody may have turned it since."""
     recall = desk.read_recall(library, recall_id, unit=unit)
     if only is None:
-        only = "differences" if any(stage.differing for stage in stages_of(recall, "differences")) else "all"
+        only = "differences" if desk.now_of(recall.gear) else "all"
     stages = stages_of(recall, only)
     tries = tries_of(library, recall_id, recall.sheet)
     return RecallPage(

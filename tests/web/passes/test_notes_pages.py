@@ -53,7 +53,7 @@ def test_what_is_not_saved_is_told_on_the_project_and_the_source(
     drafts.jot(filled, session.draft, "", {"title": "later"})
     page = page_of(filled_client.get(f"/projects/{session.project}"))
     told = page.xpath("//p[contains(@class, 'unsaved')]/a")
-    assert [link.text for link in told] == ["Pass 4 of bass DI"]
+    assert [link.text for link in told] == ["Pass 4 of bass DI", "The recall of pass 1 of bass DI"]
     assert filled_client.get(told[0].get("href")).status_code == 200
     source = page_of(filled_client.get(f"/sources/{session.bass}"))
     assert source.xpath("//input[@name='title']/@value") == ["later"], "it stands there as the open column"
