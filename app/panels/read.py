@@ -26,7 +26,7 @@ from app.panels.registration import (
     find_panel,
     grey_of,
 )
-from app.panels.states import read_fader, read_state
+from app.panels.states import KEPT_REACH, read_fader, read_state
 from app.panels.view import View, on_panel
 
 log = logging.getLogger(__name__)
@@ -68,6 +68,7 @@ class PreparedPanel:
     laid: tuple[Laid, ...]
     marked: dict[str, list[tuple[View, MarkedControl]]]
     reasons: tuple[str, ...]
+    learnt: dict[str, list[tuple[float, npt.NDArray[np.uint8]]]] = field(default_factory=dict)
 
 
 def prepare(reference: PanelReference, folder: Path | None = None) -> PreparedPanel:
@@ -88,7 +89,14 @@ def prepare(reference: PanelReference, folder: Path | None = None) -> PreparedPa
         for control in photo.controls:
             marked.setdefault(control.key, []).append((view, _scaled(control, picture.scale)))
         views.append(view)
-    return PreparedPanel(size, tuple(views), tuple(laid), marked, tuple(reasons))
+    learnt: dict[str, list[tuple[float, npt.NDArray[np.uint8]]]] = {}
+    for state in reference.states:
+        crop = cv2.imread(str(state.path), cv2.IMREAD_COLOR)
+        if crop is None:
+            reasons.append(f"The picture by which a state of {state.key} was learnt cannot be read.")
+        else:
+            learnt.setdefault(state.key, []).append((state.stands_at, np.asarray(crop[..., ::-1], np.uint8)))
+    return PreparedPanel(size, tuple(views), tuple(laid), marked, tuple(reasons), learnt)
 
 
 def _laid(
@@ -139,7 +147,8 @@ def read_found(panel: PreparedPanel, picture: Picture, found: Registered) -> Pan
     controls = []
     for key, marked in panel.marked.items():
         try:
-            controls.append(_read_control(key, marked, view, found.inliers, reasons))
+            learnt = panel.learnt.get(key, [])
+            controls.append(_read_control(key, marked, learnt, view, found.inliers, reasons))
         except (cv2.error, np.linalg.LinAlgError, ValueError, FloatingPointError):
             log.exception("%s was not read.", key)
             reasons.append(f"{key} could not be read in this photo; the others were.")
@@ -148,19 +157,24 @@ def read_found(panel: PreparedPanel, picture: Picture, found: Registered) -> Pan
 
 
 def _read_control(
-    key: str, marked: list[tuple[View, MarkedControl]], view: View, inliers: int, reasons: list[str]
+    key: str,
+    marked: list[tuple[View, MarkedControl]],
+    learnt: list[tuple[float, npt.NDArray[np.uint8]]],
+    view: View,
+    inliers: int,
+    reasons: list[str],
 ) -> ControlReading:
     control = marked[0][1]
     if control.kind == "knob":
         return _read_knob(key, [MarkedKnob(*each) for each in marked], view, inliers, reasons)
-    reading = (read_fader if control.kind == "fader" else read_state)(marked, view)
+    reading = read_fader(marked, view) if control.kind == "fader" else read_state(marked, view, learnt)
     if reading is None:
         reasons.append(f"{key} is outside of the photo.")
         return ControlReading(key, "unseen")
     chance = chance_of_state(control.kind, reading)
     if control.kind != "fader" and reading.states_known < 2:
         reasons.append(
-            f"{key} was marked in one state only: a second reference with the other state lets it be read."
+            f"{key} is known in one state only: a second reference with the other state, or a confirmed reading of it, lets it be read."
         )
     # The bat of a toggle leans out of the panel and looks different from every side.
     sure = chance >= SURE and control.kind != "switch"
@@ -189,7 +203,7 @@ def _read_knob(
 def _crop_of(view: View, control: MarkedControl, own: View, height: float) -> npt.NDArray[np.uint8]:
     centre = on_panel(own.placement, control.centre, height)
     edge = on_panel(own.placement, control.edge, height)
-    return _square(view, centre, float(np.hypot(*(edge - centre))) * 1.1, height)
+    return _square(view, centre, float(np.hypot(*(edge - centre))) * KEPT_REACH, height)
 
 
 def _square(view: View, centre: Array, reach: float, height: float) -> npt.NDArray[np.uint8]:

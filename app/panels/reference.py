@@ -50,8 +50,18 @@ class ReferencePhoto:
 
 
 @dataclass(frozen=True)
+class LearntState:
+    """A state of a switch, slide or lamp that was met in a photo and confirmed: its crop from straight above, as `read.py` makes it."""
+
+    key: str
+    stands_at: float
+    path: Path
+
+
+@dataclass(frozen=True)
 class PanelReference:
     photos: tuple[ReferencePhoto, ...]
+    states: tuple[LearntState, ...] = ()
 
 
 def load_reference(path: Path) -> PanelReference:
@@ -77,7 +87,18 @@ def reference_of(document: Any, folder: Path) -> PanelReference:
             raise UnusableReference(
                 f"{control.key} is a {kinds[control.key]} in one photo and a {control.kind} in another."
             )
-    return PanelReference(read)
+    return PanelReference(read, tuple(_state(given, kinds, folder) for given in document.get("states", ())))
+
+
+def _state(given: Any, kinds: dict[str, str], folder: Path) -> LearntState:
+    if not isinstance(given, dict) or not isinstance(given.get("path"), str):
+        raise UnusableReference("A state that was learnt has no path of its picture.")
+    key = str(given.get("key"))
+    if kinds.get(key) not in ("switch", "slide", "lamp"):
+        raise UnusableReference(
+            f"{key} is no switch, slide or lamp that is marked: no state of it can be learnt."
+        )
+    return LearntState(key, _number(given.get("stands_at"), f"a state of {key}"), folder / given["path"])
 
 
 def _photo(given: Any, where: str, folder: Path) -> ReferencePhoto:

@@ -1,15 +1,22 @@
 """Switches, slides and lamps by the crops of their states; faders by where their cap lies along its way."""
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
 from app.panels.camera import Array
 from app.panels.reference import MarkedControl
-from app.panels.view import Samples, View, on_panel
+from app.panels.view import Samples, View, log_colour_of, on_panel
+
+Pixels = npt.NDArray[np.uint8]
 
 CROP_PX = 36
+KEPT_REACH = 1.1
+"""How far the crop that is kept with a reading goes, in radii of what is marked."""
 FADER_STEPS, FADER_ACROSS = 260, 16
 _BEYOND = 0.12
 """How far past its ends a fader's way is looked at, as a share of it."""
@@ -28,8 +35,11 @@ class StateReading:
     size_px: float
 
 
-def read_state(marked: list[tuple[View, MarkedControl]], view: View) -> StateReading | None:
-    """Which of the states that are known looks most like this. None where it is not in the photo."""
+def read_state(
+    marked: list[tuple[View, MarkedControl]], view: View, learnt: Sequence[tuple[float, Pixels]] = ()
+) -> StateReading | None:
+    """Which of the states that are known looks most like this. `learnt` are crops of states that were met in photos. None where it
+    is not in the photo."""
     first_view, first = marked[0]
     centre = np.mean([on_panel(one.placement, control.centre, 0.0) for one, control in marked], axis=0)
     reach = float(np.hypot(*(on_panel(first_view.placement, first.edge, 0.0) - centre)))
@@ -42,13 +52,25 @@ def read_state(marked: list[tuple[View, MarkedControl]], view: View) -> StateRea
         kept = _crop(one, own, reach, CROP_PX, np.zeros(2))
         if kept is not None:
             score = _lit(wide, kept) if control.kind == "lamp" else _best_fit(wide, kept)
-            likeness[control.stands_at] = max(score, likeness.get(control.stands_at, -1.0))
+            likeness[control.stands_at] = max(score, likeness.get(control.stands_at, -math.inf))
+    for stands_at, crop in learnt:
+        kept = _as_cropped(crop)
+        score = _lit(wide, kept) if first.kind == "lamp" else _best_fit(wide, kept)
+        likeness[stands_at] = max(score, likeness.get(stands_at, -math.inf))
     if not likeness:
         return None
     ranked = sorted(likeness.items(), key=lambda item: -item[1])
     margin = ranked[0][1] - ranked[1][1] if len(ranked) > 1 else 0.0
     pixels = reach * view.pixels_per_unit(centre, 0.0)
     return StateReading(ranked[0][0], ranked[0][1], margin, len(ranked), pixels)
+
+
+def _as_cropped(pixels: Pixels) -> Samples:
+    """A kept crop as the references are cropped."""
+    side = round(CROP_PX * KEPT_REACH)
+    beyond = (side - CROP_PX) // 2
+    small = cv2.resize(pixels, (side, side), interpolation=cv2.INTER_AREA)
+    return log_colour_of(small[beyond : beyond + CROP_PX, beyond : beyond + CROP_PX])
 
 
 def _crop(view: View, centre: Array, reach: float, side: int, stray: Array) -> Samples | None:

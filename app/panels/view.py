@@ -1,6 +1,7 @@
 """A panel as one photo shows it: pixels, lens, placement. What is read of it is sampled from here."""
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import cv2
 import numpy as np
@@ -63,10 +64,7 @@ class View:
         taken = cv2.remap(
             soft.pixels, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
         )
-        logs = np.log(taken / 255 + DARKEST)
-        return np.stack([logs.mean(-1), logs[..., 0] - logs[..., 1], logs[..., 2] - logs[..., 1]], -1).astype(
-            np.float32
-        )
+        return log_colour_of(taken)
 
     def _soft_around(self, least: Array, most: Array, soften_px: float) -> "_Softened":
         """A part of the photo, blurred, that holds these pixels."""
@@ -121,3 +119,11 @@ class _Softened:
 
 def on_panel(placement: Placement, pixel: tuple[float, float], height: float) -> Array:
     return placement.under(np.array(pixel), height)
+
+
+def log_colour_of(pixels: npt.NDArray[Any]) -> Samples:
+    """Brightness and two differences of colour of red, green and blue up to 255, in natural logarithms."""
+    logs = np.log(pixels / 255 + DARKEST)
+    return np.stack([logs.mean(-1), logs[..., 0] - logs[..., 1], logs[..., 2] - logs[..., 1]], -1).astype(
+        np.float32
+    )

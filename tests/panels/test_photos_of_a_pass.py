@@ -13,6 +13,7 @@ from typing import Any
 
 import cv2
 import pytest
+from page_reader import page_of, words
 from small_session import SmallSession, picture, put_on_shelf
 from sqlalchemy import update
 from starlette.testclient import TestClient
@@ -77,6 +78,9 @@ def bench(filled: Library, session: SmallSession, pictures: Pictures) -> Bench:
     return Bench(gear_id, tuple(photos), draft.draft_id, knobs, names)
 
 
+STATES = ("down", "up")
+
+
 def marked(library: Library, photo_id: int, pictures: Pictures, at: int) -> PanelEntry:
     """What a person would mark in a reference photo, from its description."""
     described = json.loads(pictures.labelled.description.read_text())["photos"][at]
@@ -89,10 +93,10 @@ def marked(library: Library, photo_id: int, pictures: Pictures, at: int) -> Pane
     marks = {}
     for control in panel_photos.read_panel(library, photo_id).controls:
         said = by_key[control.spec.name]
-        stands = clock_text(said["stands_at"])
-        marks[control.control_id] = MarkEntry(
-            said["mark"], *percent(said["centre"]), *percent(said["edge"]), stands
-        )
+        is_knob = said["kind"] == "knob"
+        stands = clock_text(said["stands_at"]) if is_knob else STATES[int(said["stands_at"])]
+        look = said["mark"] if is_knob else said["kind"]
+        marks[control.control_id] = MarkEntry(look, *percent(said["centre"]), *percent(said["edge"]), stands)
     return PanelEntry(tuple(text for corner in described["corners"] for text in percent(corner)), marks)
 
 
@@ -147,9 +151,15 @@ class ReadHere:
             reading_panels.read(order, reading_panels.Panels(), out)
             (folder / "answers").write_bytes(pickle.dumps((keys, out.bodies)))
 
-        folder = kept(
-            f"panel, answers for {Path(order['original']).name[:12]}", (*READ_BY, Path(__file__)), read
+        kinds = "".join(
+            control["kind"][0]
+            for panel in order["panels"]
+            for photo in panel["photos"]
+            for control in photo["controls"]
         )
+        states = "".join(str(state["stands_at"]) for panel in order["panels"] for state in panel["states"])
+        name = f"panel, answers for {Path(order['original']).name[:12]} {kinds} {states}".strip()
+        folder = kept(name, (*READ_BY, Path(__file__)), read)
         known, bodies = pickle.loads((folder / "answers").read_bytes())
         return known, bodies
 
@@ -509,3 +519,82 @@ def test_a_picture_in_which_nothing_can_be_read_fails_with_its_reason(filled: Li
     (panel,) = panel_readings.read_readings(filled, bench.draft_id).panels
     assert panel.state == WorkState.FAILED
     assert "too small to read a knob in" in panel.reason
+
+
+@pytest.mark.usefixtures("read_here")
+def test_every_reading_is_shown_beside_its_picture_until_ten_of_the_piece_were_confirmed(
+    filled: Library, session: SmallSession, bench: Bench, pictures: Pictures, filled_client: TestClient
+) -> None:
+    confirmed, draft = 0, bench.draft_id
+    while True:
+        photographed(filled, replace(bench, draft_id=draft), pictures)
+        readings = panel_readings.read_readings(filled, draft)
+        here = f"/drafts/{draft}/readings"
+        page = page_of(filled_client.get(here))
+        shown = len(page.xpath("//ul[@class='read-list']/li"))
+        folded = len(page.xpath("//details/ul[@class='read-list']/li"))
+        assert shown == len(page.xpath("//ul[@class='read-list']//img")) == len(bench.knobs)
+        assert readings.confirmed.get(bench.gear_id, 0) == confirmed
+        if confirmed >= panel_readings.SHOWN_UNTIL:
+            break
+        assert folded == 0, f"{confirmed} were confirmed"
+        assert "rendered photos only" in words(page, "//main")
+        confirmed += len(readings.all_sure)
+        filled_client.post(here, data={"do": "sure"})
+        drafts.save(filled, draft)
+        draft = drafts.open_draft(filled, session.bass).draft_id
+    assert folded == len(readings.all_sure) > 0, "all of them stand as noted"
+    assert f"{folded} controls stand as noted" in words(page, "//details/summary")
+    assert "rendered photos only" not in words(page, "//main")
+    field, text = next(iter(readings.all_sure.items()))
+    drafts.jot(filled, draft, "", {field: "noon" if text != "noon" else "1:00"})
+    page = page_of(filled_client.get(f"/drafts/{draft}/readings"))
+    assert len(page.xpath("//details/ul[@class='read-list']/li")) == folded - 1, "what differs is shown again"
+
+
+@pytest.mark.usefixtures("read_here")
+def test_a_switch_is_read_in_a_state_that_no_reference_shows_once_a_reading_of_it_was_confirmed(
+    filled: Library, session: SmallSession, pictures: Pictures
+) -> None:
+    bodies = [body for body in pictures.labelled.panel.bodies if body.kind in ("knob", "slide")]
+    controls = [
+        ControlEntry(name=body.key, scale="clock")
+        if body.kind == "knob"
+        else ControlEntry(name=body.key, form="switch", positions=", ".join(STATES))
+        for body in bodies
+    ]
+    (slide,) = (body.key for body in bodies if body.kind == "slide")
+    assert pictures.labelled.references[1].truths[slide].stands_at == 1
+    assert pictures.ordinary.truths[slide].stands_at == 0
+    gear_id = put_on_shelf(filled, "Panel with a slide", "pedal", *controls)
+    stream = io.BytesIO((pictures.folder / "reference_1.jpg").read_bytes())
+    photo_id = add_photo(filled, "reference_1.jpg", stream, gear_id=gear_id)
+    panel_photos.mark_panel(filled, photo_id, marked(filled, photo_id, pictures, 1))
+    newest = gear.read_gear(filled, gear_id).newest
+    (control,) = (control for control in newest.controls if control.spec.name == slide)
+    field = str(ReadingField(gear_id, control.control_id))
+    of_gear = Bench(gear_id, (photo_id,), 0, {}, {})
+
+    def seen(name: str) -> tuple[int, panel_readings.Proposal]:
+        draft = drafts.open_draft(filled, session.bass).draft_id
+        if not any(step.gear_id == gear_id for step in drafts.read_draft(filled, draft).entry.steps):
+            drafts.add_gear(filled, draft, "", gear_id)
+        photographed(filled, replace(of_gear, draft_id=draft), pictures, name)
+        (panel,) = panel_readings.read_readings(filled, draft).panels
+        return draft, next(each for each in panel.proposals if each.key == control.key)
+
+    draft, proposal = seen("ordinary.jpg")
+    assert (proposal.text, proposal.is_sure) == ("up", False), "the one state that is known"
+    panel_readings.take(filled, draft, {field: "down"})
+    drafts.save(filled, draft)
+    with filled.reading() as reading:
+        panel = panel_photos.panels_of(reading, {gear_id: newest.controls})[gear_id]
+    (state,) = panel["states"]
+    assert (state["key"], state["stands_at"]) == (control.key, 0)
+    draft, proposal = seen("reference_0.jpg")
+    assert proposal.text == "down", "it was met before"
+    panel_readings.take(filled, draft, {field: "down"})
+    drafts.save(filled, draft)
+    with filled.reading() as reading:
+        panel = panel_photos.panels_of(reading, {gear_id: newest.controls})[gear_id]
+    assert len(panel["states"]) == 1, "one picture of each state"

@@ -1,6 +1,6 @@
 """What photos showed of controls when their readings were confirmed: kept with the draft, then with the settings of the pass."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -9,7 +9,7 @@ from sqlmodel import col
 from app.desk.refusals import NotThere
 from app.desk.shelf.gear import read_controls
 from app.library import Readable
-from app.records import ChainStep, Draft, DraftCrop, Setting, SettingCrop, StoredFile
+from app.records import ChainStep, Control, Draft, DraftCrop, Setting, SettingCrop, StoredFile
 from app.trade.readings import UnknownReading, read
 
 SHOWS_THE_SETTING = (
@@ -93,3 +93,16 @@ def confirmed_of(session: Session, gear_ids: list[int]) -> dict[int, int]:
         .group_by(col(ChainStep.gear_id))
     )
     return dict(session.execute(counts).all())
+
+
+def confirmed_pictures(session: Session, gear_ids: Iterable[int]) -> list[tuple[int, str, str, int]]:
+    """Of gear the control's key, the reading and the picture's file of each confirmed reading that stands, the newest first."""
+    rows = session.execute(
+        select(col(ChainStep.gear_id), col(Control.key), col(SettingCrop.reading), col(SettingCrop.file_id))
+        .join(SettingCrop, col(SettingCrop.step_id) == col(ChainStep.id))
+        .join(Setting, SHOWS_THE_SETTING)
+        .join(Control, col(Control.id) == col(SettingCrop.control_id))
+        .where(col(ChainStep.gear_id).in_(list(gear_ids)))
+        .order_by(col(SettingCrop.created_at).desc(), col(SettingCrop.file_id).desc())
+    )
+    return [(gear_id, key, reading, file_id) for gear_id, key, reading, file_id in rows.all()]

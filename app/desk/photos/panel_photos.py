@@ -9,6 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
+from app.desk.passes import crops
 from app.desk.photos.photos import read_photo
 from app.desk.refusals import Complaints, NotThere, Refusal
 from app.desk.shelf.gear import LayoutControl, newest_layout, read_controls
@@ -34,6 +35,7 @@ LOOKS = (
     ("switch", "a toggle switch"),
     ("lamp", "a lamp or a lit button"),
 )
+WITH_STATES = frozenset(("slide", "switch", "lamp"))
 NOT_KNOBS = frozenset(("fader", "slide", "switch", "lamp"))
 CORNERS = ("top left", "top right", "bottom right", "bottom left")
 CORNERS_BEYOND_PERCENT = 30.0
@@ -175,6 +177,42 @@ def panels_of(
                 "size": [photo.width, photo.height],
             }
             found.setdefault(photo.gear_id, {"photos": []})["photos"].append(described)
+    for gear_id, states in _states_met(session, found, layouts).items():
+        found[gear_id]["states"] = states
+    return found
+
+
+def _states_met(
+    session: Session,
+    panels: Mapping[int, Mapping[str, Any]],
+    layouts: Mapping[int, tuple[LayoutControl, ...]],
+) -> dict[int, list[dict[str, Any]]]:
+    """By gear the states of switches and lamps that no reference shows, and a confirmed reading of a photo does: each with the file
+    of its newest picture."""
+    known: dict[tuple[int, str], set[float]] = {}
+    for gear_id, panel in panels.items():
+        for described in (each for photo in panel["photos"] for each in photo["controls"]):
+            if described["kind"] in WITH_STATES:
+                known.setdefault((gear_id, described["key"]), set()).add(described["stands_at"])
+    if not known:
+        return {}
+    controls = {(gear_id, control.key): control for gear_id, layout in layouts.items() for control in layout}
+    found: dict[int, list[dict[str, Any]]] = {}
+    for gear_id, key, reading, file_id in crops.confirmed_pictures(
+        session, {gear_id for gear_id, _ in known}
+    ):
+        if (gear_id, key) not in known:
+            continue
+        try:
+            position = read(controls[gear_id, key].spec, reading).position
+        except UnknownReading:
+            continue
+        if position is None:
+            continue
+        stands_at = _state_at(controls[gear_id, key].spec, position)
+        if stands_at not in known[gear_id, key]:
+            known[gear_id, key].add(stands_at)
+            found.setdefault(gear_id, []).append({"key": key, "stands_at": stands_at, "file_id": file_id})
     return found
 
 
@@ -320,5 +358,8 @@ def _control_described(control: LayoutControl, mark: Mapping[str, Any]) -> dict[
             "stands_at": angle_deg(spec.travel, position),
             "travel_degrees": [spec.travel.start_deg, spec.travel.end_deg],
         }
-    steps = len(spec.positions) - 1 if spec.form in STEPPED_FORMS else 1
-    return described | {"stands_at": round(position * steps)}
+    return described | {"stands_at": _state_at(spec, position)}
+
+
+def _state_at(spec: ControlSpec, position: float) -> int:
+    return round(position * (len(spec.positions) - 1 if spec.form in STEPPED_FORMS else 1))

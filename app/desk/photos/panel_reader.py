@@ -9,6 +9,7 @@ import logging
 import subprocess
 import threading
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -115,7 +116,13 @@ class PanelReader:
             for row in rows:
                 try:
                     original = self._path(session, row.file_id)
-                    panels.append({"row": row.id, "photos": self._references(session, row)})
+                    panels.append(
+                        {
+                            "row": row.id,
+                            "photos": self._references(session, row),
+                            "states": self._states(session, row),
+                        }
+                    )
                 except FileAway as away:
                     yield row.id, None, str(away)
         if not panels:
@@ -142,6 +149,15 @@ class PanelReader:
             }
             for photo in row.wanted["panel"]["photos"]
         ]
+
+    def _states(self, session: Session, row: Examination) -> list[dict[str, Any]]:
+        """What was learnt of switches, as far as its pictures are there: without them the photo is read all the same."""
+        states = []
+        for state in row.wanted["panel"].get("states", ()):
+            with suppress(FileAway):
+                path = self._path(session, state["file_id"])
+                states.append({"key": state["key"], "stands_at": state["stands_at"], "path": path})
+        return states
 
     def _path(self, session: Session, file_id: int) -> str:
         row = session.get(StoredFile, file_id)

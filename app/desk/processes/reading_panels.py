@@ -45,12 +45,13 @@ class Panels:
     def __init__(self) -> None:
         self._known: dict[str, PreparedPanel] = {}
 
-    def prepared(self, photos: list[dict[str, Any]], kept: Path) -> PreparedPanel:
+    def prepared(self, asked: dict[str, Any], kept: Path) -> PreparedPanel:
         """Raises UnusableReference, UnreadablePhoto, OSError."""
-        key = json.dumps(photos, sort_keys=True)
+        key = json.dumps([asked["photos"], asked["states"]], sort_keys=True)
         panel = self._known.pop(key, None)
         if panel is None:
-            reference = reference_of({"photos": [_in_pixels(photo) for photo in photos]}, Path())
+            photos = [_in_pixels(photo) for photo in asked["photos"]]
+            reference = reference_of({"photos": photos, "states": asked["states"]}, Path())
             panel = prepare(reference, kept)
         self._known[key] = panel
         while len(self._known) > MOST_PREPARED:
@@ -66,7 +67,7 @@ def run(out: Out) -> None:
 
 def read(order: dict[str, Any], panels: Panels, out: Out) -> None:
     """Answer one order: a message for each panel, and one that says that all is said."""
-    rows = {panel["row"]: panel["photos"] for panel in order["panels"]}
+    rows = {panel["row"]: panel for panel in order["panels"]}
     try:
         picture = open_picture(Path(order["original"]), upright=True)
     except (UnreadablePhoto, OSError) as error:
@@ -82,16 +83,16 @@ def read(order: dict[str, Any], panels: Panels, out: Out) -> None:
 
 
 def _readings(
-    picture: Picture, rows: dict[int, list[dict[str, Any]]], panels: Panels, kept: Path
+    picture: Picture, rows: dict[int, dict[str, Any]], panels: Panels, kept: Path
 ) -> Iterator[tuple[int, PanelReading | str]]:
     """What was read for each row, or the sentence that says why nothing was."""
     cv2.setNumThreads(1)
     photo = SearchedPhoto(grey_of(picture.pixels))
     left: dict[int, PreparedPanel] = {}
     is_any_found = False
-    for row, photos in rows.items():
+    for row, asked in rows.items():
         try:
-            left[row] = panels.prepared(photos, kept)
+            left[row] = panels.prepared(asked, kept)
         except Exception as error:
             yield row, _sentence(error)
     for side_px in photo.sides_px():
