@@ -16,6 +16,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import IO, Literal
 
+from sqlalchemy import select
+from sqlmodel import col
+
 from app.desk.bundles.document import Document, schema_json, to_json
 from app.desk.bundles.merge import agree
 from app.desk.bundles.rows import read_document
@@ -27,6 +30,7 @@ from app.desk.refusals import Refusal
 from app.desk.sheets.session_log import SessionLog, read_session_log
 from app.desk.sheets.sheets import session_log_csv, session_log_pdf
 from app.library import BLOCK_BYTES, Library, Readable, sha256_of
+from app.records import StoredFile
 from app.signal.figures import FileFigures
 from app.trade.distances import LengthUnit
 
@@ -60,7 +64,7 @@ class Lane:
 @dataclass(frozen=True)
 class Contents:
     """What a bundle is to hold. `files` are stored files by their names in it, with their hashes in `hashes`; `photos` the
-    pictures' names by id, `lanes` what can be heard, by source id. `missing` names audio that the library has lost, or
+    pictures' names by id, `controls` those of the pictures of controls by their file's, `lanes` what can be heard, by source id. `missing` names audio that the library has lost, or
     whose file is damaged and was to be left out."""
 
     document: Document
@@ -70,6 +74,7 @@ class Contents:
     hashes: Mapping[str, str]
     copies: tuple[tuple[int, tuple[int, ...]], ...]
     photos: Mapping[int, str]
+    controls: Mapping[int, str]
     lanes: Mapping[int, tuple[Lane, ...]]
     missing: tuple[str, ...]
 
@@ -134,6 +139,7 @@ def plan_bundle(
         {name: sha256 for sha256, name in (*audio.items(), *rows.items(), *crops.items())},
         copies,
         photos,
+        _by_file(library, sheets, crops),
         _lanes(document, log, audio),
         tuple(missing),
     )
@@ -361,6 +367,14 @@ def _crops(library: Readable, document: Document, options: BundleOptions) -> dic
         and (not options.leave_out_damaged or _fits(path, sha256))
     )
     return {sha256: f"photos/controls/{number:04d}.jpg" for number, sha256 in enumerate(held, start=1)}
+
+
+def _by_file(library: Readable, sheets: Sequence[PassSheet], crops: Mapping[str, str]) -> dict[int, str]:
+    """The names of the pictures of controls, by their stored file."""
+    shown = {line.crop_id for sheet in sheets for step in sheet.steps for line in step.settings}
+    with library.reading() as session:
+        stored = session.scalars(select(StoredFile).where(col(StoredFile.id).in_(shown - {None}))).all()
+    return {row.id: crops[row.sha256] for row in stored if row.sha256 in crops}
 
 
 def _copies(sheets: Sequence[PassSheet]) -> tuple[tuple[int, tuple[int, ...]], ...]:

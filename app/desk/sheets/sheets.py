@@ -155,6 +155,7 @@ CSV_COLUMNS = (
     "value",
     "unit",
 )
+CONFIRMED_BY_A_PHOTO = "read from a photo and confirmed; its picture is with the pass"
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 _Row = tuple[str, str, str, str, str, str, float | None, float | None, str]
@@ -192,6 +193,8 @@ def _csv_rows(sheet: PassSheet, unit: LengthUnit, log: SessionLog) -> Iterable[_
             if line.is_set:
                 percent = None if line.position is None else round(100 * line.position, 2)
                 yield ("setting", *at, line.name, line.reading, percent, line.value, _unit_of(line))
+                if line.crop_id is not None:
+                    yield ("photo", *at, line.name, CONFIRMED_BY_A_PHOTO, None, None, "")
         if step.placement is not None:
             yield ("placement", *at, "", describe(step.placement, unit), None, None, "")
     gear_of = {step.step_id: step.gear_name for step in sheet.steps}

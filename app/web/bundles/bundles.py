@@ -72,7 +72,8 @@ class HandOnPage(Page):
 
 @dataclass(frozen=True)
 class OfflinePage(Page):
-    """The page within a bundle; `lanes` and `ledgers` are by source id, `drawings` by pass, `photos` by photo."""
+    """The page within a bundle; `lanes` and `ledgers` are by source id, `drawings` by pass, `photos` by photo, `controls` by the
+    file of what a photo showed of one."""
 
     template: ClassVar[str] = "bundles/offline.html"
 
@@ -82,6 +83,7 @@ class OfflinePage(Page):
     lanes: Mapping[int, tuple[Lane, ...]]
     drawings: Mapping[int, PassDrawings]
     photos: Mapping[int, str]
+    controls: Mapping[int, str]
 
 
 @dataclass(frozen=True)
@@ -213,6 +215,7 @@ def _pages(request: Request, contents: Contents, unit: LengthUnit) -> dict[str, 
             for sheet in source.passes
         },
         contents.photos,
+        contents.controls,
     )
     return {"index.html": render(request, page).encode(), **_offline_files()}
 
