@@ -18,6 +18,9 @@ BY_HAND = {"side", "skirt", "notch"}
 """A mark on the side goes out of sight, a skirt's numerals repeat all round, and light fills a notch: such knobs are only ever
 looked at."""
 SURE = 0.95
+FADER_WITHIN = 1 / 30
+"""Of its way: a fader is right within this. Seen so much along its way that the height of its cap alone moves it further, it is
+looked at."""
 _LEAST_CONTRAST = 0.012
 _MOST_APART_DEGREES = 12.0
 """Where ring and sector, or the references, point to different angles, no sum of other evidence makes it sure."""
@@ -78,7 +81,8 @@ def chance_of_state(kind: str, reading: StateReading) -> float:
     if kind == "lamp":
         return _logistic(8 * reading.margin - 1) if reading.states_known > 1 else 0.5
     if kind == "fader":
-        return _logistic(10 * (reading.likeness - 0.6) + 8 * (reading.margin - 0.1))
+        chance = _logistic(10 * (reading.likeness - 0.6) + 8 * (reading.margin - 0.1))
+        return chance if reading.apart <= FADER_WITHIN else min(chance, 0.5)
     if reading.states_known < 2:
         return 0.5
     return _logistic(6 * (reading.likeness - 0.5) + 14 * (reading.margin - 0.12))

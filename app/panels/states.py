@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -20,19 +20,23 @@ KEPT_REACH = 1.1
 FADER_STEPS, FADER_ACROSS = 260, 16
 _BEYOND = 0.12
 """How far past its ends a fader's way is looked at, as a share of it."""
+_AS_LIKE = 0.05
+"""Planes whose likeness is this near to the best one's could be the cap's as well."""
 _CAP = 0.09
 """Half the length of a cap, as a share of the way, that is compared."""
 
 
 @dataclass(frozen=True)
 class StateReading:
-    """position: a state's number, or 0 to 1 of a fader. likeness: to what is known of it; margin: to the next best."""
+    """position: a state's number, or 0 to 1 of a fader. likeness: to what is known of it; margin: to the next best. apart: by how
+    much a fader's position depends on how far its cap stands out, which cannot be told."""
 
     position: float
     likeness: float
     margin: float
     states_known: int
     size_px: float
+    apart: float = 0.0
 
 
 def read_state(
@@ -99,7 +103,7 @@ def _glow(crop: Samples, reach: float) -> Samples:
 
 def read_fader(marked: list[tuple[View, MarkedControl]], view: View) -> StateReading | None:
     """The cap of the references, looked for along the way, on planes from the panel up."""
-    best: StateReading | None = None
+    found: list[StateReading] = []
     steps = np.linspace(-_BEYOND, 1 + _BEYOND, FADER_STEPS)
     per_step = float(steps[1] - steps[0])
     half = round(_CAP / per_step)
@@ -128,10 +132,11 @@ def read_fader(marked: list[tuple[View, MarkedControl]], view: View) -> StateRea
         joint = np.where(inside, joint, -1)
         peak = int(joint.argmax())
         others = joint[np.abs(steps - steps[peak]) > _CAP]
-        if best is None or joint[peak] > best.likeness:
-            position = float(np.clip(steps[peak], 0, 1))
-            best = StateReading(position, float(joint[peak]), float(joint[peak] - others.max()), 2, size)
-    return best
+        position = float(np.clip(steps[peak], 0, 1))
+        found.append(StateReading(position, float(joint[peak]), float(joint[peak] - others.max()), 2, size))
+    best = max(found, key=lambda each: each.likeness)
+    near = [each.position for each in found if each.likeness >= best.likeness - _AS_LIKE]
+    return replace(best, apart=max(near) - min(near))
 
 
 def _strip(view: View, ends: list[Array], steps: Array, height: float, stray: Array) -> Samples | None:

@@ -1,15 +1,18 @@
 """A photo of a panel is read against photos in which its controls were marked. Rendered ones: real ones are not ours to keep."""
 
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from app.demo import panel as drawn
+from app.panels.confidence import SURE, chance_of_state
 from app.panels.picture import UnreadablePhoto, open_picture
 from app.panels.read import PanelReading, prepare, read_photo
 from app.panels.reference import reference_of
+from app.panels.states import StateReading
 from tests.panels.conftest import ALONE, Pictures
 from tests.panels.rendered.photographed import Photo
 from tests.panels.rendered.sets import is_on_top
@@ -175,3 +178,9 @@ def test_identical_knobs_side_by_side_are_told_apart_in_a_heic_that_tells_nothin
     for control in reading.controls:
         assert _off(control.degrees or 0.0, stands[control.key]) < 4, control.key
     assert "does not tell its focal length" in reading.reasons[0]
+
+
+def test_a_fader_that_the_height_of_its_cap_moves_further_than_it_may_be_off_is_looked_at() -> None:
+    plain = StateReading(0.4, likeness=0.98, margin=0.5, states_known=2, size_px=240.0, apart=0.02)
+    assert chance_of_state("fader", plain) >= SURE
+    assert chance_of_state("fader", replace(plain, apart=0.04)) < SURE
