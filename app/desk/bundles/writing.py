@@ -371,6 +371,8 @@ def _crops(library: Readable, document: Document, options: BundleOptions) -> dic
 
 def _by_file(library: Readable, sheets: Sequence[PassSheet], crops: Mapping[str, str]) -> dict[int, str]:
     """The names of the pictures of controls, by their stored file."""
+    if not crops:
+        return {}
     shown = {line.crop_id for sheet in sheets for step in sheet.steps for line in step.settings}
     with library.reading() as session:
         stored = session.scalars(select(StoredFile).where(col(StoredFile.id).in_(shown - {None}))).all()
