@@ -24,7 +24,7 @@ PANEL, ANOTHER = 2_001, 2_002
 
 RENDERED_BY = (ROOT / "tests" / "panels" / "rendered", Path(__file__))
 READ_BY = (ROOT / "app" / "panels", ROOT / "app" / "desk" / "processes" / "reading_panels.py", *RENDERED_BY)
-READ = ("ordinary", "hard", "foreign", "mirrored", "black", "blurred", "cropped")
+READ = ("ordinary", "hard", "foreign", "mirrored", "black", "blurred", "cropped", "screenshot")
 ALONE = "ordinary, against one reference"
 
 
@@ -58,7 +58,20 @@ def _render(folder: Path) -> None:
     cv2.imwrite(str(folder / "black.jpg"), np.zeros((800, 1000, 3), np.uint8))
     cv2.imwrite(str(folder / "blurred.jpg"), cv2.GaussianBlur(ordinary.picture, (0, 0), 30))
     cv2.imwrite(str(folder / "cropped.jpg"), ordinary.picture[: SIZE[1] // 2, : SIZE[0] // 3])
+    cv2.imwrite(str(folder / "screenshot.png"), _shown_on_a_phone(ordinary.picture))
     (folder / "truth").write_bytes(pickle.dumps((labelled, ordinary, hard)))
+
+
+def _shown_on_a_phone(picture: np.ndarray) -> np.ndarray:
+    """A photo as a phone's screen shows it: scaled, between black bars, letters above and beneath."""
+    screen = np.zeros((2400, 1080, 3), np.uint8)
+    height, width = picture.shape[:2]
+    shown = cv2.resize(picture, (1080, round(1080 * height / width)), interpolation=cv2.INTER_AREA)
+    top = (screen.shape[0] - shown.shape[0]) // 2
+    screen[top : top + shown.shape[0]] = shown
+    for at, words in ((90, "21:14"), (220, "the panel"), (2250, "share   edit   delete")):
+        cv2.putText(screen, words, (60, at), cv2.FONT_HERSHEY_SIMPLEX, 2.0, (255, 255, 255), 4)
+    return screen
 
 
 @pytest.fixture(scope="session")
@@ -67,7 +80,7 @@ def readings(pictures: Pictures) -> dict[str, PanelReading]:
 
     def read(folder: Path) -> None:
         panel = prepare(load_reference(pictures.labelled.description))
-        found = {name: read_photo(panel, open_picture(pictures.folder / f"{name}.jpg")) for name in READ}
+        found = {name: read_photo(panel, open_picture(_picture_of(pictures.folder, name))) for name in READ}
         document = json.loads(pictures.labelled.description.read_text())
         alone = reference_of({"photos": document["photos"][:1]}, pictures.folder)
         found[ALONE] = read_photo(prepare(alone), open_picture(pictures.folder / "ordinary.jpg"))
@@ -77,3 +90,9 @@ def readings(pictures: Pictures) -> dict[str, PanelReading]:
         (kept("panel, read", READ_BY, read) / "readings").read_bytes()
     )
     return kept_there
+
+
+def _picture_of(folder: Path, name: str) -> Path:
+    return next(
+        folder / f"{name}{ending}" for ending in (".jpg", ".png") if (folder / f"{name}{ending}").exists()
+    )

@@ -108,6 +108,16 @@ def test_what_lies_outside_of_a_cropped_photo_is_not_seen_and_never_guessed(
             assert control.state == "unseen", control.key
 
 
+def test_a_screenshot_of_a_photo_is_read_as_the_photo_or_left_open_but_never_surely_wrong(
+    pictures: Pictures, readings: dict[str, PanelReading]
+) -> None:
+    """It tells no focal length, and the panel is not where a lens would have it."""
+    reading = readings["screenshot"]
+    assert reading.panel_found
+    for key, off in _sure(reading, pictures.ordinary):
+        assert off < 10, key
+
+
 def test_a_file_that_is_no_photo_is_a_sentence(tmp_path: Path) -> None:
     (tmp_path / "notes.jpg").write_bytes(b"\xff\xd8\xff\xe0 not much of a picture")
     with pytest.raises(UnreadablePhoto, match=r"notes\.jpg cannot be read as a photo"):
