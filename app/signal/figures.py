@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from app.signal.stored_json import read_stored
 
-ALGORITHM_VERSION = 9
+ALGORITHM_VERSION = 10
 """Raised whenever the same file would give other figures, so that stored ones can be measured again."""
 
 EXCERPT_MS = 250.0
@@ -37,6 +37,15 @@ REFERENCES = {
 Polarity = Literal["same", "inverted", "unclear"]
 DropoutKind = Literal["gap", "repeat", "skip"]
 BetweenKind = Literal["lost", "repeated", "silent", "cut from the source since", "not in the source"]
+Untold = Literal[
+    "too quiet",
+    "too little overlaps",
+    "the delay moves",
+    "two delays fit as well",
+    "too few notes begin",
+    "too little of the source is left",
+]
+"""Why it cannot be told whether a print is one of a source."""
 Verdict = Literal["match", "close", "different"]
 CauseName = Literal["polarity", "microphone", "send", "drive", "level", "tone", "other gear", "noise"]
 
@@ -185,7 +194,7 @@ class AlignmentFigures:
     `delay_samples` (in the print's rate) is how far the print must be pulled earlier to line up at t = 0, that of the first
     piece. `drift_ppm` is positive when the print runs longer than its source. `is_of_source` is None where that cannot be told.
     `pieces` are in their order, one where the delay never jumps; `set_aside` is what looked like a jump and was not taken
-    for one.
+    for one. `untold` is why it cannot be told, where it cannot; also None where an older version measured.
     """
 
     delay_samples: float | None
@@ -197,6 +206,7 @@ class AlignmentFigures:
     pieces: tuple[Piece, ...] = ()
     between: tuple[Between, ...] = ()
     set_aside: tuple[Between, ...] = ()
+    untold: Untold | None = None
 
     def at(self, delay_samples: float, sample_rate: int) -> "AlignmentFigures":
         """The same print, lying where somebody says: in one piece, since nobody says how it drifts or jumps."""

@@ -63,7 +63,7 @@ NAMES = tuple(field.name for field in fields(Clues))
 PENALTY = 1.0
 """On the squares of weights in units of their clue's spread: what clues that part all pairs cannot settle by themselves."""
 SHAKEN = 0.2
-AGAINST = {"patchiness", "straying", "jump_sizes"}
+AGAINST = {"patchiness", "straying", "jump_sizes", "little_shared", "to_and_fro"}
 """Clues that speak against a source; all others speak for it. No fit may turn one round: so few pairs would."""
 HIGHER = ", higher"
 LOSSES = ((0.21, 513), (0.43, -128), (0.62, 1024), (0.81, 119))

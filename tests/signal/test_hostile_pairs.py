@@ -33,7 +33,7 @@ CHANGES = (
     "as it is",
 )
 Samples = NDArray[np.float64]
-STRAIGHT = FineFit(0.0, 0.0, 1, 50.0, 0.1, 0.1, 1.0, 1.0, 0.9, 60)
+STRAIGHT = FineFit(0.0, 0.0, 1, 50.0, 0.1, 0.1, 1.0, 1.0, 0.9, 60, 0.9)
 
 
 def _part(seconds: float, rate: int, seed: int) -> Samples:

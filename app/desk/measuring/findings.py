@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from app.drawings.wording import clock_time, figure
-from app.signal.figures import Between, FileFigures, PrintFigures
+from app.signal.figures import Between, FileFigures, PrintFigures, Untold
 from app.trade.scale_values import plain_text
 
 LATE_START_S = 0.05
@@ -140,7 +140,7 @@ def _against_the_source(figures: PrintFigures) -> list[Finding]:
     if alignment.is_of_source is False:
         found.append(Finding("foreign", "fault", "does not sound like a print of this source"))
     elif alignment.is_of_source is None:
-        found.append(Finding("unclear", "note", "whether it is a print of this source cannot be told"))
+        found.append(Finding("unclear", "note", _unclear(alignment.untold)))
     elif alignment.polarity == "inverted":
         found.append(Finding("inverted", "note", "upside down against the source (polarity inverted)"))
     found += [_edited(one, figures.file.sample_rate) for one in alignment.between if one.is_edit]
@@ -149,6 +149,34 @@ def _against_the_source(figures: PrintFigures) -> list[Finding]:
             Finding("drift", "note", f"drifts by {alignment.drift_ppm:+.0f} ppm: two clocks, or a resampler")
         )
     return found
+
+
+_UNTOLD: dict[Untold, tuple[str, str]] = {
+    "too quiet": ("one of the two is silent", "look at the cable and the track’s input, and print again"),
+    "too little overlaps": ("it holds too little of it", "print the source from its start to its end"),
+    "the delay moves": (
+        "its delay moves along the way",
+        "switch off chorus and vibrato, look for lost buffers, and print a few bars again",
+    ),
+    "two delays fit as well": (
+        "more than one delay fits as well",
+        "listen to it beside its source, or print a part with more notes",
+    ),
+    "too few notes begin": ("too few notes begin in it", "print a longer part, or one with more notes"),
+    "too little of the source is left": (
+        "too little of it is left behind the chain",
+        "listen to it beside its source; print some bars with less drive to know the delay",
+    ),
+}
+"""Why it cannot be told, and what to do."""
+
+
+def _unclear(untold: Untold | None) -> str:
+    said = "whether it is a print of this source cannot be told"
+    if untold is None:
+        return said
+    why, what_to_do = _UNTOLD[untold]
+    return f"{said}: {why}. To know, {what_to_do}"
 
 
 def _edited(between: Between, sample_rate: int) -> Finding:

@@ -35,7 +35,7 @@ from app.signal.alignment.pieces import Line, dropouts_of, pieces_of, placed_by
 from app.signal.alignment.place_of_change import place_of_edit
 from app.signal.alignment.segments import Kind, Pair, Stretch, cross_spectra, read_stretches
 from app.signal.audio.reading import Sound
-from app.signal.figures import AlignmentFigures, Dropout, Polarity
+from app.signal.figures import AlignmentFigures, Dropout, Polarity, Untold
 from app.signal.levels.spectrum import FRAMES_PER_S
 
 # Which lags and kinds are tried. Set by hand on earlier corpora, which are not kept.
@@ -72,6 +72,11 @@ none came above 6.3 and 0.23; of as many true ones none lay below 10.8 and 0.8."
 FAINT_PATTERN = 0.3
 """Where bands rise and fall together so little, and no wave speaks, the lags that come first are all that are tried: of the same
 pairs no foreign one came above 0.23."""
+
+LITTLE_EXPLAINED = 0.5
+"""Of its own sound, a print that holds less of its source than this is first said to hold too little. Chosen."""
+SILENCE = 1e-9
+"""-90 dBFS, as a power. Chosen."""
 
 # Which of several fits stand for a source that repeats itself: as shares of the best. Set by hand on the corpus's loops.
 SAME_SOUND, SAME_HEIGHT, SAME_COVERED = 0.97, 0.5, 0.05
@@ -153,23 +158,53 @@ def align(
         compared = compare(pair, lags)
         if compared is None:
             return Alignment(
-                AlignmentFigures(None, None, "unclear", 0.0, None, None), notes=(NOTHING_SHARED,)
+                AlignmentFigures(None, None, "unclear", 0.0, None, None, untold=_nothing_shared(pair)),
+                notes=(NOTHING_SHARED,),
             )
-        best, likely = compared.best, probability(log_odds(compared.clues))
+        likely = probability(log_odds(compared.clues))
         if likely < ACCEPTED:
-            return _refused(best, likely)
+            return _refused(compared, likely)
         return _accepted(compared, likely, pair, dropouts)
 
 
-def _refused(best: _Fitted, likely: float) -> Alignment:
+def _refused(compared: Compared, likely: float) -> Alignment:
     """Foreign only where nothing at all speaks for the source."""
+    best = compared.best
     speaks = best.fit.height > NO_CHANCE_HEIGHT or best.candidate.correlation > NO_CHANCE_PATTERN
     is_foreign = likely < FOREIGN and not speaks
     figures = AlignmentFigures(
-        None, None, "unclear", 1 - likely if is_foreign else 0.0, None, False if is_foreign else None
+        None,
+        None,
+        "unclear",
+        1 - likely if is_foreign else 0.0,
+        None,
+        False if is_foreign else None,
+        untold=None if is_foreign else _untold(compared),
     )
     note = NOT_OF_SOURCE if is_foreign else CANNOT_TELL
     return Alignment(figures, best.fit, best.kind, (note,), probability=likely)
+
+
+def _nothing_shared(pair: Pair) -> Untold:
+    loudest = min(
+        float(features.frames.summed().max()) if len(features.frames) else 0.0
+        for features in (pair.source_features, pair.print_features)
+    )
+    return "too quiet" if loudest <= SILENCE else "too little overlaps"
+
+
+def _untold(compared: Compared) -> Untold:
+    """What most stands in the way of an answer."""
+    best, path = compared.best, compared.path
+    if best.candidate.explained < LITTLE_EXPLAINED:
+        return "too little overlaps"
+    if path.changes:
+        return "the delay moves"
+    if best.fit.second > TRUST_BY_SECOND[0][-2]:
+        return "two delays fit as well"
+    if best.fit.stretches < FEWEST_FOR_DRIFT:
+        return "too few notes begin"
+    return "too little of the source is left"
 
 
 def compare(pair: Pair, lags: list[Candidate]) -> Compared | None:
@@ -209,11 +244,18 @@ def _none_speaks(fits: list[_Fitted]) -> bool:
 def _along(best: _Fitted, ambiguous: bool, pair: Pair) -> Compared:
     """With the path of its delay, looked for where stretches that stray from one line make it worth it."""
     speaks = best.evidence >= 0 or best.candidate.correlation > NO_CHANCE_PATTERN
-    if best.kind != "wave" or best.fit.agreement >= STEADY or not speaks:
-        path = steady(best.fit)
-    else:
+    still = steady(best.fit)
+    path = still
+    if best.kind == "wave" and best.fit.agreement < STEADY and speaks:
         path = find_path(pair, best.fit)
-    return Compared(best, ambiguous, path, with_keeping(clues_of_fit(path.fit, best.candidate), path))
+    rate = pair.print_features.sample_rate
+    clues, still_clues = (
+        with_keeping(clues_of_fit(one.fit, best.candidate), one, rate) for one in (path, still)
+    )
+    # a path of many jumps that explains no more than one delay is the note that rings, not the print
+    if log_odds(still_clues) > log_odds(clues):
+        path, clues = still, still_clues
+    return Compared(best, ambiguous, path, clues)
 
 
 def _edited(whole: _Fitted, lags: list[Candidate], pair: Pair) -> Compared | None:
@@ -249,7 +291,7 @@ def _edited(whole: _Fitted, lags: list[Candidate], pair: Pair) -> Compared | Non
     path = joined(paths, places_s)
     main = max((fitted for _, fitted in parts), key=lambda fitted: fitted.evidence)
     whole_candidate = replace(main.candidate, explained=_explained(sections, pair))
-    clues = with_keeping(clues_of_fit(main.fit, whole_candidate), path)
+    clues = with_keeping(clues_of_fit(main.fit, whole_candidate), path, rate)
     return Compared(main, False, path, clues)
 
 

@@ -109,6 +109,15 @@ def changes_of(features: Features, band: int) -> NDArray[np.float32]:
     return np.asarray(_changes(features.frames.bands(np.array([band])))[0])
 
 
+def rises_of(features: Features) -> NDArray[np.float32]:
+    """By how much the bands that are compared rise over two frames, in dB, their mean, (frames,)."""
+    bands = np.flatnonzero((features.mids_hz > LOWEST_HZ) & (features.mids_hz < HIGHEST_HZ))
+    rises = np.zeros(len(features.frames), dtype=np.float32)
+    for band in bands.tolist():
+        rises += np.maximum(changes_of(features, band), 0)
+    return rises / np.float32(max(1, len(bands)))
+
+
 def _levels(
     features: Features, bands: NDArray[np.int64], group: NDArray[np.int64] | None
 ) -> NDArray[np.float32]:

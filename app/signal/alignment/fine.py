@@ -54,7 +54,10 @@ class FineFit:
     steadiest: float
     """The same over the best half of the stretches that follow one another: an edited source agrees in parts."""
     coherence: float
-    stretches: int
+    stretches: float
+    """How many of equal weight would say as much."""
+    shared: float
+    """Share of the print's power that goes along with the source at this lag, through whatever filter."""
 
 
 def best_fit(segments: Segments, *, drifting: bool = True) -> FineFit:
@@ -73,8 +76,8 @@ def best_fit(segments: Segments, *, drifting: bool = True) -> FineFit:
         drifts.update(refined if np.ptp(refined) > SAME_DRIFT else refined[:1])
     fits = []
     for drift in drifts:
-        weights, coherence = _coherent_weights(segments, drift * times - base)
-        fits.append(_judge(segments, weights, drift, times, base, coherence))
+        coherence = _coherence(segments, drift * times - base)
+        fits.append(_judge(segments, coherence, drift, times, base))
     return max(fits, key=lambda fit: fit.coherence * (NO_DRIFT_FAVOUR if fit.drift == 0 else 1))
 
 
@@ -82,7 +85,7 @@ def _refined(
     segments: Segments, drift: float, times: NDArray[np.float64], base: NDArray[np.float64]
 ) -> float:
     for top_hz in (4000.0, TOP_HZ):
-        weights, _ = _coherent_weights(segments, drift * times - base)
+        weights = _coherent_weights(segments, _coherence(segments, drift * times - base))
         drift = _search_drift(segments, weights, times, base, top_hz, drift)
     return drift
 
@@ -95,11 +98,10 @@ def _whitening(segments: Segments) -> NDArray[np.float32]:
     return weights
 
 
-def _coherent_weights(segments: Segments, shifts: NDArray[np.float64]) -> tuple[NDArray[np.float32], float]:
-    """Whitening times what the coherence says each frequency is worth; and the mean coherence, bias removed."""
-    coherence = _coherence(segments, shifts)
+def _coherent_weights(segments: Segments, coherence: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Whitening times what the coherence says each frequency is worth."""
     weight = np.sqrt(coherence) / (1.2 - coherence)
-    return np.asarray(_whitening(segments) * weight, dtype=np.float32), float(coherence.mean())
+    return np.asarray(_whitening(segments) * weight, dtype=np.float32)
 
 
 def _coherence(segments: Segments, shifts: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -197,12 +199,12 @@ def exact_peak(spectrum: NDArray[np.complex64], size: int, near: int) -> tuple[f
 
 def _judge(
     segments: Segments,
-    weights: NDArray[np.float32],
+    coherence: NDArray[np.float64],
     drift: float,
     times: NDArray[np.float64],
     base: NDArray[np.float64],
-    coherence: float,
 ) -> FineFit:
+    weights = _coherent_weights(segments, coherence)
     near = round(0.001 * segments.rate)
     spectrum = _mean_turned(segments, drift * times - base) * weights
     together = segments.in_reach(irfft(spectrum, segments.size))
@@ -213,8 +215,7 @@ def _judge(
     noise = 1.4826 * float(np.median(away)) + 1e-20
     opposite = float((-sign * together[max(0, index - near) : index + near + 1]).max())
     agreements = _agreements(segments, weights, lag + drift * times - base, sign)
-    half = max(1, (len(agreements) + 1) // 2)
-    summed = np.concatenate(([0.0], np.cumsum(agreements)))
+    shares = segments.weights / segments.weights.sum()
     return FineFit(
         delay=float(segments.base.mean() + lag - drift * segments.times_s.mean() * segments.rate),
         drift=drift,
@@ -222,11 +223,21 @@ def _judge(
         height=abs(height) / noise,
         second=float(away.max()) / abs(height) if height else 1.0,
         opposite=max(0.0, opposite) / abs(height) if height else 1.0,
-        agreement=float(agreements.mean()),
-        steadiest=float((summed[half:] - summed[:-half]).max()) / half,
-        coherence=coherence,
-        stretches=len(times),
+        agreement=float(agreements @ shares),
+        steadiest=_of_best_half(agreements, shares),
+        coherence=float(coherence.mean()),
+        stretches=float(1 / (shares @ shares)),
+        shared=float(coherence @ segments.print_power / (segments.print_power.sum() + 1e-20)),
     )
+
+
+def _of_best_half(agreements: NDArray[np.float64], shares: NDArray[np.float32]) -> float:
+    """Mean over those that follow one another and hold half of the weight, where that is highest."""
+    begins = np.concatenate(([0.0], np.cumsum(shares, dtype=np.float64)))
+    summed = np.concatenate(([0.0], np.cumsum(agreements * shares)))
+    firsts = begins[begins <= 0.5 + 1e-9]
+    within = np.interp(firsts + 0.5, begins, summed) - summed[: len(firsts)]
+    return float(within.max()) / 0.5
 
 
 def about_the_line(
@@ -235,7 +246,8 @@ def about_the_line(
     """Each stretch's own correlation at ±reach about the common line, its highest value being 1. What each frequency is worth
     is told by the stretches laid along the line, or `along` lags beside it, (M,)."""
     expected = fit.delay + fit.drift * segments.times_s * segments.rate - segments.base
-    weights, _ = _coherent_weights(segments, expected if along is None else expected + along)
+    due = expected if along is None else expected + along
+    weights = _coherent_weights(segments, _coherence(segments, due))
     correlations = fit.sign * segments.correlate(weights)
     middle = np.round(expected).astype(int) + segments.radius
     columns = np.clip(middle[:, None] + np.arange(-reach, reach + 1), 0, correlations.shape[1] - 1)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from app.signal.alignment.fine import FineFit, about_the_line, best_fit
 from app.signal.alignment.pieces import Change, between_of
 from app.signal.alignment.place_of_change import Plateau, place_of_change
-from app.signal.alignment.segments import Pair, cross_spectra, read_stretches, straightened
+from app.signal.alignment.segments import Pair, Segments, cross_spectra, read_stretches, straightened
 from app.signal.audio.parabola import parabola_peak
 from app.signal.figures import Between
 
@@ -83,11 +83,11 @@ def find_path(pair: Pair, fit: FineFit, between_s: tuple[float, float] | None = 
     if abs(fit.drift) * float(np.ptp(segments.times_s)) * rate > ABSORBED_SAMPLES:
         lines.append(best_fit(segments, drifting=False))
     reach = round(REACH_S * rate)
-    searched = [_searched(about_the_line(segments, line, reach), segments.times_s) for line in lines]
+    searched = [_searched(_weighed(segments, line, reach), segments.times_s) for line in lines]
     worths = [worth - (line is not fit) for line, (_, worth) in zip(lines, searched, strict=True)]
     best = int(np.argmax(worths))
     line, plateaus = lines[best], searched[best][0]
-    near = about_the_line(segments, line, reach, _due(plateaus, segments.times_s))
+    near = _weighed(segments, line, reach, _due(plateaus, segments.times_s))
     told = _Told(pair, line, rate)
     plateaus = told.borne_out(_searched(near, segments.times_s)[0], near, segments.times_s)
     apart_s = max(float(np.ptp(segments.times_s)) / len(segments.times_s), CLOSER_LEAST_S)
@@ -100,9 +100,14 @@ def find_path(pair: Pair, fit: FineFit, between_s: tuple[float, float] | None = 
         return DelayPath(fit, (), fit.agreement, tuple(told.set_aside))
     due = _due(plateaus, segments.times_s)
     own = np.argmax(about_the_line(segments, line, reach, due), axis=1) - reach
-    agreement = float(np.mean(np.abs(own - due) < LEAST_SAMPLES))
+    agreement = float(np.average(np.abs(own - due) < LEAST_SAMPLES, weights=segments.weights))
     along = best_fit(straightened(segments, due - plateaus[0].lag))
     return DelayPath(along, changes, agreement, tuple(told.set_aside))
+
+
+def _weighed(segments: Segments, line: FineFit, reach: int, along: NDArray[np.float64] | None = None) -> Near:
+    """What each stretch says for every lag: as much as it weighs, at the one it fits best."""
+    return about_the_line(segments, line, reach, along) * segments.weights[:, None]
 
 
 def joined(paths: Sequence[DelayPath], places_s: Sequence[float]) -> DelayPath:
@@ -191,7 +196,7 @@ class _Told:
                 seen.append(after)
                 continue
             segments = cross_spectra(stretches, self._rate, "wave")
-            near = about_the_line(segments, self._line, round(REACH_S * self._rate))
+            near = _weighed(segments, self._line, round(REACH_S * self._rate))
             inner, _ = _searched(near, segments.times_s, before.lag, after.lag)
             inner[0] = replace(inner[0], lag=before.lag, first_s=before.first_s)
             inner[-1] = replace(inner[-1], last_s=after.last_s)

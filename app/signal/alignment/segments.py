@@ -11,6 +11,7 @@ import numpy as np
 import soxr
 from numpy.typing import NDArray
 
+from app.signal.alignment.coarse import rises_of
 from app.signal.alignment.features import Features
 from app.signal.audio.reading import Samples, Sound
 from app.signal.audio.transforms import fast_length, irfft, rfft
@@ -20,6 +21,8 @@ from app.signal.levels.spectrum import FRAMES_PER_S
 SEGMENT_S = 0.68
 COUNT = 36
 _FADE = 0.1  # of a stretch, at either end
+EVEN_RISE_DB = 2.5
+"""What the bands rise by within a stretch in which nothing begins: noise and beating."""
 
 Kind = Literal["wave", "rectified", "envelope"]
 """What is compared: the waves; the rectified source with the print (an octave up); both rectified."""
@@ -43,6 +46,8 @@ class Segments:
     print_power: NDArray[np.float32]
     cross_power: NDArray[np.float32]
     """Mean over the stretches of the squared magnitude of `cross`."""
+    weights: NDArray[np.float32]
+    """(M,): see Stretch."""
 
     def correlate(self, weights: NDArray[np.float32]) -> NDArray[np.float32]:
         """Weighted correlations, (M, 2·radius + 1), lag -radius first."""
@@ -61,6 +66,8 @@ class Stretch:
     base: float
     source: Samples
     printed: Samples
+    weight: float = 1.0
+    """What it says of the lag, of 1: a note that begins says when, one that rings on only says so to a whole turn of its wave."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,13 +108,16 @@ def read_stretches(
     length, radius = round(length_s * rate), round(radius_s * rate)
     starts = _starts(source_features, print_features, lag_s, first, last, length_s, count)
     stretches = []
-    for start_s in starts:
+    weights = _weights(source_features, starts, length_s)
+    for start_s, weight in zip(starts, weights, strict=True):
         at = round(start_s * source_sound.sample_rate)
         exact_s = at / source_sound.sample_rate
         reference = resampled(source_sound, at, length, rate)
         print_at = round((exact_s + lag_s) * rate)
         window = mono(print_sound.read(print_at - radius, length + 2 * radius))
-        stretches.append(Stretch(exact_s + length_s / 2, print_at - exact_s * rate, reference, window))
+        stretches.append(
+            Stretch(exact_s + length_s / 2, print_at - exact_s * rate, reference, window, weight)
+        )
     return stretches
 
 
@@ -135,6 +145,15 @@ def _starts(
         if both.max() > 0:
             starts.append(float(options[int(np.argmax(both))]))
     return starts
+
+
+def _weights(features: Features, starts: list[float], length_s: float) -> list[float]:
+    """By how much the bands rise at once, where they rise most within each stretch."""
+    rises = rises_of(features)
+    count = max(1, round(length_s * FRAMES_PER_S))
+    firsts = [min(max(0, round(start_s * FRAMES_PER_S)), len(rises) - 1) for start_s in starts]
+    highest = np.array([rises[first : first + count].max() for first in firsts]) + EVEN_RISE_DB
+    return (highest / highest.max()).tolist() if len(highest) else []
 
 
 def _sliding(power: NDArray[np.float32], width: int) -> NDArray[np.float64]:
@@ -185,6 +204,9 @@ def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
     b -= b.mean(axis=1, keepdims=True)
     middle = b[:, radius : radius + length]
     gains_a, gains_b = _levelled(a), _levelled(middle)
+    weights = np.array([stretch.weight for stretch in stretches], dtype=np.float32)
+    roots = np.sqrt(weights)[:, None]
+    gains_a, gains_b = gains_a * roots, gains_b * roots
     a *= window
     cross, print_spectra = rfft(a, size), rfft(b, size)
     del a, b, middle
@@ -206,6 +228,7 @@ def cross_spectra(stretches: list[Stretch], rate: int, kind: Kind) -> Segments:
         source_power=source_power,
         print_power=print_power,
         cross_power=_mean_power(cross),
+        weights=weights,
     )
 
 
