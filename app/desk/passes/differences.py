@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from app.desk.passes.alike_prints import alike_prints
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, StepSheet
 from app.drawings.wording import decibels, hertz
 from app.signal.figures import BandLevel
@@ -156,8 +157,11 @@ def pairs_of_prints(before: PassSheet, after: PassSheet) -> list[tuple[PrintShee
     """Prints of the same microphone or return, the first of several, or the only print of each."""
     if len(before.prints) == 1 and len(after.prints) == 1:
         return [(before.prints[0], after.prints[0])]
-    old, new = ({item.name: item for item in reversed(sheet.prints)} for sheet in (before, after))
-    return [(old[item.name], item) for item in after.prints if item is new[item.name] and item.name in old]
+    firsts = [
+        list({(item.gear_id, item.name): item for item in reversed(sheet.prints)}.values())[::-1]
+        for sheet in (before, after)
+    ]
+    return [(old, new) for old, new in alike_prints(firsts) if old is not None and new is not None]
 
 
 def _range(low: float, high: float) -> str:

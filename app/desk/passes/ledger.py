@@ -3,11 +3,12 @@
 The same grid is the source page, the compare page (a choice of columns) and the session log (all of them).
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import fmean, median
 from typing import Literal
 
+from app.desk.passes.alike_prints import PrintLine, alike_prints
 from app.desk.passes.pass_sheets import PassSheet, PrintSheet, SettingSheet, StepSheet
 from app.records import WorkState
 from app.signal.figures import PrintFigures
@@ -98,7 +99,7 @@ class MeasureRow:
 
 @dataclass(frozen=True)
 class PrintCell:
-    """A print of one pass. `louder_lu` is its loudness against the nearest earlier column's print of the same name."""
+    """A print of one pass. `louder_lu` is its loudness against the nearest earlier column's print of the same row."""
 
     print: PrintSheet
     louder_lu: float | None = None
@@ -269,20 +270,19 @@ def _placement_words(placement: Placement | None, unit: LengthUnit) -> str:
 
 
 def _print_rows(passes: Sequence[PassSheet]) -> list[PrintRow]:
-    """A row for each name; where a pass has several prints of one name, its second is in a second row."""
-    columns = [_by_name(sheet.prints) for sheet in passes]
-    names = dict.fromkeys(name for column in reversed(columns) for name in column)
+    """A row for each microphone or return; where a pass has several prints of one, its second is in a second row."""
+    called = {step.gear_id: step.gear_name for sheet in passes for step in sheet.steps}
     return [
-        PrintRow(name, tuple(_print_cells([column.get((name, count)) for column in columns])))
-        for name, count in names
+        PrintRow(_row_name(line, called), tuple(_print_cells(line)))
+        for line in alike_prints([sheet.prints for sheet in passes])
     ]
 
 
-def _by_name(prints: Sequence[PrintSheet]) -> dict[tuple[str, int], PrintSheet]:
-    found: dict[tuple[str, int], PrintSheet] = {}
-    for item in prints:
-        found[item.name, sum(known == item.name for known, _ in found)] = item
-    return found
+def _row_name(line: PrintLine, called: Mapping[int, str]) -> str:
+    """What its newest print is called; where that is by its gear, what the gear's own rows are called."""
+    newest = next(item for item in reversed(line) if item is not None)
+    is_by_gear = newest.gear_id is not None and not newest.is_said
+    return called.get(newest.gear_id or 0, newest.name) if is_by_gear else newest.name
 
 
 def _print_cells(prints: Sequence[PrintSheet | None]) -> Iterator[PrintCell | None]:

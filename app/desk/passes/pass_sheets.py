@@ -126,7 +126,8 @@ class StepSheet:
 class PrintSheet:
     """`referred_to` is where its file was left, empty where the library has it; `problem` says that it has vanished or
     changed there. `repeat_of` is the print of this pass whose settings it was made with again, untouched. A delay
-    by hand stands in the figures of `measured` too, in the place of the measured one."""
+    by hand stands in the figures of `measured` too, in the place of the measured one. `microphone` is what the gear of
+    its step, `gear_id`, was called when the pass was logged."""
 
     print_id: int
     label: str
@@ -141,13 +142,18 @@ class PrintSheet:
     repeat_of: int | None = None
     microphone: str = ""
     delay_by_hand_samples: float | None = None
+    gear_id: int | None = None
+
+    @property
+    def is_said(self) -> bool:
+        """Whether a person called it otherwise than its file or its microphone."""
+        return self.label not in ("", self.file_name, self.file_name.rpartition(".")[0], self.microphone)
 
     @property
     def name(self) -> str:
         """What every page and sheet calls it: as a person said, else by its microphone or return, else by its file. A
         label that is only the file's name says nothing that the microphone does not say better."""
-        is_said = self.label not in ("", self.file_name, self.file_name.rpartition(".")[0])
-        return self.label if is_said else self.microphone or self.label or self.file_name
+        return self.label if self.is_said else self.microphone or self.label or self.file_name
 
     @property
     def is_unplaced(self) -> bool:
@@ -315,8 +321,8 @@ def read_pass_sheets(session: Session, *where: Any, with_overviews: bool = False
     keepers = _keepers(session, ids)
     photos = _photos(session, col(Photo.pass_id), ids)
     blends: dict[int, dict[str, Any]] = dict(session.execute(_BLENDS, {"pass_ids": ids}).all())
-    gear_of: dict[int | None, str] = {
-        step.step_id: step.gear_name for chain in steps.values() for step in chain
+    gear_of: dict[int | None, tuple[int, str]] = {
+        step.step_id: (step.gear_id, step.gear_name) for chain in steps.values() for step in chain
     }
     source_files = {row.id: source.file_id for row, source, _ in heads}
     prints = _prints(session, source_files, gear_of, with_overviews)
@@ -448,7 +454,7 @@ def placement_of(row: MicPlacement) -> Placement:
 def _prints(
     session: Session,
     source_file_of: dict[int, int | None],
-    gear_of: Mapping[int | None, str],
+    gear_of: Mapping[int | None, tuple[int, str]],
     with_overviews: bool,
 ) -> dict[int, list[PrintSheet]]:
     twins = _twins(session, source_file_of)
@@ -464,6 +470,7 @@ def _prints(
             own = replace(own, findings=(*own.findings, twins[row.id]))
         if row.delay_by_hand_samples is not None:
             own = own.placed_by_hand(row.delay_by_hand_samples)
+        gear_id, microphone = gear_of.get(row.step_id, (None, ""))
         found.setdefault(row.pass_id, []).append(
             PrintSheet(
                 row.id,
@@ -477,8 +484,9 @@ def _prints(
                 referred_to,
                 problem,
                 repeat_of,
-                gear_of.get(row.step_id, ""),
+                microphone,
                 row.delay_by_hand_samples,
+                gear_id,
             )
         )
     return found

@@ -7,9 +7,12 @@ from app.desk.passes import differences, passes
 from app.desk.passes.compare import curves, pair_curves, read_compared
 from app.desk.passes.differences import tone_in_words
 from app.desk.passes.ledger import build_ledger
-from app.desk.passes.passes import PassEntry
+from app.desk.passes.pass_sheets import read_pass
+from app.desk.passes.passes import PassEntry, StepEntry
 from app.desk.refusals import NotThere, Refusal
 from app.desk.sheets.session_log import read_session_log
+from app.desk.shelf import gear
+from app.desk.shelf.gear import GearEntry
 from app.library import Library
 from app.signal.figures import BandLevel, PrintFigures
 
@@ -110,6 +113,58 @@ def test_a_pair_without_a_microphone_in_common_has_no_curves(filled: Library, se
     before = log_prints(filled, session.bass, near={100.0: -20.0}, room={100.0: -20.0})
     after = log_prints(filled, session.bass, far={100.0: -20.0}, rear={100.0: -20.0})
     assert pair_curves(*read_compared(filled, [before, after])) == []
+
+
+def step_of(library: Library, gear_id: int) -> StepEntry:
+    return StepEntry(gear_id, gear.read_gear(library, gear_id).newest.layout_id)
+
+
+def test_a_microphone_renamed_between_two_passes_is_one_and_is_compared(
+    filled: Library, session: SmallSession
+) -> None:
+    measured(filled, figures())
+    near, far = (
+        gear.add_gear(filled, GearEntry(name, "microphone")) for name in ("Dynamic, ribbon", "Ribbon")
+    )
+    made = []
+    for hz, name in ((300, "Dynamic"), (400, "Dynamic")):
+        made.append(
+            passes.log_pass(
+                filled, session.bass, PassEntry(steps=(step_of(filled, near), step_of(filled, far)))
+            )
+        )
+        for at, step in enumerate(read_pass(filled, made[-1]).steps):
+            attach(filled, made[-1], tone(0.1, hz=hz + 20 * at), step_id=step.step_id)
+            measured(filled, figures())
+        gear.rename_gear(filled, near, name)
+    before, after = read_compared(filled, made)
+    rows = build_ledger([before, after]).prints
+    assert [(row.name, all(row.cells)) for row in rows] == [("Dynamic", True), ("Ribbon", True)]
+    assert [curve.name for curve in pair_curves(before, after)[1:]] == ["Dynamic", "Ribbon"]
+    assert [words.partition(":")[0] for words in differences.difference(before, after).prints] == [
+        "Dynamic",
+        "Ribbon",
+    ]
+
+
+def test_two_microphones_of_one_name_are_not_compared_unless_a_person_called_them_alike(
+    filled: Library, session: SmallSession
+) -> None:
+    measured(filled, figures())
+    sheets = []
+    for label in ("", "", "close", "close"):
+        own = gear.add_gear(filled, GearEntry(f"Ribbon {len(sheets)}", "microphone"))
+        gear.rename_gear(filled, own, "Ribbon")
+        pass_id = passes.log_pass(filled, session.bass, PassEntry(steps=(step_of(filled, own),)))
+        (step,) = read_pass(filled, pass_id).steps
+        attach(filled, pass_id, tone(0.1, hz=300 + 20 * pass_id), step_id=step.step_id, label=label)
+        measured(filled, figures())
+        attach(filled, pass_id, tone(0.1, hz=900 + 20 * pass_id), label=f"other {pass_id}")
+        measured(filled, figures())
+        sheets.append(pass_id)
+    one, other, close, closer = read_compared(filled, sheets)
+    assert differences.pairs_of_prints(one, other) == []
+    assert len(differences.pairs_of_prints(close, closer)) == 1
 
 
 def test_the_session_log_holds_every_pass_of_every_source(filled: Library, session: SmallSession) -> None:
