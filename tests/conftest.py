@@ -35,7 +35,6 @@ hypothesis.settings.load_profile("any machine")
 MADE_ONCE = (
     (
         "browser/test_every_page_in_both_lights.py",
-        "browser/test_bounds_of_pages.py",
         "browser/test_recall_walk.py",
     ),
 )
