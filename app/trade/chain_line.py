@@ -1,7 +1,8 @@
 """A chain typed in order on one line: "interface > re-amp box > overdrive > combo > ribbon 30 mm > preamp".
 
 Each piece is looked for on the shelf first, then among the layouts to start from; a word may be cut short as long as three
-letters stay. What is known as neither is still a piece of gear, only one without controls.
+letters stay. What is known as neither is still a piece of gear, only one without controls. Microphones side by side may have
+a comma, a plus, an ampersand or "and" between: "dynamic 25 mm, ribbon 100 mm".
 """
 
 import re
@@ -19,6 +20,7 @@ SHORTEST_CUT = 3  # letters that a word can be cut down to
 EMPTY = "empty"
 
 _BETWEEN = re.compile(r"\s*(?:->|→|>|\n|;)\s*")
+_BESIDE = re.compile(r"\s*(?:,(?!\s*(?:at\s+)?\d)|\+|&|(?<=\s)and(?=\s))\s*", re.IGNORECASE)
 _HYPHENED = re.compile(r"\b(re|pre)[- ]amp")
 _LETTERS = re.compile(r"[^\W_]+")
 _DISTANCE = re.compile(
@@ -86,17 +88,39 @@ def read_chain(line: str, shelf: Sequence[OnShelf], unit: LengthUnit = "mm") -> 
         raise ValueError(f"A chain on one line has at most {LINE_LIMIT} characters.")
     typed = [" ".join(part.split()) for part in _BETWEEN.split(line)]
     typed = [part for part in typed if part]
-    if len(typed) == 1 and "," in typed[0]:
+    if len(typed) == 1 and "," in typed[0] and not _is_on_shelf(typed[0], shelf, unit):
         typed = [part.strip() for part in typed[0].split(",") if part.strip()]
-    if len(typed) > PIECES_LIMIT:
-        raise ValueError(f"A chain on one line has at most {PIECES_LIMIT} pieces of gear.")
     left = list(shelf)
-    pieces = []
+    pieces: list[Piece] = []
     for part in typed:
-        piece = _piece(part, left, unit)
-        left = [each for each in left if each != piece.known]
-        pieces.append(piece)
+        for one in _microphones_in(part, left, unit):
+            if len(pieces) == PIECES_LIMIT:
+                raise ValueError(f"A chain on one line has at most {PIECES_LIMIT} pieces of gear.")
+            piece = _piece(one, left, unit)
+            left = [each for each in left if each != piece.known]
+            pieces.append(piece)
     return tuple(pieces)
+
+
+def _microphones_in(typed: str, shelf: Sequence[OnShelf], unit: LengthUnit) -> list[str]:
+    """The microphones that stand side by side in a part of the line; the part itself where it is anything else."""
+    parts = [part for part in _BESIDE.split(typed) if part]
+    is_row = (
+        len(parts) > 1
+        and not _is_on_shelf(typed, shelf, unit)
+        and all(_piece(part, shelf, unit).kind == "microphone" for part in parts)
+    )
+    return parts if is_row else [typed]
+
+
+def _is_on_shelf(typed: str, shelf: Sequence[OnShelf], unit: LengthUnit) -> bool:
+    """Whether all of the words are in the name of one piece of gear, each at a place of its own."""
+    wordings = [_words(typed), _words(_without_distance(typed, unit)[0])]
+    return any(
+        len(set(words)) == len(words) and _all_in(words, _words(each.name))
+        for words in wordings
+        for each in shelf
+    )
 
 
 def _piece(typed: str, shelf: Sequence[OnShelf], unit: LengthUnit) -> Piece:

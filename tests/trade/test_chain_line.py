@@ -56,6 +56,34 @@ def test_no_piece_is_taken_twice_and_near_ones_are_named() -> None:
     assert third.known is None
 
 
+@pytest.mark.parametrize("between", [", ", " + ", "+", " & ", " and "])
+def test_microphones_side_by_side_are_as_many_as_are_named(between: str) -> None:
+    line = f"interface > fuzz > amp > dynamic 25 mm{between}ribbon 100 mm"
+    *_, one, other = read_chain(line, [])
+    assert (one.name, one.distance, one.kind) == ("Dynamic", "25 mm", "microphone")
+    assert (other.name, other.distance, other.kind) == ("Ribbon", "100 mm", "microphone")
+    assert read_chain(line, []) == read_chain(line.replace(between, " > "), [])
+
+
+@pytest.mark.parametrize(
+    ("line", "names"),
+    [
+        (
+            "amp > old dynamic, 2,5 cm, small ribbon at 10 cm and my mic",
+            ["Amp", "Old dynamic", "Small ribbon", "My mic"],
+        ),
+        ("amp > ribbon, ribbon", ["Amp", "Small ribbon", "Ribbon"]),
+        ("amp > ribbon, figure of eight", ["Amp", "Ribbon, figure of eight"]),
+        ("amp > dynamic and cone", ["Amp", "Dynamic and cone"]),
+        ("amp > near pair, dynamic + condenser 4 cm", ["Amp", "Near pair, dynamic + condenser"]),
+        ("near pair, dynamic + condenser", ["Near pair, dynamic + condenser"]),
+    ],
+)
+def test_only_microphones_are_parted_and_no_name_of_the_shelf(line: str, names: list[str]) -> None:
+    shelf = [RIBBON, OnShelf(6, "Near pair, dynamic + condenser", "microphone")]
+    assert [piece.name for piece in read_chain(line, shelf)] == names
+
+
 def test_a_number_that_is_no_distance_belongs_to_the_name() -> None:
     (piece,) = read_chain("fuzz 2", [])
     assert (piece.name, piece.distance) == ("Fuzz 2", "")
