@@ -8,7 +8,7 @@ import { allArrived, put } from "./queue.js";
 
 const SWIPE_PX = 60;
 const KEYS = {
-  "o": () => document.querySelector("#next-open").click(),
+  "o": () => document.querySelector("#next-open")?.click(),
 };
 const onPhone = window.matchMedia("(max-width: 40rem)");
 

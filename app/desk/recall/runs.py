@@ -78,7 +78,7 @@ class CableToPlug:
 @dataclass(frozen=True)
 class RecallSheet:
     """A recall, whole. `hook_up` and `levels` come first, then the gear in the order of the chain; where the hook-up was
-    planned, it is done once its `cables` are. `photos` are those of the pass as a whole."""
+    planned, it is done once its `cables` are. Once it is finished, what differs is what differed then. `photos` are those of the pass as a whole."""
 
     recall_id: int
     begun_at: datetime
@@ -167,7 +167,7 @@ def read_recall(library: Readable, recall_id: int, *, unit: LengthUnit = "mm") -
         row = find_recall(session, recall_id)
         (sheet,) = read_pass_sheets(session, col(Pass.id) == row.pass_id, with_overviews=True)
         marks = marks_of(session, recall_id)
-        gear = _gear(session, recall_id, sheet, marks, unit)
+        gear = _gear(session, recall_id, sheet, marks, unit, before=row.finished_at)
     plan = read_recall_plan(library, sheet)
     cables = _cables(plan, marks)
     hook_up = Item(HOOK_UP, "Hook-up", "", marks.get(HOOK_UP, Marked()))
@@ -370,7 +370,13 @@ def marks_of(session: Session, recall_id: int) -> dict[str, Marked]:
 
 
 def _gear(
-    session: Session, recall_id: int, sheet: PassSheet, marks: Mapping[str, Marked], unit: LengthUnit
+    session: Session,
+    recall_id: int,
+    sheet: PassSheet,
+    marks: Mapping[str, Marked],
+    unit: LengthUnit,
+    *,
+    before: datetime | None = None,
 ) -> tuple[GearToSet, ...]:
     gear_ids = [step.gear_id for step in sheet.steps]
     retired = set(
@@ -381,7 +387,7 @@ def _gear(
     newest = newest_layouts(session, gear_ids)
     substitutes = _substitutes(session, recall_id, {step.step_id: step for step in sheet.steps})
     stand_in_ids = {stand_in.gear_id for stand_in in substitutes.values()}
-    last = read_settings_now(session, stand_in_ids.union(gear_ids))
+    last = read_settings_now(session, stand_in_ids.union(gear_ids), before=before)
     newest_controls = read_controls(session, [layout.id for layout in newest.values()])
     of_gear = read_photos_of_gear(session, stand_in_ids.union(gear_ids))
     found = []

@@ -31,12 +31,15 @@ class LastLogged:
         return next((line for line in self.step.settings if line.key == key and line.is_set), None)
 
 
-def read_settings_now(session: Session, gear_ids: Iterable[int]) -> dict[int, LastLogged]:
-    """By gear; gear that no pass was logged with is left out."""
+def read_settings_now(
+    session: Session, gear_ids: Iterable[int], *, before: datetime | None = None
+) -> dict[int, LastLogged]:
+    """By gear; gear that no pass was logged with is left out. With `before`, how it stood at that moment: what was logged
+    or finished from then on does not count."""
     wanted = set(gear_ids)
-    last = _each(session, {gear_id: _last_pass(gear_id) for gear_id in wanted})
+    last = _each(session, {gear_id: _last_pass(gear_id, before) for gear_id in wanted})
     logged = _logged(session, last)
-    ids = _each(session, {gear_id: _last_recall(gear_id, at.at) for gear_id, at in logged.items()})
+    ids = _each(session, {gear_id: _last_recall(gear_id, at.at, before) for gear_id, at in logged.items()})
     if not ids:
         return logged
     rows = session.scalars(select(Recall).where(col(Recall.id).in_(ids.values())))
@@ -80,17 +83,20 @@ def _logged(session: Session, pass_of: Mapping[int, int]) -> dict[int, LastLogge
     return found
 
 
-def _last_pass(gear_id: int) -> Select[Any]:
+def _last_pass(gear_id: int, before: datetime | None) -> Select[Any]:
     with_it = (
         select(col(ChainStep.id))
         .where(col(ChainStep.pass_id) == col(Pass.id), col(ChainStep.gear_id) == gear_id)
         .exists()
     )
     newest_first = col(Pass.created_at).desc(), col(Pass.id).desc()
-    return select(col(Pass.id)).where(with_it).order_by(*newest_first).limit(1)
+    logged = select(col(Pass.id)).where(with_it)
+    if before is not None:
+        logged = logged.where(col(Pass.created_at) < before)
+    return logged.order_by(*newest_first).limit(1)
 
 
-def _last_recall(gear_id: int, since: datetime) -> Select[Any]:
+def _last_recall(gear_id: int, since: datetime, before: datetime | None) -> Select[Any]:
     """The last one finished since then in which this gear itself was set."""
     stood_in_for = (
         select(col(RecallSubstitute.step_id))
@@ -109,6 +115,8 @@ def _last_recall(gear_id: int, since: datetime) -> Select[Any]:
         .exists()
     )
     finished = select(col(Recall.id)).where(col(Recall.finished_at) > since, set_in_it)
+    if before is not None:
+        finished = finished.where(col(Recall.finished_at) < before)
     return finished.order_by(col(Recall.finished_at).desc(), col(Recall.id).desc()).limit(1)
 
 

@@ -201,7 +201,7 @@ def recall_page(
         recall,
         only,
         stages,
-        stage_at(stages, stage),
+        stage_at(stages, stage or (CHECK if recall.is_finished else "")),
         draw_pass(recall.sheet, unit=unit, width=1080),
         draw_pass(recall.sheet, unit=unit, width=PHONE_WIDTH),
         tries,

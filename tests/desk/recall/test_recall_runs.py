@@ -140,6 +140,7 @@ def test_a_finished_recall_says_how_its_gear_stands_now(filled: Library, session
         next(item for item in combo.items if item.name == name) for name in ("Gain", "Bright", "Tone")
     )
     runs.mark(filled, session.recall, {gain.key: True, tone.key: True}, {tone.key: "the knob stops at 9"})
+    before = read_recall(filled, session.recall)
     runs.finish(filled, session.recall, "")
     combo = gear_of(read_recall(filled, runs.begin(filled, session.passes[0])), "combo")
     assert combo.last is not None
@@ -148,10 +149,13 @@ def test_a_finished_recall_says_how_its_gear_stands_now(filled: Library, session
         "the gain was set back, bright was left as it was, and where the tone stands is not known"
     )
     passes.log_pass(filled, session.bass, passes.entry_for_next(filled, session.bass))
-    combo = gear_of(read_recall(filled, session.recall), "combo")
+    combo = gear_of(read_recall(filled, runs.begin(filled, session.passes[0])), "combo")
     assert combo.last is not None
     assert not combo.last.was_recalled
     assert {item.name for item in combo.items if item.differs} == {gain.name, bright.name}
+    assert read_recall(filled, session.recall).gear == before.gear, (
+        "what differed then stays what it had to do"
+    )
 
 
 def test_a_moved_microphone_differs(filled: Library, session: SmallSession) -> None:

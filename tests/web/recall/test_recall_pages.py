@@ -160,6 +160,24 @@ def test_a_finished_recall_shows_how_it_came_out_and_offers_no_button(
     assert len(page.xpath("//button[starts-with(@id, 'do-')]")) == 16
 
 
+def test_a_finished_recall_keeps_its_count_and_opens_on_its_result(
+    filled_client: TestClient, filled: Library, session: SmallSession, here: str
+) -> None:
+    recall = read_recall(filled, session.recall)
+    runs.mark(filled, session.recall, {item.key: True for item in recall.items if item.differs}, {})
+    counted = words(page_of(filled_client.get(here)), "//*[@id='recall-progress']")
+    filled_client.post(f"{here}/finish", data={"do": "finish", "note": ""})
+    page = page_of(filled_client.get(here))
+    assert words(page, "//*[@id='recall-progress']") == counted
+    assert page.xpath("//*[@id='next-open']") == []
+    assert words(page, "//nav[@id='stages']//a[@aria-current]/span[@class='stage-name']") == "Check by sound"
+    whole = page_of(filled_client.get(f"{here}?only=all"))
+    stood = whole.xpath("//li[contains(@class, 'is-as-it-is')]//p[@class='now']")
+    assert stood
+    assert {text_of(each) for each in stood} == {"stood so already"}
+    assert "Not done" not in text_of(whole)
+
+
 def test_a_sheet_that_could_not_be_set_whole_is_told_in_a_sentence(
     filled_client: TestClient, session: SmallSession, monkeypatch: pytest.MonkeyPatch
 ) -> None:
