@@ -104,6 +104,8 @@ def move_to_pass(library: Library, print_id: int, pass_id: int) -> None:
             )
         ):
             session.delete(repeat)
+        if source.id != here.id:
+            item.delay_by_hand_samples = None  # it was said against the other source
         item.pass_id = pass_id
         there.waiting_since = None
         measurements.want(session, (item.file_id, source.file_id))

@@ -52,7 +52,7 @@ WORDS: dict[Kind, tuple[str, ...]] = {
     "rate": ("rate", "resampled"),
     "channels": ("channels", "stereo"),
     "twin": ("twin", "twice", "duplicate"),
-    "placed": ("placed",),
+    "placed": ("set by hand", "hand", "by", "placed"),
 }
 """What each kind is looked for by."""
 SHORTEST_BEGINNING = 3
