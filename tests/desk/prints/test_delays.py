@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 from small_session import SmallSession, attach, figures, measured, tone
 
+from app.desk.arrivals import moving
 from app.desk.bundles.rows import read_document
 from app.desk.finding import find
 from app.desk.listening.auditions import read_places
@@ -115,3 +116,13 @@ def test_it_is_handed_on_and_digests_of_prints_without_one_stay(
 def test_a_print_that_was_not_measured_takes_no_delay() -> None:
     waiting = Measured("waiting")  # type: ignore[arg-type]
     assert waiting.placed_by_hand(230) is waiting
+
+
+def test_it_was_said_against_its_source_and_goes_when_the_print_belongs_to_another(
+    filled: Library, session: SmallSession, unplaced: int
+) -> None:
+    say_delay(filled, unplaced, "230")
+    moving.move_to_pass(filled, unplaced, session.passes[0])
+    assert print_of(filled, session.passes[0], unplaced).delay_by_hand_samples == 230, "the same source"
+    other = moving.move_to_new_pass(filled, unplaced, session.organ)
+    assert print_of(filled, other, unplaced).delay_by_hand_samples is None
