@@ -137,4 +137,5 @@ def test_a_print_chosen_in_the_open_column_saves_its_pass_first(
     head = page.locator("#ledger th[data-pass]").last
     expect(head).to_contain_text(number)
     expect(head.locator("[data-prints]")).to_be_visible()
-    expect(page.locator(".add-print input")).to_have_count(0)
+    expect(page.locator("[data-prints-of='open']")).to_have_count(0)
+    expect(page.locator("#ledger .add-print").last.locator("input")).to_have_count(0)
