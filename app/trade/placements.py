@@ -1,7 +1,7 @@
 """Where a microphone stands at a cabinet, in words and as differences between two passes."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 from app.trade.distances import LengthUnit, show_angle, show_db, show_distance, show_hz
 
@@ -69,6 +69,16 @@ def changes(before: Placement, after: Placement, unit: LengthUnit) -> list[str]:
         for field in fields(Placement)
         if getattr(before, field.name) != getattr(after, field.name)
     ]
+
+
+def moves(before: Placement, after: Placement, unit: LengthUnit) -> list[str]:
+    """The changes of what was noted before and after: what is only noted now has not been moved."""
+    noted = {
+        field.name: getattr(before, field.name)
+        for field in fields(Placement)
+        if getattr(before, field.name) in (None, "") or getattr(after, field.name) in (None, "")
+    }
+    return changes(before, replace(after, **noted), unit)
 
 
 def _say(value: float | None, words: Callable[[float], str]) -> str:

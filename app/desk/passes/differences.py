@@ -9,7 +9,7 @@ from app.drawings.wording import decibels, hertz
 from app.signal.figures import BandLevel
 from app.trade.distances import LengthUnit
 from app.trade.levels import power_sum_db
-from app.trade.placements import changes
+from app.trade.placements import moves
 
 REGIONS = ((40, 160), (200, 500), (630, 1600), (2000, 5000), (6300, 16000))
 """Ranges of third-octave bands that are spoken of together (ours)."""
@@ -109,14 +109,17 @@ def tone_in_words(before: Sequence[BandLevel], after: Sequence[BandLevel]) -> st
 
 
 def _changed(before: StepSheet, after: StepSheet, unit: LengthUnit) -> list[str]:
+    """What was turned or moved, of what is noted on both: what is only noted now is no turn."""
     old = {line.key: line for line in before.settings}
     said = []
     for line in after.settings:
         was = old.get(line.key)
-        if was is not None and not was.is_same(line):
-            said.append(f"{line.name} {was.reading or 'not noted'} → {line.reading or 'not noted'}")
+        if was is not None and was.is_set and line.is_set and not was.is_same(line):
+            said.append(f"{line.name} {was.reading} → {line.reading}")
+    if before.branch and after.branch and before.branch != after.branch:
+        said.append(f"{after.gear_name} branch {before.branch} → {after.branch}")
     if before.placement is not None and after.placement is not None:
-        said += [f"{after.gear_name} {change}" for change in changes(before.placement, after.placement, unit)]
+        said += [f"{after.gear_name} {move}" for move in moves(before.placement, after.placement, unit)]
     return said
 
 

@@ -13,7 +13,7 @@ from app.desk.passes.pass_sheets import PassSheet, PrintSheet, SettingSheet, Ste
 from app.records import WorkState
 from app.signal.figures import PrintFigures
 from app.trade.distances import LengthUnit
-from app.trade.placements import Placement, describe
+from app.trade.placements import Placement, describe, moves
 from app.trade.scales import ControlSpec
 
 NOTABLE = 1.0
@@ -182,10 +182,12 @@ def _gear_rows(gear_id: int, passes: Sequence[PassSheet], unit: LengthUnit) -> G
     newest = next(step for step in reversed(steps) if step is not None)
     rows = [_control_row(key, steps) for key in _control_order(steps)]
     if any(step is not None and step.branch for step in steps):
-        rows.insert(0, _words_row("branch", steps, [None if step is None else step.branch for step in steps]))
+        rows.insert(
+            0, _words_row("branch", steps, [None if step is None else step.branch for step in steps], unit)
+        )
     if any(step is not None and step.placement is not None for step in steps):
         said = [None if step is None else _placement_words(step.placement, unit) for step in steps]
-        rows.append(_words_row("placement", steps, said))
+        rows.append(_words_row("placement", steps, said, unit))
     presence = _presence([step is not None for step in steps])
     return GearRows(gear_id, newest.gear_name, newest.kind, tuple(rows), presence)
 
@@ -246,10 +248,14 @@ def _change(before: SettingSheet | None, line: SettingSheet) -> Change:
 
 
 def _words_row(
-    label: Literal["branch", "placement"], steps: Sequence[StepSheet | None], said: Sequence[str | None]
+    label: Literal["branch", "placement"],
+    steps: Sequence[StepSheet | None],
+    said: Sequence[str | None],
+    unit: LengthUnit,
 ) -> Row:
     cells: list[Cell] = []
     before: str | None = None
+    stood: Placement | None = None
     for step, words in zip(steps, said, strict=True):
         if step is None or words is None:
             cells.append(Cell("", "absent"))
@@ -259,9 +265,11 @@ def _words_row(
             continue
         if before is None or before == words:
             cells.append(Cell(words, "first" if before is None else "same"))
+        elif label == "placement" and stood and step.placement and not moves(stood, step.placement, unit):
+            cells.append(Cell(words, "first"))  # more of it is noted, nothing was moved
         else:
             cells.append(Cell(words, "changed", was=before))
-        before = words
+        before, stood = words, step.placement
     return Row("", label, tuple(cells), label)
 
 

@@ -1,14 +1,15 @@
 from dataclasses import replace
 
 import pytest
-from small_session import SmallSession, attach, figures, measured, tone
+from small_session import SmallSession, attach, figures, measured, step_of, tone
 
 from app.desk.passes import differences, passes
 from app.desk.passes.compare import curves, pair_curves, read_compared
 from app.desk.passes.differences import tone_in_words
 from app.desk.passes.ledger import build_ledger
 from app.desk.passes.pass_sheets import read_pass
-from app.desk.passes.passes import PassEntry, StepEntry
+from app.desk.passes.passes import PassEntry
+from app.desk.passes.placements import PlacementEntry
 from app.desk.refusals import NotThere, Refusal
 from app.desk.sheets.session_log import read_session_log
 from app.desk.shelf import gear
@@ -115,10 +116,6 @@ def test_a_pair_without_a_microphone_in_common_has_no_curves(filled: Library, se
     assert pair_curves(*read_compared(filled, [before, after])) == []
 
 
-def step_of(library: Library, gear_id: int) -> StepEntry:
-    return StepEntry(gear_id, gear.read_gear(library, gear_id).newest.layout_id)
-
-
 def test_a_microphone_renamed_between_two_passes_is_one_and_is_compared(
     filled: Library, session: SmallSession
 ) -> None:
@@ -223,3 +220,28 @@ def test_the_balance_of_several_microphones_is_compared(filled: Library, session
         made.append(pass_id)
     before, after = read_compared(filled, made)
     assert "room +2.5 LU against near" in differences.difference(before, after).prints
+
+
+def test_what_is_only_noted_now_is_no_turn_on_any_page(filled: Library, session: SmallSession) -> None:
+    def log(distance: str, angle: str, **readings: str) -> int:
+        near = replace(
+            step_of(filled, session.near_mic), placement=PlacementEntry(distance=distance, angle=angle)
+        )
+        steps = (step_of(filled, session.amp, readings), near)
+        return passes.log_pass(filled, session.bass, PassEntry(steps=steps))
+
+    made = [
+        log("30", "", Tone="noon", Mix="50"),
+        log("30", "15", Tone="3:00", Drive="4"),
+        log("45", "15", Tone="3:00", Drive="5"),
+    ]
+    before, after, moved = read_compared(filled, made)
+    pairs = ((before, after, {"Tone"}), (after, moved, {"Drive", "placement"}))
+    for one, other, expected in pairs:
+        assert {turn.what for turn in build_ledger([one, other]).changes(1)} == expected
+        assert len(differences.difference(one, other).settings) == len(expected)
+    assert differences.difference(before, after).settings == ("Tone noon → 3:00",)
+    (row,) = (
+        row for gear in build_ledger([before, after]).gear for row in gear.rows if row.says == "placement"
+    )
+    assert not row.differs
