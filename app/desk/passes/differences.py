@@ -54,23 +54,27 @@ def is_above_floor(band: BandLevel) -> bool:
 def regions_of(before: Sequence[BandLevel], after: Sequence[BandLevel]) -> list[tuple[int, int, float]]:
     """By region (low and high nominal Hz) the mean level difference in dB, once the overall level is matched. Only
     bands that both prints hold well above their floor count."""
+    bands = _bands_apart(before, after)
+    found = []
+    for low, high in REGIONS:
+        inside = [change for hz, change in bands if low <= hz <= high]
+        if inside:
+            found.append((low, high, sum(inside) / len(inside)))
+    return found
+
+
+def _bands_apart(before: Sequence[BandLevel], after: Sequence[BandLevel]) -> list[tuple[float, float]]:
+    """By band (nominal Hz) the level difference in dB, once the overall level is matched."""
     level_before, level_after = (
         power_sum_db(band.level_dbfs for band in bands if band.level_dbfs is not None)
         for bands in (before, after)
     )
-    level_db = level_after - level_before
-    heard = [
-        (one.nominal_hz, other.level_dbfs - one.level_dbfs)
+    return [
+        (one.nominal_hz, other.level_dbfs - one.level_dbfs - (level_after - level_before))
         for one, other in _heard(before, after)
         if is_above_floor(one) and is_above_floor(other)
         if one.level_dbfs is not None and other.level_dbfs is not None
     ]
-    found = []
-    for low, high in REGIONS:
-        inside = [change for hz, change in heard if low <= hz <= high]
-        if inside:
-            found.append((low, high, sum(inside) / len(inside) - level_db))
-    return found
 
 
 def left_out(before: Sequence[BandLevel], after: Sequence[BandLevel]) -> list[tuple[float, float]]:
@@ -104,8 +108,16 @@ def tone_in_words(before: Sequence[BandLevel], after: Sequence[BandLevel]) -> st
     notable = [item for item in regions if abs(item[2]) >= NOTABLE_DB]
     tone = ", ".join(f"{_range(low, high)} {_signed(change)} dB" for low, high, change in notable)
     noise = ", ".join(_range(low, high) for low, high in left_out(before, after))
-    said = tone or f"no third-octave region differs by {NOTABLE_DB:g} dB once equally loud"
+    said = tone or _nothing_wide(_bands_apart(before, after))
     return f"{said} ({noise} left out: no more than noise)" if noise else said
+
+
+def _nothing_wide(bands: Sequence[tuple[float, float]]) -> str:
+    """Where no region differs notably: the single band that is furthest off, as the curve shows it, or that none is."""
+    hz, furthest = max(bands, key=lambda band: abs(band[1]), default=(0.0, 0.0))
+    if round(abs(furthest), 1) < NOTABLE_DB:
+        return f"no third-octave band differs by {NOTABLE_DB:g} dB once equally loud"
+    return f"no wider region differs by {NOTABLE_DB:g} dB once equally loud, a single band at most {_signed(furthest)} dB at {hertz(hz)}"
 
 
 def _changed(before: StepSheet, after: StepSheet, unit: LengthUnit) -> list[str]:

@@ -209,6 +209,27 @@ def test_bands_that_hold_no_more_than_noise_are_left_out_and_said_to_be(
     assert ("6.3–10 kHz left out: no more than noise" in said) == (not is_compared)
 
 
+@pytest.mark.parametrize("louder_db", [2.4, 0.4])
+def test_where_no_region_differs_the_furthest_band_is_said_as_the_curve_shows_it(
+    filled: Library, session: SmallSession, louder_db: float
+) -> None:
+    measured(filled, figures())
+    flat: dict[float, float | None] = dict.fromkeys(
+        (630.0, 800.0, 1000.0, 1250.0, 1600.0, 2000.0, 2500.0, 3150.0, 4000.0, 5000.0), -30.0
+    )
+    before = log_prints(filled, session.bass, near=flat)
+    after = log_prints(filled, session.bass, near=flat | {1600.0: -30.0 + louder_db})
+    one, other = read_compared(filled, [before, after])
+    _, curve = pair_curves(one, other)
+    drawn = max(level for _, _, level in curve.bands if level is not None)
+    (said,) = differences.difference(one, other).prints
+    if louder_db > 1:
+        assert f"a single band at most +{drawn:.1f} dB at 1.6 kHz" in said
+        assert "no wider region differs by 1 dB" in said
+    else:
+        assert "no third-octave band differs by 1 dB" in said
+
+
 def test_the_balance_of_several_microphones_is_compared(filled: Library, session: SmallSession) -> None:
     measured(filled, figures())
     made = []
