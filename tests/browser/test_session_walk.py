@@ -1,4 +1,5 @@
-"""The first session, from an empty folder to a kept pass that can be set up again, as a person would do it."""
+"""The first session, from an empty folder to a kept pass that can be set up again, as a person would do it on a phone; each page
+on the way is looked at in a window of a desk as well."""
 
 import csv
 import io
@@ -26,7 +27,7 @@ from PIL import Image
 from playwright.sync_api import Download, Page, expect
 from pypdf import PdfReader
 from running_app import RunningApp
-from watched_browser import Visit, overflow_px
+from watched_browser import DESK_PX, HEIGHT_PX, PHONE_PX, Visit, overflow_px
 
 from app.library import Library
 
@@ -39,10 +40,8 @@ GEAR = (
 )
 
 
-def test_a_whole_session(
-    visit: Visit, empty_app: RunningApp, sounds: Sounds, width: int, tmp_path: Path
-) -> None:
-    page = visit(empty_app, width=width, touch=width < 600)
+def test_a_whole_session(visit: Visit, empty_app: RunningApp, sounds: Sounds, tmp_path: Path) -> None:
+    page = visit(empty_app, width=PHONE_PX, touch=True)
     page.goto("/")
     expect(page.get_by_role("heading", name="Nothing logged yet")).to_be_visible()
     page.get_by_role("link", name="New project").click()
@@ -109,11 +108,14 @@ def test_a_whole_session(
 
     page.goto(source_address)
     expect(page.get_by_role("heading", level=1)).to_have_text("Slack line, bass")
-    if width < 600:
-        expect(page.locator(".chip", has_text="Gain")).to_contain_text("6.5 → 4")
-    else:
-        expect(row_of(page, "Gain").locator("td").last).to_contain_text("was 6.5")
+    chip, cell = page.locator(".chip", has_text="Gain"), row_of(page, "Gain").locator("td").last
+    expect(chip).to_contain_text("6.5 → 4")
     no_overflow(page)
+    page.set_viewport_size({"width": DESK_PX, "height": HEIGHT_PX})
+    expect(cell).to_contain_text("was 6.5")
+    expect(chip).to_be_hidden()
+    page.set_viewport_size({"width": PHONE_PX, "height": HEIGHT_PX})
+    expect(cell).to_be_hidden()
 
     page.get_by_label("Compare pass 1").filter(visible=True).check()
     page.get_by_label("Compare pass 2").filter(visible=True).check()
@@ -228,4 +230,6 @@ def pdf_text(made: Download) -> str:
 
 
 def no_overflow(page: Page) -> None:
-    assert overflow_px(page) <= 0, f"{page.url} is wider than the window"
+    for width in (DESK_PX, PHONE_PX):
+        page.set_viewport_size({"width": width, "height": HEIGHT_PX})
+        assert overflow_px(page) <= 0, f"{page.url} is wider than {width} px"
