@@ -47,6 +47,7 @@ enhance("form[data-draft]", (form, signal) => {
     for (const [name, value] of Object.entries(fields)) kept.set(name, value);
     const { answered } = await put(`${address}/changes`, fields, { isLeaving });
     const { status, answer } = await answered;
+    if (status === 200) for (const [name, value] of Object.entries(fields)) has(form.elements.namedItem(name), value);
     await released();
     if (!form.isConnected) return;
     take(status, answer);
@@ -133,6 +134,7 @@ enhance("form[data-draft]", (form, signal) => {
       if (input.value === value) continue;
       kept.set(input.name, value);
       input.value = value;
+      has(input, value);
       input.dispatchEvent(new Event("change", { bubbles: true }));
       isNew.push(input.name);
     }
@@ -155,6 +157,11 @@ enhance("form[data-draft]", (form, signal) => {
   };
   bindKeys({ "Ctrl+z": unlessTyping("undo"), "Ctrl+Shift+z": unlessTyping("redo") }, { signal });
 });
+
+/** The draft has this value of a field: it need not outlive the draft (swaps.js). */
+function has(input, value) {
+  if (input && input.type !== "hidden" && "defaultValue" in input) input.defaultValue = value;
+}
 
 /** The sentence at a field of words; a control says its own (dial.js). */
 function complain(input, sentence) {

@@ -2,6 +2,8 @@
 // chose since the request left, where they are, how far they scrolled, what they play. An answer knows only what its
 // request knew; a look at how things stand (a GET) carries no field at all.
 //
+// What a draft has stays in that draft: where the answer shows another, its fields begin as they came.
+//
 // Things are known again by their id, else by their place within the nearest thing that has one.
 
 import { enhance } from "./enhance.js";
@@ -36,7 +38,7 @@ function remember({ left, asked, sent }) {
       .map((fold) => ({ ...known(fold), ...folds.get(fold) })),
     fields: all(FIELDS)
       .filter((field) => touched.has(field) && !isStale(field))
-      .map((field) => ({ ...known(field), at: touched.get(field) })),
+      .map((field) => ({ ...known(field), at: touched.get(field), draft: draftOf(field), isKept: isKept(field) })),
     playing: all("audio")
       .filter((audio) => audio.currentTime > 0)
       .map((audio) => ({ ...known(audio), seconds: audio.currentTime, isPlaying: !audio.paused })),
@@ -52,7 +54,8 @@ function restore({ folds: kept, fields, playing, scrolled: scrolls, focus, page 
     fold.open = open || isRefused;
     folds.set(fold, { open: fold.open, at });
   }
-  for (const [field, { element, at }] of renewed(fields)) {
+  for (const [field, { element, at, draft, isKept }] of renewed(fields)) {
+    if (isKept && draftOf(field) !== draft) continue;
     touched.set(field, at);
     if (giveBack(element, field)) {
       for (const name of ["input", "change"]) field.dispatchEvent(new Event(name, { bubbles: true }));
@@ -83,6 +86,11 @@ function* renewed(before) {
     if (element) yield [element, each];
   }
 }
+
+const draftOf = (field) => field.form?.dataset.draft;
+
+/** Whether a draft has what stands in its field: it came with the page, or was sent or fetched since (draft.js). */
+const isKept = (field) => draftOf(field) !== undefined && field.value === (field.defaultValue ?? field.value);
 
 /** How an element is known again. */
 function known(element) {
