@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from app.desk.passes.pass_sheets import PassSheet, SettingSheet, StepSheet
 from app.desk.planning.level_rig import (
+    MEASURED_PEAK,
     Given,
     LevelPart,
     Rig,
@@ -152,7 +153,7 @@ def _measured_peaks(sheet: PassSheet, step: StepSheet) -> tuple[Figure, ...]:
     """What the prints of this microphone or box really peak at, to hold beside the plan."""
     return tuple(
         Figure(
-            "Measured on its print",
+            MEASURED_PEAK,
             item.measured.figures.level.sample_peak_dbfs,
             "dBFS",
             f"sample peak of {item.file_name}",

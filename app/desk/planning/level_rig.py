@@ -1,7 +1,7 @@
 """What the levels of a pass start from: its chain as it is wired, with the facts, settings and typed figures that say
 something in dB."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Literal
@@ -88,7 +88,31 @@ def with_typical(known: LevelPart, typical: LevelPart) -> LevelPart:
         standing_in(figure, other, [within.get(label, 0.0) for label in figure.missing])
         for figure, other in zip(known.figures, typical.figures, strict=True)
     )
-    return replace(known, givens=typical.givens, figures=figures)
+    return replace(
+        known, givens=typical.givens, figures=figures, warnings=(*known.warnings, *_off_the_print(figures))
+    )
+
+
+MEASURED_PEAK = "Measured on its print"
+PLAINLY_OFF_DB = 6.0
+"""A gain read at half of what it was. What is closer may be the part that was played."""
+
+
+def _off_the_print(figures: Sequence[Figure]) -> tuple[str, ...]:
+    """What is said where a print peaks further from the plan than its figures may be off."""
+    planned = next(
+        (figure for figure in figures if figure.label == "Peak" and figure.value is not None), None
+    )
+    measured = [item.value for item in figures if item.label == MEASURED_PEAK and item.value is not None]
+    if planned is None or planned.value is None or not measured:
+        return ()
+    off = max(measured) - planned.value
+    if abs(off) <= max(PLAINLY_OFF_DB, 2 * (planned.uncertainty or 0.0)):
+        return ()
+    side = "higher" if off > 0 else "lower"
+    return (
+        f"The print peaks {abs(off):.0f} dB {side} than this plan says: look at the gains it starts from.",
+    )
 
 
 def gear_field(name: str, gear: str) -> str:

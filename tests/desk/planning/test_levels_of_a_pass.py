@@ -197,6 +197,20 @@ def test_a_measured_print_gives_the_crest_factor_and_stands_beside_the_plan(
     assert figure(back, "Measured on its print").value == -9.5
 
 
+@pytest.mark.parametrize(("above_plan_db", "is_told"), [(3.0, False), (-20.0, True), (20.0, True)])
+def test_a_print_that_peaks_elsewhere_than_the_plan_says_is_told(
+    library: Library, logged: LevelSession, above_plan_db: float, is_told: bool
+) -> None:
+    planned = figure(read_levels(library, logged.pass_id).returns[0], "Peak")
+    assert planned.value is not None
+    step = step_id_of(library, logged.pass_id, logged.near)
+    attach(library, logged.pass_id, tone(0.2, hz=300), step_id=step)
+    within = max(1.0, (planned.uncertainty or 0.0) / 5)
+    measured(library, peaking_at(planned.value + above_plan_db * within, crest_db=14.0))
+    told = [words for words in read_levels(library, logged.pass_id).returns[0].warnings if "peaks" in words]
+    assert bool(told) == is_told
+
+
 def test_a_pass_without_an_interface_leaves_its_levels_open_and_says_why(library: Library) -> None:
     logged = fill(library, with_interface=False)
     save_levels(library, logged.pass_id, RECORDED)
