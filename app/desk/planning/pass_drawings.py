@@ -1,6 +1,6 @@
 """The drawings of a pass, made from its sheet: the same for the page, the recall sheet and the PDF."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import groupby
@@ -61,7 +61,14 @@ def draw_signal_flow(plan: HookUpSheet, *, width: int) -> Drawing:
     daw = plan.hook_up.daw
     out = Stage("DAW", _sockets_of(plan, daw.send_outputs) or "no output yet")
     back = Stage(_BACK[plan.plan.route], _sockets_of(plan, daw.return_inputs) or "no input yet")
-    return chain([out, *stages(steps), back], width=width)
+    return chain([out, *stages(steps, _round_the_preamp(plan)), back], width=width)
+
+
+def _round_the_preamp(plan: HookUpSheet) -> frozenset[int]:
+    """The microphones whose cables lead elsewhere than into the preamp behind them in the chain."""
+    joints = list(plan.hook_up.joints())
+    into = {joint.source.key: joint.target.kind for joint in joints if joint.source.kind == "microphone"}
+    return frozenset(int(key) for key, kind in into.items() if kind != "preamp")
 
 
 _SENT = Stage("Re-amp box, amp, microphone", "your gear")
@@ -94,17 +101,25 @@ def _sockets_of(plan: HookUpSheet, refs: Sequence[PortRef]) -> str:
     return ", ".join(port.label.lower() for port in ports if port is not None)
 
 
-def stages(steps: Sequence[StepSheet]) -> list[Stage | Parallel]:
-    """The chain as it is drawn: consecutive steps that carry a branch stand side by side, and so do microphones."""
+def stages(steps: Sequence[StepSheet], round_the_preamp: Collection[int] = ()) -> list[Stage | Parallel]:
+    """The chain as it is drawn: consecutive steps that carry a branch stand side by side, and so do microphones. Beside
+    the preamp stand the microphones that go round it."""
     drawn: list[Stage | Parallel] = []
     for branched, group in groupby(steps, key=lambda step: bool(step.branch)):
         run = list(group)
         if not branched:
-            for is_microphone, same in groupby(run, key=lambda step: step.kind == "microphone"):
-                row = [_stage(step) for step in same]
-                drawn += (
-                    [Parallel(tuple((stage,) for stage in row))] if is_microphone and len(row) > 1 else row
-                )
+            rows = [list(same) for _, same in groupby(run, key=lambda step: step.kind == "microphone")]
+            for row, behind in zip(rows, [*rows[1:], []], strict=True):
+                past = [step for step in row if step.gear_id in round_the_preamp]
+                if len(row) > 1 and row[0].kind == "microphone":
+                    if behind and behind[0].kind == "preamp" and 0 < len(past) < len(row):
+                        through = [step for step in row if step not in past]
+                        ways = [_way([*through, behind.pop(0)]), *((_stage(step),) for step in past)]
+                    else:
+                        ways = [(_stage(step),) for step in row]
+                    drawn.append(Parallel(tuple(ways)))
+                else:
+                    drawn += [_stage(step) for step in row]
             continue
         names = list(dict.fromkeys(step.branch for step in run))
         drawn.append(Parallel(tuple(_way([step for step in run if step.branch == name]) for name in names)))

@@ -8,8 +8,10 @@ from app.desk.passes.pass_sheets import read_pass
 from app.desk.passes.passes import PassEntry
 from app.desk.planning import hook_up
 from app.desk.planning.hook_up import devices_of, entry_of, read_hook_up
+from app.desk.planning.pass_drawings import draw_signal_flow
 from app.desk.refusals import Refusal
 from app.desk.shelf.control_entries import ControlEntry
+from app.desk.shelf.ports import edit_ports, know_facts, ports_entry
 from app.library import Library
 
 
@@ -90,3 +92,30 @@ def test_a_switch_counts_by_what_it_does_whatever_it_is_called(
     (device,) = devices_of(read_pass(filled, made))
     assert device.inverts
     assert device.ground_lifted
+
+
+@pytest.mark.parametrize("channels", [1, 2])
+def test_the_drawing_takes_each_microphone_where_its_cable_goes(
+    filled: Library, session: SmallSession, channels: int
+) -> None:
+    preamp = put_on_shelf(filled, "valve preamp", "preamp")
+    other = put_on_shelf(filled, "small dynamic", "microphone")
+    know_facts(filled, session.amp, own_speaker=True)
+    if channels == 2:
+        entry = ports_entry(filled, preamp)
+        second = tuple(replace(port, key="", label=f"{port.label} 2") for port in entry.ports)
+        edit_ports(filled, preamp, replace(entry, ports=(*entry.ports, *second)))
+    chain = (session.interface, session.box, session.fuzz, session.amp, session.near_mic, other, preamp)
+    made = passes.log_pass(
+        filled, session.bass, PassEntry(steps=tuple(step_of(filled, gear_id) for gear_id in chain))
+    )
+    plan = read_hook_up(filled, made)
+    taken = [joint.target.name for joint in plan.hook_up.joints() if joint.source.kind == "microphone"]
+    assert taken == ["valve preamp", "eight-in interface" if channels == 1 else "valve preamp"]
+    preamps = [joint for joint in plan.hook_up.joints() if joint.source.name == "valve preamp"]
+    assert len({joint.link.target for joint in preamps}) == channels
+    drawn = {
+        1: "in parallel (small ribbon microphone into valve preamp | small dynamic), then New track",
+        2: "in parallel (small ribbon microphone | small dynamic), then valve preamp, then New track",
+    }
+    assert drawn[channels] in draw_signal_flow(plan, width=1080).finding
