@@ -44,4 +44,5 @@ document.addEventListener("htmx:beforeSend", ({ detail }) => (detail.xhr.askedAt
 document.addEventListener("htmx:afterSettle", ({ detail }) => {
   if (detail.xhr?.askedAt < finishedAt) announce();
 });
-listen();
+// Not before htmx has bound the parts that wait: what is told before that is lost to them.
+document.addEventListener("DOMContentLoaded", listen);

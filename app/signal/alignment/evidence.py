@@ -26,6 +26,9 @@ SHARED = 0.25
 """Less of the print's power than this goes along with the source, through whatever filter: of some 400 prints that had a delay
 fewer than 2 % lay below 0.2 (octaves up, vibratos under drive); of some 400 foreign pairs half lay below 0.05, but another take of
 the same ringing notes up to 0.9."""
+ALL_AGREE = 0.95
+"""Where the stretches agree by so much on one delay, what else is loud in the print was added to it: a bang, a clipped burst. Of
+some 400 foreign pairs none whose power is little shared agrees so far."""
 LEAST_EXPLAINED = 0.01
 """A share that is no more than this counts as this: the logarithm of none would drown every other clue."""
 
@@ -98,7 +101,9 @@ def with_keeping(clues: Clues, path: DelayPath, rate: int) -> Clues:
     repeats = sum(change.samples > 0 for change in path.changes if not change.is_edit(rate))
     return replace(
         clues,
-        little_shared=0.0 if path.changes else max(0.0, SHARED - path.fit.shared),
+        little_shared=(
+            0.0 if path.changes or path.fit.agreement >= ALL_AGREE else max(0.0, SHARED - path.fit.shared)
+        ),
         to_and_fro=float(max(0, min(skips, repeats) - 1)),
         straying=max(0.0, ASTRAY - path.agreement),
         jump_sizes=float(max(0, len(sizes) - 1)),

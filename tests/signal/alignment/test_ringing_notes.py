@@ -8,6 +8,10 @@ import soundfile
 from numpy.typing import NDArray
 
 from app.desk.measuring.findings import find
+from app.signal.alignment.coarse import Candidate
+from app.signal.alignment.evidence import clues_of_fit, with_keeping
+from app.signal.alignment.fine import FineFit
+from app.signal.alignment.path import steady
 from app.signal.figures import print_figures_from_json, to_json
 from app.signal.measure import measure_print
 
@@ -69,3 +73,27 @@ def test_what_cannot_be_told_says_why_and_an_older_document_does_not(tmp_path: P
     del document["alignment"]["untold"]
     older = print_figures_from_json(document)
     assert any(found.sentence.endswith("cannot be told") for found in find(older))
+
+
+@pytest.mark.parametrize(("agreement", "counts"), [(1.0, False), (0.8, True)])
+def test_power_that_is_not_shared_says_nothing_where_every_stretch_agrees(
+    agreement: float, counts: bool
+) -> None:
+    """Clipped bursts in a print hold most of its power: they are no other part."""
+    fit = FineFit(
+        delay=95.5,
+        drift=0.0,
+        sign=-1,
+        height=44.5,
+        second=0.18,
+        opposite=0.18,
+        agreement=agreement,
+        steadiest=1.0,
+        coherence=0.11,
+        stretches=12.0,
+        shared=0.14,
+    )
+    found = with_keeping(
+        clues_of_fit(fit, Candidate(lag_s=0.0, score=9.0, correlation=0.9, explained=1.0)), steady(fit), RATE
+    )
+    assert (found.little_shared > 0) == counts
