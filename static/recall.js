@@ -152,7 +152,8 @@ enhance("#recall-run", (run, signal) => {
         goTo(nextOpen(items.at(-1)));
       } else if (button?.value === "note") {
         event.preventDefault();
-        button.closest("details").open = false;
+        // Enter in a note presses the form's first button, which stands in no menu.
+        (button.closest("details") ?? document.activeElement.closest("details"))?.removeAttribute("open");
       } else if (button?.dataset.do === "set") {
         if (at && isOpen(at)) tick(at, true);
         else goTo(nextOpen(at), { focus: false });

@@ -5,9 +5,10 @@ import re
 from urllib.parse import urlencode
 from urllib.request import Request, urlopen
 
-from already_logged import InventedApp
+from already_logged import InventedApp, LoggedSession
 from playwright.sync_api import Page, Route, expect
-from watched_browser import Visit
+from running_app import RunningApp
+from watched_browser import PHONE_PX, Visit
 
 AT_PREAMP = "/recalls/1?only=all"
 
@@ -152,3 +153,19 @@ def test_on_a_phone_one_thing_at_a_time_is_set_also_while_the_network_is_away(
     page.keyboard.press("ArrowLeft")
     page.get_by_role("button", name="List").click()
     page.get_by_role("link", name="Two-channel preamp").click()
+
+
+def test_enter_in_a_note_keeps_it_and_closes_its_menu(
+    visit: Visit, app: RunningApp, logged: LoggedSession
+) -> None:
+    page = visit(app, width=PHONE_PX)
+    page.goto(f"{logged.pass_one}/recalls")
+    page.locator(f"form[action='{logged.pass_one}/recalls'] button").first.click()
+    page.get_by_role("button", name="Not as it was", exact=True).click()
+    noted = page.locator("details[open] input[name^=deviation-]")
+    noted.fill("it sticks")
+    noted.press("Enter")
+    expect(noted).to_have_count(0)
+    expect(page.locator("p.deviation:visible")).to_have_text("it sticks")
+    page.get_by_role("button", name="Set, next").click()
+    arrived(page)
