@@ -64,6 +64,7 @@ async function save(form, isWaiting) {
   if (status === 200 || status === 410) {
     await showAnew({ column: null, like: null });
     document.querySelector(`th[data-pass="${answer.pass_id}"] .pass-number`)?.focus({ preventScroll: true });
+    say(answer.said ?? "");
     return answer.pass_id;
   }
   const [[field, sentence] = ["", "It could not be saved; what was typed is kept."]] = Object.entries(answer.refused ?? {});

@@ -166,6 +166,21 @@ def test_what_is_jotted_stands_in_the_cells_and_can_be_undone(
     throw_away(page)
 
 
+def test_a_line_that_is_saved_without_a_chain_is_said_to_be_kept_as_words(
+    visit: Visit, app: RunningApp, logged: LoggedSession
+) -> None:
+    page = at_the_desk(visit, app, logged)
+    draft = page.locator("#open-column").get_attribute("data-draft")
+    assert page.request.post(f"{app.address}/drafts/{draft}/changes", form={"do": "empty"}).ok
+    page.reload()
+    page.locator("#line").fill("treble 6, door open")
+    page.locator("#line").press("Control+Enter")
+    expect(page.locator("#open-column")).to_have_count(0)
+    expect(page.locator("#desk-state")).to_have_text(
+        "Kept as words in the notes: no gear stands in the chain."
+    )
+
+
 def test_what_a_jotted_word_could_mean_is_still_offered_once_the_rest_is_taken(
     visit: Visit, app: RunningApp, logged: LoggedSession
 ) -> None:

@@ -28,6 +28,7 @@ from app.web.passes.passes import fields_sent, press_button
 router = APIRouter()
 
 FIELDS_ONCE_LIMIT = 500
+KEPT_AS_WORDS = "Kept as words in the notes: no gear stands in the chain."
 
 
 @router.get("/drafts/{draft_id}")
@@ -88,12 +89,15 @@ def discard(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId)
 @router.post("/drafts/{draft_id}/save")
 def save(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId) -> Response:
     """What still stands in the chain's line and the jot line is taken over first; `wait` has the pass wait for its
-    print."""
+    print. `said` is what the person should know of what became of the line."""
 
     def take() -> dict[str, Any]:
+        said = ""
         if words(form, "chain").strip():
             take_chain(library, draft_id, "", words(form, "chain"), unit=unit)
         if words(form, "line").strip():
+            if understand(library, draft_id, words(form, "line"), unit=unit).is_words:
+                said = KEPT_AS_WORDS
             _, left = take_line(library, draft_id, "", words(form, "line"), unit=unit)
             if left:
                 raise Refusal(
@@ -102,7 +106,7 @@ def save(library: LibraryDep, form: SentForm, unit: UnitDep, draft_id: RowId) ->
         pass_id = desk.save(library, draft_id, key_of(form), unit=unit)
         if words(form, "wait"):
             wait_for_print(library, pass_id)
-        return {"pass_id": pass_id, "address": f"/passes/{pass_id}"}
+        return {"pass_id": pass_id, "address": f"/passes/{pass_id}", "said": said}
 
     return _answer(take)
 
