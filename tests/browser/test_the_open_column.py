@@ -179,6 +179,10 @@ def test_a_line_that_is_saved_without_a_chain_is_said_to_be_kept_as_words(
     expect(page.locator("#desk-state")).to_have_text(
         "Kept as words in the notes: no gear stands in the chain."
     )
+    saved = page.locator("#ledger th[data-pass]").last.get_attribute("data-pass")
+    assert page.request.post(f"{app.address}/passes/{saved}/delete").ok, (
+        "the next pass goes on from one with a chain"
+    )
 
 
 def test_what_a_jotted_word_could_mean_is_still_offered_once_the_rest_is_taken(
