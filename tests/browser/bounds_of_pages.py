@@ -21,7 +21,7 @@ _LOOK = """
   const words = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
   while (words.nextNode()) {
     const node = words.currentNode;
-    for (const figure of node.textContent.matchAll(/[\\d.,−+]+\\u00a0[^\\s,;)]+/g)) {
+    for (const figure of node.textContent.matchAll(/[\\d.,−+]+\\u00a0[^\\s,;)–]+/g)) {
       const range = document.createRange();
       range.setStart(node, figure.index);
       range.setEnd(node, figure.index + figure[0].length);

@@ -76,14 +76,14 @@ def test_a_large_upload_shows_how_far_it_is(
         bar = page.get_by_role("progressbar", name="Upload")
         expect(bar).to_be_visible()
         expect(
-            page.get_by_role("status").filter(has_text=re.compile(r"[\d.]+ [kM]B of 23 MB sent"))
+            page.get_by_role("status").filter(has_text=re.compile(r"[\d.]+\s[kM]B of 23\sMB sent"))
         ).to_be_visible()
         expect(page.get_by_role("button", name="Attach")).to_be_disabled()
         seen = bar.evaluate("bar => bar.value")
         assert 0 <= seen < 1
         page.wait_for_function("before => document.querySelector('progress')?.value > before", arg=seen)
         expect(print_row(page, "long silence.wav")).to_be_visible()
-    expect(print_row(page, "long silence.wav").get_by_text("is silent")).to_be_visible()
+    expect(print_row(page, "long silence.wav").get_by_text("is silent: nothing came back")).to_be_visible()
 
 
 def test_a_photo_that_is_none_gets_a_sentence_at_its_field(

@@ -198,7 +198,6 @@ BEYOND_BOUNDS = (
     "/sources/1?rows=all&passes=20",
     "/arrivals/2",
     "/prints/1/move",
-    "/recalls/1/reference",
 )
 """Each pass of a ledger has its own menu, each pass a file may be of its own button, each thing to set its own drawing."""
 NOT_PAGES = re.compile(
