@@ -1,4 +1,5 @@
-// The original and a try: equally loud, and whichever is begun goes on at the place where the other stands.
+// The original and a try: equally loud, and whichever is begun goes on at the place where the other stands (one_heard.js ends
+// that one).
 
 import { enhance } from "./enhance.js";
 
@@ -10,7 +11,6 @@ enhance(".hear-both", (pair, signal) => {
     const begun = () => {
       if (last === audio) return;
       audio.currentTime = from + (last ? last.currentTime - Number(last.dataset.from) : 0);
-      last?.pause();
       last = audio;
     };
     audio.addEventListener("play", begun, { signal });

@@ -20,7 +20,7 @@ from app.desk.files import stored_files
 from app.desk.listening import blind
 from app.desk.measuring import measurements
 from app.desk.passes import drafts, keepers, passes
-from app.desk.passes.pass_sheets import read_pass
+from app.desk.passes.pass_sheets import SettingSheet, StepSheet, read_pass
 from app.desk.passes.passes import PassEntry, StepEntry
 from app.desk.passes.placements import PlacementEntry
 from app.desk.photos import photos
@@ -33,7 +33,7 @@ from app.desk.shelf import gear
 from app.desk.shelf.control_entries import ControlEntry
 from app.desk.shelf.gear import GearEntry
 from app.library import Library
-from app.records import Arrival, ReferenceSignal
+from app.records import Arrival, ReferenceSignal, SettingCrop
 from app.signal.figures import (
     AlignmentFigures,
     BandLevel,
@@ -229,6 +229,21 @@ def measured(library: Library, made: PrintFigures | None, reason: str = "") -> N
     waiting = measurements.claim(library)
     assert waiting is not None
     measurements.finish(library, waiting.id, None if made is None else to_json(made), reason)
+
+
+def confirm_by_picture(library: Library, pass_id: int, content: bytes) -> tuple[StepSheet, SettingSheet]:
+    """Have the first noted setting of a pass confirmed by a picture."""
+    steps = read_pass(library, pass_id).steps
+    step, line = next((step, line) for step in steps for line in step.settings if line.is_set)
+    taken = library.files.take_in(io.BytesIO(content))
+    with library.writing() as session:
+        file_id = stored_files.record(session, taken, "image/jpeg")
+        session.add(
+            SettingCrop(
+                step_id=step.step_id, control_id=line.control_id, reading=line.reading, file_id=file_id
+            )
+        )
+    return step, line
 
 
 def fill(library: Library) -> SmallSession:

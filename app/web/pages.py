@@ -30,6 +30,8 @@ from app.web.unbroken_page import unbroken_page
 FOR_GOOD = {"Cache-Control": "private, max-age=31536000, immutable"}
 """For what stands at an address that never names anything else."""
 
+AUDIO_ACCEPTED = ".wav,.wave,.bwf,.rf64,.aif,.aiff,.aifc,.flac,audio/*"
+"""What a field for audio files offers to choose."""
 PHONE_WIDTH = 320  # of a drawing on a page of 375 px
 THEMES = ("auto", "paper", "dim")
 NOTHING: Mapping[str, str] = MappingProxyType({})
@@ -167,6 +169,7 @@ def _environment() -> Environment:
         "time_of_day": time_of_day,
     }
     made.globals |= {
+        "AUDIO_ACCEPTED": AUDIO_ACCEPTED,
         "KINDS": KINDS,
         "JOBS": ((AS_NAMED, "As its name says"), *JOB_WORDS.items()),
         "mark": mark,

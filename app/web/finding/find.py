@@ -61,11 +61,11 @@ def find(request: Request, library: SnapshotDep, unit: UnitDep, q: str = "", pla
     else:
         hits = desk.find(library, sought)
         jotted = () if plain else as_settings(sought)
-        if jotted and are_of_the_shelf(library, jotted):
-            if hits:
-                or_as_settings = jotted
-            else:
-                said, found = jotted, find_passes(library, "", jotted, entry, unit=unit)
+        if jotted and hits:
+            or_as_settings = jotted if are_of_the_shelf(library, jotted) else ()
+        elif jotted:
+            told = find_passes(library, "", jotted, entry, unit=unit)
+            said, found = ((), None) if told.unknown else (jotted, told)
     page = FindPage(
         sought,
         tuple(fact.text for fact in said),

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 from query_counts import counted
-from small_session import SmallSession, correct, picture, turned
+from small_session import SmallSession, confirm_by_picture, correct, picture, turned
 
 from app.desk.bundles.digests import digest
 from app.desk.bundles.document import Document, schema_json, to_json
@@ -22,7 +22,6 @@ from app.desk.bundles.merge import Merged, Preview, merge, preview
 from app.desk.bundles.reading import Bundle, UnreadableBundle, open_bundle
 from app.desk.bundles.shelf import merge_kept, preview_kept, put_aside
 from app.desk.bundles.writing import BundleOptions, DamagedOnTheWay, plan_bundle, write_bundle
-from app.desk.files import stored_files
 from app.desk.files.check import check_library
 from app.desk.passes import keepers, passes
 from app.desk.passes.ledger import build_ledger
@@ -111,23 +110,6 @@ def test_a_session_stands_elsewhere_as_it_stood_here(
     assert elsewhere.files.path(here[0].prints[0].sha256).exists()
 
 
-def with_crop(library: Library, pass_id: int, content: bytes) -> tuple[int, int]:
-    """A setting of a pass that was confirmed by a picture. Returns step and control."""
-    step = next(
-        step for step in read_pass(library, pass_id).steps if any(line.is_set for line in step.settings)
-    )
-    line = next(line for line in step.settings if line.is_set)
-    taken = library.files.take_in(io.BytesIO(content))
-    with library.writing() as opened:
-        file_id = stored_files.record(opened, taken, "image/jpeg")
-        opened.add(
-            SettingCrop(
-                step_id=step.step_id, control_id=line.control_id, reading=line.reading, file_id=file_id
-            )
-        )
-    return step.step_id, line.control_id
-
-
 def crops_of(library: Library) -> list[bytes]:
     with library.reading() as opened:
         hashes = [row[0] for row in opened.query(StoredFile.sha256).join(SettingCrop).all()]
@@ -139,7 +121,7 @@ def test_pictures_by_which_settings_were_confirmed_go_along_and_make_them_no_oth
 ) -> None:
     bare = handed_on(filled, tmp_path)
     content = picture(96, 96)
-    with_crop(filled, session.passes[0], content)
+    confirm_by_picture(filled, session.passes[0], content)
     assert set(states(seen(filled, bare))) == {"same"}, "a picture is no change of what was set"
     without = handed_on(filled, tmp_path, BundleOptions(photos=False))
     assert not open_bundle(without, MOST).crops
@@ -156,7 +138,7 @@ def test_pictures_by_which_settings_were_confirmed_go_along_and_make_them_no_oth
 def test_a_picture_of_a_control_that_is_none_is_left_out(
     filled: Library, session: SmallSession, elsewhere: Library, tmp_path: Path
 ) -> None:
-    with_crop(filled, session.passes[0], b"\xff\xd8\xff a program, or a film of an hour")
+    confirm_by_picture(filled, session.passes[0], b"\xff\xd8\xff a program, or a film of an hour")
     brought_in(elsewhere, handed_on(filled, tmp_path))
     assert crops_of(elsewhere) == []
     assert len(list_projects(elsewhere)) == 1

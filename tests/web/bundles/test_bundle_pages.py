@@ -9,14 +9,11 @@ from pathlib import Path
 import lxml.html  # type: ignore[import-untyped]
 from page_client import client_of
 from page_reader import page_of, sentence_at, text_of, words
-from small_session import SmallSession, picture
+from small_session import SmallSession, confirm_by_picture, picture
 from starlette.testclient import TestClient
 
-from app.desk.files import stored_files
-from app.desk.passes.pass_sheets import read_pass
 from app.desk.prints.prints import audio_of_print
 from app.library import Library
-from app.records import SettingCrop
 
 
 def bundle_of(client: TestClient, session: SmallSession, **options: str) -> bytes:
@@ -107,16 +104,7 @@ def test_what_a_photo_showed_of_a_control_stands_on_the_bundles_own_page_and_the
     filled: Library, filled_client: TestClient, session: SmallSession
 ) -> None:
     content = picture(96, 96, shade=61)
-    step = next(step for step in read_pass(filled, session.passes[0]).steps if step.settings)
-    line = next(line for line in step.settings if line.is_set)
-    taken = filled.files.take_in(io.BytesIO(content))
-    with filled.writing() as opened:
-        file_id = stored_files.record(opened, taken, "image/jpeg")
-        opened.add(
-            SettingCrop(
-                step_id=step.step_id, control_id=line.control_id, reading=line.reading, file_id=file_id
-            )
-        )
+    step, line = confirm_by_picture(filled, session.passes[0], content)
     with zipfile.ZipFile(io.BytesIO(bundle_of(filled_client, session))) as bundle:
         page = lxml.html.fromstring(bundle.read("index.html"))
         (shown,) = page.xpath("//img[starts-with(@src, 'photos/controls/')]")
