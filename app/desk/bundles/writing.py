@@ -423,6 +423,6 @@ def _volume(lufs: float | None, quietest: float | None) -> float:
 def _late_s(item: PrintSheet) -> float:
     figures = item.measured.figures
     alignment = None if figures is None else figures.alignment
-    if alignment is None or alignment.delay_ms is None or alignment.is_of_source is False:
+    if alignment is None or alignment.delay_ms is None:
         return 0.0
     return alignment.delay_ms / 1000.0

@@ -6,6 +6,7 @@ import pytest
 from small_session import SmallSession, attach, figures, measured, tone
 
 from app.desk.arrivals import moving
+from app.desk.bundles import writing
 from app.desk.bundles.rows import read_document
 from app.desk.finding import find
 from app.desk.listening.auditions import read_places
@@ -126,3 +127,13 @@ def test_it_was_said_against_its_source_and_goes_when_the_print_belongs_to_anoth
     assert print_of(filled, session.passes[0], unplaced).delay_by_hand_samples == 230, "the same source"
     other = moving.move_to_new_pass(filled, unplaced, session.organ)
     assert print_of(filled, other, unplaced).delay_by_hand_samples is None
+
+
+def test_the_bundles_own_player_takes_it_too_whatever_the_print_was_called(
+    filled: Library, session: SmallSession, unplaced: int
+) -> None:
+    item = print_of(filled, session.passes[1], unplaced)
+    foreign = replace(untold(), alignment=replace(UNTOLD, is_of_source=False))
+    placed = replace(item, measured=replace(item.measured, figures=foreign).placed_by_hand(480.0))
+    assert writing._late_s(replace(placed, measured=replace(item.measured, figures=foreign))) == 0.0
+    assert writing._late_s(placed) == pytest.approx(480.0 / foreign.file.sample_rate)
